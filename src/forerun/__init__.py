@@ -1,0 +1,1 @@
+"""forerun: a forecast for bench distillation."""

@@ -1,0 +1,1 @@
+"""The command line and the Python functions: the only room that wires the others together."""

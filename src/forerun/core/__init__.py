@@ -1,0 +1,1 @@
+"""What every room may use: errors, units at the edge, citations, small result types."""

@@ -1,0 +1,71 @@
+"""Every error that forerun raises on purpose.
+
+The family::
+
+    ForerunError
+    ├── BadInput             a value that the user can put right (exit code 2, HTTP 422)
+    ├── NotCovered           the question is sound, the models or data do not reach it
+    └── CalculationFailed    our own failure: a solver that did not arrive (exit code 1)
+"""
+
+from __future__ import annotations
+
+__all__ = ["BadInput", "CalculationFailed", "ForerunError", "NotCovered"]
+
+
+class ForerunError(Exception):
+    """Base of every error raised on purpose; `str()` is one sentence for a person."""
+
+
+class BadInput(ForerunError):
+    """A value that cannot be used as given.
+
+    Args:
+        field: where it stands, as the user wrote it, e.g. ``charge[1].amount``.
+        value: what was given.
+        accepted: what would be accepted, e.g. ``an amount with a unit, such as "60 mL"``.
+    """
+
+    def __init__(self, field: str, value: object, accepted: str) -> None:
+        self.field = field
+        self.value = value
+        self.accepted = accepted
+        super().__init__(f"{field}: {_shown(value)} cannot be used; accepted: {accepted}.")
+
+
+class NotCovered(ForerunError):
+    """A sound question outside what the models or the data cover.
+
+    Args:
+        what: the quantity or case asked for.
+        why: what is missing.
+        advice: the next step for the user.
+    """
+
+    def __init__(self, what: str, why: str, advice: str) -> None:
+        self.what = what
+        self.why = why
+        self.advice = advice
+        super().__init__(f"{what} is not covered: {why}. {advice}")
+
+
+class CalculationFailed(ForerunError):
+    """A solver that did not arrive, with the state that it reached.
+
+    Args:
+        what: the calculation.
+        state: where it stopped, with units.
+        advice: what may help.
+    """
+
+    def __init__(self, what: str, state: str, advice: str) -> None:
+        self.what = what
+        self.state = state
+        self.advice = advice
+        super().__init__(f"{what} did not finish ({state}). {advice}")
+
+
+def _shown(value: object, longest: int = 60) -> str:
+    text = value if isinstance(value, str) else repr(value)
+    text = "".join(c if c.isprintable() else "�" for c in text)
+    return f'"{text[: longest - 1]}…"' if len(text) > longest else f'"{text}"'

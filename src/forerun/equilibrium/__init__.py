@@ -1,0 +1,1 @@
+"""Boiling behaviour of mixtures: activity, association, bubble and dew points, azeotropes."""

@@ -1,0 +1,1 @@
+"""What is not known, carried through the still: ensembles and bands."""

@@ -1,0 +1,1 @@
+"""Flasks, columns, condensers, baths: data of the drawer and their small physics."""

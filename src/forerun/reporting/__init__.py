@@ -1,0 +1,1 @@
+"""Curves, tables and files that people look at."""

@@ -1,0 +1,1 @@
+"""The run sheet: what is in the flask, in which glass, heated how, for what aim."""

@@ -1,0 +1,1 @@
+"""Sourced constants of laboratory liquids, look-up, pure-component correlations."""
