@@ -1,0 +1,67 @@
+"""A mixture as the compiled kernels see it: one named tuple of plain arrays.
+
+C components, M activity models, G main groups (the most that any model needs; unused places
+hold zero surface), K terms of the pair correction, N temperature intervals.
+"""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+import numba
+import numpy as np
+import numpy.typing as npt
+
+__all__ = ["MIXTURE_TYPE", "MixtureArrays", "scratch_for"]
+
+Floats = npt.NDArray[np.float64]
+
+SCRATCH_ROWS = 8
+
+
+class MixtureArrays(NamedTuple):
+    """Everything that a bubble pressure needs.
+
+    Args:
+        vapour_pressure: (C, 6) A, B, C, D of ln(P/Pa) = A + B/T + C ln T + D T, then the lowest
+            and highest temperature [K] of the fit; beyond them ln P goes on straight in 1/T.
+        weights: (M,) share of each activity model in the mean of ln gamma [-].
+        exponents: (M,) exponent of r in the combinatorial volume fraction, 1 or 3/4 [-].
+        volumes: (M, C) van der Waals volumes r [-].
+        surfaces: (M, C) van der Waals surfaces q [-].
+        group_surfaces: (M, C, G) surface nu Q that a molecule brings in each main group [-].
+        grid: (2,) lowest temperature [K] and width of an interval [K] of the two tables.
+        interaction: (N, 4, M, G, G) cubic in s = (T - T_n)/width for psi of row on column [-].
+        pure_residual: (N, 4, M, C) the same for the residual ln Gamma of a molecule among its
+            own kind [-].
+        pair_correction: (C, C, K, 2) a, b of A_k = a + b (350 K/T - 1) for i < j in
+            g_E/RT = x_i x_j sum_k A_k (x_i - x_j)^k, added to the models [-].
+        dimerisation: (C, 3) flag, A, B of ln(K Pa) = A + B/T for the vapour-phase dimer [-, -, K].
+    """
+
+    vapour_pressure: Floats
+    weights: Floats
+    exponents: Floats
+    volumes: Floats
+    surfaces: Floats
+    group_surfaces: Floats
+    grid: Floats
+    interaction: Floats
+    pure_residual: Floats
+    pair_correction: Floats
+    dimerisation: Floats
+
+
+def _array(dimensions: int) -> object:
+    return numba.types.Array(numba.float64, dimensions, "C")
+
+
+MIXTURE_TYPE = numba.types.NamedTuple(
+    tuple(_array(d) for d in (2, 1, 1, 2, 2, 3, 1, 5, 4, 4, 2)), MixtureArrays
+)
+
+
+def scratch_for(mixture: MixtureArrays) -> Floats:
+    """Return working space for one caller of the kernels, (8, max(C, G)) [-]."""
+    _, components, groups = mixture.group_surfaces.shape
+    return np.zeros((SCRATCH_ROWS, max(components, groups)))
