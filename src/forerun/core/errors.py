@@ -17,7 +17,7 @@ class ForerunError(Exception):
     """Base of every error raised on purpose; `str()` is one sentence for a person."""
 
 
-class BadInput(ForerunError):
+class BadInput(ForerunError):  # noqa: N818 -- says what happened, not that it is an error
     """A value that cannot be used as given.
 
     Args:
@@ -33,7 +33,7 @@ class BadInput(ForerunError):
         super().__init__(f"{field}: {_shown(value)} cannot be used; accepted: {accepted}.")
 
 
-class NotCovered(ForerunError):
+class NotCovered(ForerunError):  # noqa: N818 -- says what happened, not that it is an error
     """A sound question outside what the models or the data cover.
 
     Args:
@@ -49,7 +49,7 @@ class NotCovered(ForerunError):
         super().__init__(f"{what} is not covered: {why}. {advice}")
 
 
-class CalculationFailed(ForerunError):
+class CalculationFailed(ForerunError):  # noqa: N818 -- says what happened, not that it is an error
     """A solver that did not arrive, with the state that it reached.
 
     Args:

@@ -56,7 +56,7 @@ def _array(dimensions: int) -> object:
     return numba.types.Array(numba.float64, dimensions, "C")
 
 
-MIXTURE_TYPE = numba.types.NamedTuple(
+MIXTURE_TYPE = numba.types.NamedTuple(  # type: ignore[no-untyped-call]  # numba has no types
     tuple(_array(d) for d in (2, 1, 1, 2, 2, 3, 1, 5, 4, 4, 2)), MixtureArrays
 )
 

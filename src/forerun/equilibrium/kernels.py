@@ -38,11 +38,9 @@ def ln_vapour_pressure(i: int, coefficients: Floats, temperature: float) -> floa
         ln of the vapour pressure over 1 Pa [-]; continuous with its slope everywhere.
     """
     a, b, c, d, low, high = coefficients[i]
-    inside = min(max(temperature, low), high)
-    value = a + b / inside + c * math.log(inside) + d * inside
-    if inside == temperature:
-        return value
-    slope = b - c * inside - d * inside * inside  # d ln P / d(1/T)
+    inside: float = min(max(temperature, low), high)
+    value: float = a + b / inside + c * math.log(inside) + d * inside
+    slope: float = b - c * inside - d * inside * inside  # d ln P / d(1/T)
     return value + slope * (1.0 / temperature - 1.0 / inside)
 
 
@@ -76,7 +74,7 @@ def _add_pair_corrections(
 
 
 @kernel(void(float64, float64[::1], MIXTURE_TYPE, float64[:, ::1], float64[::1]))
-def ln_activity(
+def ln_activity(  # noqa: C901, PLR0912 -- one pass over the models, split it would hide the sums
     temperature: float, x: Floats, mixture: MixtureArrays, scratch: Floats, ln_gamma: Floats
 ) -> None:
     """Write ln gamma of every component: mean of the models plus the pair corrections.
@@ -185,8 +183,7 @@ def bubble_pressure(
     """Return the pressure over a liquid and write the vapour that rises from it.
 
     Carboxylic acids pair up in the vapour: the monomer's partial pressure p_i follows from the
-    liquid, the dimers from p_i and the equilibrium constants (mixed dimers: K_ij = 2 sqrt(K_i K_j)),
-    and everything stays explicit: P = sum p_i + (sum sqrt(K_i) p_i)^2.
+    liquid, the dimers from p_i and their constants (mixed dimers: K_ij = 2 sqrt(K_i K_j)), and everything stays explicit: P = sum p_i + (sum sqrt(K_i) p_i)^2.
 
     Args:
         temperature: [K].

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import hashlib
 import os
+import shutil
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any, TypeVar, cast
@@ -45,12 +46,10 @@ def _use_own_cache() -> None:
     folder = cache_folder()
     if not folder.exists():
         _drop_old(folder.parent)
-    numba.config.CACHE_DIR = str(folder)
+    numba.config.CACHE_DIR = str(folder)  # type: ignore[attr-defined]  # numba sets its options by name
 
 
 def _drop_old(root: Path) -> None:
-    import shutil
-
     if not root.is_dir():
         return
     kept = sorted(root.glob("kernels-*"), key=lambda p: p.stat().st_mtime, reverse=True)
