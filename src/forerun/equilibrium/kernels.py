@@ -183,7 +183,8 @@ def bubble_pressure(
     """Return the pressure over a liquid and write the vapour that rises from it.
 
     Carboxylic acids pair up in the vapour: the monomer's partial pressure p_i follows from the
-    liquid, the dimers from p_i and their constants (mixed dimers: K_ij = 2 sqrt(K_i K_j)), and everything stays explicit: P = sum p_i + (sum sqrt(K_i) p_i)^2.
+    liquid, the dimers from p_i and their constants (mixed dimers: K_ij = 2 sqrt(K_i K_j)), and
+    everything stays explicit: P = sum p_i + (sum sqrt(K_i) p_i)^2.
 
     Args:
         temperature: [K].
