@@ -1,0 +1,244 @@
+"""A run sheet that has been read: every quantity in SI, every default named.
+
+Plain frozen dataclasses, so that whoever uses a sheet need not load what parses one.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+from forerun.substances.catalogue import Substance
+
+__all__ = [
+    "UNKNOWNS",
+    "Aim",
+    "Course",
+    "Portion",
+    "Programme",
+    "Rig",
+    "RunSheet",
+    "Setting",
+    "Stop",
+    "Switch",
+]
+
+UNKNOWNS: Mapping[str, str] = {
+    "charge": "amounts in the flask that were written without their own ±",
+    "heat_transfer": "heat from the bath into the pot",
+    "heat_loss": "heat that column and neck lose to the room",
+    "plates": "theoretical plates of the column",
+    "holdup": "liquid that the column holds",
+    "pressure": "the gauge's error, one value for the whole run",
+    "thermometer": "the head thermometer's error, one value for the whole run",
+    "activity": "how far the mixture is from what the models say",
+    "vapour_pressure": "how far the pure vapour pressures are from the fitted curves",
+}
+"""What a forecast may vary, by the name that the sheet's table ``uncertain`` uses."""
+
+
+@dataclass(frozen=True, slots=True)
+class Setting:
+    """One number of a sheet and how well it is known.
+
+    Args:
+        value: [SI].
+        sigma: one standard deviation [same unit]; 0 where it counts as exact.
+        given: True when the sheet states it, False for a default.
+        text: as the sheet states it, or the default as a person would write it.
+        origin: where a default comes from; empty for what was given.
+    """
+
+    value: float
+    sigma: float = 0.0
+    given: bool = True
+    text: str = ""
+    origin: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Portion:
+    """One component of the charge.
+
+    Args:
+        substance: what it is.
+        amount_mol: how much [mol], with its standard deviation; sigma is 0 when the sheet
+            states none, then the forecast uses its own for ``charge``.
+        mass_kg: the same as a mass [kg].
+        volume_m3: the same as a volume of the pure liquid at 20 °C [m3].
+        text: the amount as written.
+    """
+
+    substance: Substance
+    amount_mol: Setting
+    mass_kg: float
+    volume_m3: float
+    text: str
+
+
+@dataclass(frozen=True, slots=True)
+class Rig:
+    """The glass and the heat.
+
+    Args:
+        flask_volume_m3: nominal volume of the pot [m3].
+        column: name of the column in the drawer with its length, or ``none``.
+        plates: theoretical plates between pot and head [-]; need not be whole.
+        holdup_m3: operating hold-up of the whole column [m3].
+        heat_loss_W_K: from column and neck to the room [W/K].
+        flask_loss_W_K: from the part of the flask above the bath to the room [W/K].
+        heat_transfer_W_K: from the bath into the pot with the charge as filled [W/K].
+        glass_heat_capacity_J_K: of the flask [J/K].
+        column_heat_capacity_J_K: of column, neck and head [J/K].
+        bath: name of the bath in the drawer.
+        bath_limit_K: highest temperature of that bath [K]; infinite for a mantle.
+        condenser: name of the condenser in the drawer with its length.
+        condenser_W_K: heat transfer of the condenser [W/K].
+        coolant_temperature_K: [K].
+        pressure_drop_Pa: over the whole column at the working load [Pa].
+        thermometer_lag_s: time constant of the head thermometer [s].
+        thermometer_offset_K: reading minus truth [K]; its sigma is the thermometer's error.
+        room_temperature_K: [K]; charge, glass and receivers start at it.
+    """
+
+    flask_volume_m3: Setting
+    column: str
+    plates: Setting
+    holdup_m3: Setting
+    heat_loss_W_K: Setting
+    flask_loss_W_K: Setting
+    heat_transfer_W_K: Setting
+    glass_heat_capacity_J_K: Setting
+    column_heat_capacity_J_K: Setting
+    bath: str
+    bath_limit_K: float
+    condenser: str
+    condenser_W_K: Setting
+    coolant_temperature_K: Setting
+    pressure_drop_Pa: Setting
+    thermometer_lag_s: Setting
+    thermometer_offset_K: Setting
+    room_temperature_K: Setting
+
+
+@dataclass(frozen=True, slots=True)
+class Course:
+    """A quantity against time, straight between its points, constant outside them.
+
+    Args:
+        points: (time [s], value [SI]) in order of time; two points of one time are a jump.
+        sigma: one standard deviation of the whole course, one error for all times [SI].
+        given: True when the sheet states it.
+        text: as a person would write it.
+    """
+
+    points: tuple[tuple[float, float], ...]
+    sigma: float = 0.0
+    given: bool = True
+    text: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Stop:
+    """What ends the run: whichever comes first; None where it plays no part.
+
+    Args:
+        residue_m3: liquid left in the pot, at room temperature [m3].
+        time_s: since the start of heating [s]; always set.
+        head_K: reading of the head thermometer, rising through this value [K].
+    """
+
+    residue_m3: float | None
+    time_s: float
+    head_K: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class Programme:
+    """What the operator sets against time.
+
+    Args:
+        pressure_Pa: in the head [Pa].
+        bath_K: [K].
+        reflux_ratio: returned over taken [-]; infinite for total reflux.
+        stop: what ends the run.
+    """
+
+    pressure_Pa: Course
+    bath_K: Course
+    reflux_ratio: Course
+    stop: Stop
+
+
+@dataclass(frozen=True, slots=True)
+class Switch:
+    """When the receiver is changed.
+
+    Args:
+        kind: ``head`` (reading rises through the value [K]), ``volume`` (distillate since the
+            start [m3]) or ``time`` (since the start of heating [s]).
+        value: [K, m3 or s].
+        text: as written.
+    """
+
+    kind: str
+    value: float
+    text: str
+
+
+@dataclass(frozen=True, slots=True)
+class Aim:
+    """What is wanted of the run; None where nothing was said.
+
+    Args:
+        substance: the wanted one.
+        purity: fraction of it in the cut [-].
+        purity_basis: ``mol%``, ``wt%`` or ``vol%``.
+        recovery: share of what was charged [-].
+        time_s: at hand [s].
+    """
+
+    substance: Substance | None = None
+    purity: float | None = None
+    purity_basis: str | None = None
+    recovery: float | None = None
+    time_s: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class RunSheet:
+    """A whole sheet, ready to be computed.
+
+    Args:
+        title: its title.
+        charge: the components in the order of the sheet.
+        rig: the glass and the heat.
+        programme: what is set against time.
+        switches: when receivers are changed, in order.
+        aim: what is wanted.
+        uncertain: standard deviations that the sheet sets itself, by the names of `UNKNOWNS`;
+            relative [-] except ``thermometer`` [K] and ``pressure`` (Pa, or relative [-] when
+            its text ends in %).
+        defaults: one sentence for every value that the sheet left to us.
+        warnings: sentences that the user should read before lighting anything.
+    """
+
+    title: str
+    charge: tuple[Portion, ...]
+    rig: Rig
+    programme: Programme
+    switches: tuple[Switch, ...] = ()
+    aim: Aim = field(default_factory=Aim)
+    uncertain: Mapping[str, Setting] = field(default_factory=dict)
+    defaults: tuple[str, ...] = ()
+    warnings: tuple[str, ...] = ()
+
+    @property
+    def names(self) -> tuple[str, ...]:
+        """Names of the components in the order of the charge."""
+        return tuple(portion.substance.name for portion in self.charge)
+
+    @property
+    def charge_volume_m3(self) -> float:
+        """Volume of the charge at 20 °C, volumes taken as additive [m3]."""
+        return sum(portion.volume_m3 for portion in self.charge)
