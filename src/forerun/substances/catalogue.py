@@ -1,0 +1,173 @@
+"""Finding a substance by what people write: name, synonym, CAS, InChIKey or SMILES."""
+
+from __future__ import annotations
+
+import re
+import unicodedata
+from functools import cache
+
+from forerun.core.errors import BadInput
+from forerun.core.references import Reference
+from forerun.substances.model import Substance
+from forerun.substances.store import records, reference, substance_of
+
+__all__ = ["all_substances", "find", "references_of"]
+
+ACCEPTED = "a name, synonym, CAS number, InChIKey or SMILES of a substance in the file"
+
+GREEK = {"α": "alpha", "β": "beta", "γ": "gamma", "δ": "delta", "ω": "omega", "µ": "mu"}
+PREFIXES = (
+    (r"^n[-\s]+(?!n)", ""),
+    (r"^(normal)[-\s]+", ""),
+    (r"^(i)[-\s]+", "iso"),
+    (r"^(t|tertiary)[-\s]+", "tert"),
+    (r"^(s|secondary)[-\s]+", "sec"),
+    (r"^ortho[-\s]+", "o"),
+    (r"^meta[-\s]+", "m"),
+    (r"^para[-\s]+", "p"),
+)
+CAS = re.compile(r"^\d{2,7}-\d{2}-\d$")
+INCHIKEY = re.compile(r"^[A-Z]{14}-[A-Z]{10}-[A-Z]$")
+STRUCTURE = re.compile(r"^[A-Za-z0-9@+\-\[\]()=#$/\\%.:*]+$")
+SUGGESTIONS = 3
+
+
+@cache
+def find(text: str, field: str = "substance") -> Substance:
+    """Return the substance that a text names.
+
+    Case, hyphens, spaces, Greek letters and the prefixes n-, i-, t-, s- do not matter in a name.
+
+    Args:
+        text: name, synonym, CAS number, InChIKey or SMILES.
+        field: where the text stands, for the message.
+
+    Raises:
+        BadInput: nothing fits (with what comes nearest), or more than one substance does.
+    """
+    written = text.strip()
+    if not written:
+        raise BadInput(field, text, ACCEPTED)
+    for candidates in (_by_identifier(written), _by_name(written), _by_smiles(written)):
+        if len(candidates) == 1:
+            return _built(candidates[0])
+        if candidates:
+            names = " or ".join(records()[k]["name"] for k in candidates)
+            raise BadInput(field, text, f"one substance; this fits {names}")
+    raise BadInput(field, text, _advice(written))
+
+
+def all_substances() -> tuple[Substance, ...]:
+    """Return every substance of the file in its order."""
+    return tuple(_built(k) for k in range(len(records())))
+
+
+def references_of(substance: Substance) -> tuple[Reference, ...]:
+    """Return every reference that a substance rests on, each once, in alphabetical order."""
+    keys: set[str] = {key for _, key in substance.hazards}
+    for name in substance.__dataclass_fields__:
+        keys.update(getattr(getattr(substance, name), "sources", ()))
+    return tuple(reference(key) for key in sorted(keys))
+
+
+@cache
+def _built(position: int) -> Substance:
+    return substance_of(records()[position])
+
+
+def _plain(name: str) -> str:
+    text = unicodedata.normalize("NFKD", name.casefold().replace("ß", "ss"))
+    text = "".join(GREEK.get(c, c) for c in text)
+    return re.sub(r"[^a-z0-9+]", "", text)
+
+
+def _variants(name: str) -> list[str]:
+    low = name.casefold().strip()
+    out = [_plain(low)]
+    for pattern, instead in PREFIXES:
+        changed = re.sub(pattern, instead, low)
+        if changed != low:
+            out.append(_plain(changed))
+    without_brackets = re.sub(r"\s*\(.*\)\s*$", "", low)
+    if without_brackets not in ("", low):
+        out.append(_plain(without_brackets))
+    return out
+
+
+@cache
+def _names() -> dict[str, tuple[int, ...]]:
+    found: dict[str, set[int]] = {}
+    for k, record in enumerate(records()):
+        for name in (record["name"], *record["synonyms"]):
+            for key in {_plain(name), *_variants(name)}:
+                found.setdefault(key, set()).add(k)
+    # a name as printed beats a shortened form of another
+    for k, record in enumerate(records()):
+        found[_plain(record["name"])] = {k}
+    return {key: tuple(sorted(where)) for key, where in found.items()}
+
+
+@cache
+def _identifiers() -> dict[str, tuple[int, ...]]:
+    return {
+        text: (k,)
+        for k, record in enumerate(records())
+        for text in (record["cas"], record["inchikey"])
+    }
+
+
+@cache
+def _structures() -> dict[str, tuple[int, ...]]:
+    found: dict[str, set[int]] = {}
+    for k, record in enumerate(records()):
+        for text in record["spellings"]:
+            found.setdefault(text, set()).add(k)
+    for k, record in enumerate(records()):
+        found[record["smiles"]] = {k}
+    return {text: tuple(sorted(where)) for text, where in found.items()}
+
+
+def _by_identifier(text: str) -> tuple[int, ...]:
+    return _identifiers().get(text.upper(), ())
+
+
+def _by_name(text: str) -> tuple[int, ...]:
+    names = _names()
+    for variant in _variants(text):
+        if variant and variant in names:
+            return names[variant]
+    return ()
+
+
+def _by_smiles(text: str) -> tuple[int, ...]:
+    return _structures().get(text, ())
+
+
+def _advice(text: str) -> str:
+    if CAS.match(text):
+        digits = text.replace("-", "")
+        total = sum(int(d) * k for k, d in enumerate(reversed(digits[:-1]), 1))
+        if total % 10 != int(digits[-1]):
+            return f"{ACCEPTED}; the check digit of this CAS number is wrong"
+        return f"{ACCEPTED}; this CAS number is not in it"
+    if INCHIKEY.match(text.upper()):
+        return f"{ACCEPTED}; this InChIKey is not in it"
+    near = _nearest(text)
+    if near:
+        return f"{ACCEPTED}; did you mean {' or '.join(near)}?"
+    if STRUCTURE.match(text) and re.search(r"[=#()\[\]]|^[BCNOPSFIclnos]+\d*", text):
+        return f"{ACCEPTED}; if this is a SMILES, its structure is not in it"
+    return ACCEPTED
+
+
+def _nearest(text: str) -> list[str]:
+    from difflib import get_close_matches  # noqa: PLC0415 -- only a wrong name pays for it
+
+    names = _names()
+    out: list[str] = []
+    for close in get_close_matches(_plain(text), list(names), n=12, cutoff=0.75):
+        for k in names[close]:
+            name = records()[k]["name"]
+            if name not in out:
+                out.append(name)
+    return out[:SUGGESTIONS]
