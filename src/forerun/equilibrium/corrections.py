@@ -1,0 +1,90 @@
+"""Fitted corrections of single pairs, and the pairs that the models are known to get wrong."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import cache
+from importlib.resources import files
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+
+from forerun.equilibrium.datafiles import load_data
+
+__all__ = ["FittedPair", "false_splits", "fitted_pair"]
+
+Floats = npt.NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True)
+class FittedPair:
+    """A correction regressed to measured points, turned to the order asked for.
+
+    Args:
+        terms: (K, 2) a, b of A_k = a + b (350 K/T - 1), added to the mean of `base` [-].
+        base: names of the models whose mean of ln gamma is corrected.
+        scatter: between papers, in boiling temperature [K]; None where it was not computed.
+        sources: DOIs of the papers.
+    """
+
+    terms: Floats
+    base: tuple[str, ...]
+    scatter: float | None
+    sources: tuple[str, ...]
+
+
+@cache
+def _pairs() -> dict[frozenset[str], dict[str, Any]]:
+    if not (files("forerun.equilibrium") / "data" / "pairs.json.gz").is_file():
+        return {}
+    return {frozenset(row["components"]): row for row in load_data("pairs.json.gz")}
+
+
+@cache
+def _splits() -> dict[frozenset[str], frozenset[str]]:
+    text = (files("forerun.equilibrium") / "data" / "false_splits.json").read_text("utf-8")
+    return {frozenset(row["components"]): frozenset(row["models"]) for row in json.loads(text)}
+
+
+def fitted_pair(first: str, second: str) -> FittedPair | None:
+    """Return the shipped correction of a pair.
+
+    Args:
+        first: InChIKey of the component that x_i - x_j counts positive.
+        second: InChIKey of the other.
+
+    Returns:
+        The correction, or None where none passed quality control.
+    """
+    row = _pairs().get(frozenset((first, second)))
+    if row is None:
+        return None
+    terms = np.array(row["terms"], dtype=np.float64).reshape(-1, 2)
+    if row["components"][0] != first:
+        terms[1::2] *= -1.0  # odd powers of x_i - x_j change sign with the order
+    return FittedPair(
+        terms,
+        tuple(row.get("base_models") or row["base"]),
+        row.get("scatter_K"),
+        tuple(row.get("papers") or row.get("sources") or ()),
+    )
+
+
+def false_splits(keys: Sequence[str]) -> dict[tuple[int, int], frozenset[str]]:
+    """Return which models would split which pairs of a mixture into two liquids wrongly.
+
+    Args:
+        keys: (C,) InChIKeys of the components.
+
+    Returns:
+        Names of the models by pair of indices (i, j), i < j.
+    """
+    return {
+        (i, j): _splits()[frozenset((keys[i], keys[j]))]
+        for i in range(len(keys))
+        for j in range(i + 1, len(keys))
+        if frozenset((keys[i], keys[j])) in _splits()
+    }

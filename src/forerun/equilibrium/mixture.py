@@ -1,0 +1,385 @@
+"""A mixture ready for the kernels: which models speak, for which pairs, on whose authority."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from itertools import combinations
+from typing import TYPE_CHECKING, Literal
+
+import numpy as np
+import numpy.typing as npt
+
+from forerun.core.errors import BadInput
+from forerun.core.references import Reference
+from forerun.equilibrium.arrays import MixtureArrays, scratch_for
+from forerun.equilibrium.corrections import FittedPair, false_splits, fitted_pair
+from forerun.equilibrium.exact import activity_exact
+from forerun.equilibrium.groups import MODEL_NAMES, GroupModel, group_model, groups_of
+from forerun.equilibrium.kernels import ln_activity
+from forerun.equilibrium.projecting import redlich_kister_terms
+from forerun.equilibrium.sources import EQUILIBRIUM_REFERENCES
+from forerun.equilibrium.tables import missing_pairs, model_table, no_models, stack_models
+
+if TYPE_CHECKING:
+    from forerun.substances.model import Substance
+
+__all__ = ["Mixture", "PairBasis", "mixture_of"]
+
+Floats = npt.NDArray[np.float64]
+Pair = tuple[int, int]
+
+_REBASE_TERMS = 4  # enough for the difference of two models of one pair
+_CARRIED_TERMS = 8  # for a whole model of one pair where no model knows the whole mixture
+
+
+@dataclass(frozen=True, slots=True)
+class PairBasis:
+    """What a pair of components rests on.
+
+    Args:
+        components: indices (i, j), i < j.
+        basis: ``fitted`` to measured points, ``predicted`` from groups, or ``ideal`` where no
+            model knows the pair.
+        models: names of the models that speak for the pair.
+        scatter: between the papers of a fitted pair, in boiling temperature [K]; else None.
+        sources: DOIs of the papers of a fitted pair.
+    """
+
+    components: Pair
+    basis: Literal["fitted", "predicted", "ideal"]
+    models: tuple[str, ...]
+    scatter: float | None = None
+    sources: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Mixture:
+    """Substances with everything that their equilibrium needs.
+
+    Args:
+        substances: (C,) the components.
+        arrays: what the kernels read.
+        models: (M,) names of the activity models behind `arrays`, empty when none knows all pairs.
+        pairs: one `PairBasis` for every pair.
+        references: what was really used.
+        warnings: sentences that belong beside every result.
+        miscible_pairs: pairs that are known to mix although models split them.
+    """
+
+    substances: tuple[Substance, ...]
+    arrays: MixtureArrays
+    models: tuple[str, ...]
+    pairs: tuple[PairBasis, ...]
+    references: tuple[Reference, ...]
+    warnings: tuple[str, ...]
+    miscible_pairs: tuple[Pair, ...] = ()
+
+    @property
+    def names(self) -> tuple[str, ...]:
+        """(C,) names of the components."""
+        return tuple(s.name for s in self.substances)
+
+    def scratch(self) -> Floats:
+        """Return working space for one caller of the kernels."""
+        return scratch_for(self.arrays)
+
+    def alone(self, model: int) -> MixtureArrays:
+        """Return the arrays with one activity model only, pair corrections left out.
+
+        Args:
+            model: index into `models`.
+
+        Returns:
+            Arrays for the same kernels.
+        """
+        weights = np.zeros(len(self.arrays.weights))
+        weights[model] = 1.0
+        return self.arrays._replace(
+            weights=weights, pair_correction=np.zeros_like(self.arrays.pair_correction)
+        )
+
+    def ln_activity(self, temperature: float, x: npt.ArrayLike) -> Floats:
+        """Return ln gamma, models and pair corrections together.
+
+        Args:
+            temperature: [K], tables span 180-600 K.
+            x: (C,) mole fractions [-], summing to 1.
+
+        Returns:
+            (C,) ln gamma [-].
+
+        Source:
+            See `forerun.equilibrium.kernels.ln_activity`.
+        """
+        result = np.empty(len(self.substances))
+        composition = np.array(x, dtype=np.float64)
+        ln_activity(temperature, composition, self.arrays, self.scratch(), result)
+        return result
+
+    def ln_activity_by_model(self, temperature: float, x: npt.ArrayLike) -> Floats:
+        """Return ln gamma of every model on its own, pair corrections left out.
+
+        Args:
+            temperature: [K], tables span 180-600 K.
+            x: (C,) mole fractions [-], summing to 1.
+
+        Returns:
+            (M, C) ln gamma [-] in the order of `models`; no rows when no model is used.
+
+        Source:
+            See `forerun.equilibrium.kernels.ln_activity`.
+        """
+        composition = np.array(x, dtype=np.float64)
+        result = np.empty((len(self.models), len(self.substances)))
+        for m in range(len(self.models)):
+            ln_activity(temperature, composition, self.alone(m), self.scratch(), result[m])
+        return result
+
+
+@dataclass(frozen=True, slots=True)
+class _Coverage:
+    """What the models know of a set of molecules: groups and missing pairs by model."""
+
+    groups: tuple[dict[str, dict[int, int]], ...]
+    models: dict[str, GroupModel]
+    missing: dict[str, set[Pair]]
+
+    def complete(self) -> tuple[str, ...]:
+        return tuple(name for name in self.models if not self.missing[name])
+
+    def knowing(self, pair: Pair) -> tuple[str, ...]:
+        return tuple(name for name in self.models if pair not in self.missing[name])
+
+    def binary(self, pair: Pair, models: Sequence[str]) -> Floats:
+        """Return the Redlich-Kister terms of the mean of some models for one pair."""
+        return redlich_kister_terms(lambda t, x: self.mean(t, x, pair, models), _CARRIED_TERMS)
+
+    def mean(self, temperature: float, x: Floats, pair: Pair, models: Sequence[str]) -> Floats:
+        """Return the mean of ln gamma of some models for one pair, (2,)."""
+        values = [
+            activity_exact(temperature, x, [self.groups[k][name] for k in pair], self.models[name])
+            for name in models
+        ]
+        return np.asarray(np.mean(values, axis=0))
+
+
+def mixture_of(
+    substances: Sequence[Substance],
+    models: Sequence[str] = MODEL_NAMES,
+    *,
+    corrections: bool = True,
+) -> Mixture:
+    """Return a mixture ready for the kernels.
+
+    The activity coefficient is the mean of ln gamma over all models that know every pair, plus
+    the fitted corrections of single pairs.  A model that lacks an interaction or is known to
+    split a pair wrongly is left out; where no model knows the whole mixture, each pair that some
+    model knows is carried by Redlich-Kister terms and the others are ideal, and a warning says so.
+
+    Args:
+        substances: (C,) the components, C >= 1, all different.
+        models: names of the activity models to consider.
+        corrections: False leaves the fitted pair corrections out.
+
+    Returns:
+        The mixture with its references and warnings.
+
+    Raises:
+        BadInput: for no component or for two equal ones.
+    """
+    substances = tuple(substances)
+    _refuse_doubles(substances)
+    keys = [s.inchikey for s in substances]
+    pairs = list(combinations(range(len(substances)), 2))
+    coverage = _coverage(substances, models)
+    splits = false_splits(keys)
+    fitted = {
+        p: f
+        for p in pairs
+        if corrections
+        and (f := fitted_pair(keys[p[0]], keys[p[1]])) is not None
+        and set(f.base) <= set(coverage.knowing(p))
+    }
+    used = _without_splitters(coverage.complete(), splits, fitted)
+
+    basis = [_basis(p, coverage, used, fitted.get(p)) for p in pairs]
+    arrays = _arrays(
+        substances, coverage, used, _correction(len(keys), basis, coverage, used, fitted)
+    )
+    return Mixture(
+        substances,
+        arrays,
+        used,
+        tuple(basis),
+        _references(substances, basis),
+        tuple(_warnings(substances, basis, splits, used, models, coverage)),
+        tuple(splits),
+    )
+
+
+def _refuse_doubles(substances: Sequence[Substance]) -> None:
+    if not substances:
+        raise BadInput("mixture", "", "at least one substance")
+    seen: set[str] = set()
+    for substance in substances:
+        if substance.inchikey in seen:
+            raise BadInput("mixture", substance.name, "each substance once")
+        seen.add(substance.inchikey)
+
+
+def _coverage(substances: Sequence[Substance], models: Sequence[str]) -> _Coverage:
+    groups = tuple(groups_of(s) for s in substances)
+    tables = {name: group_model(name) for name in models}
+    missing = {
+        name: missing_pairs(table, [g.get(name) for g in groups]) for name, table in tables.items()
+    }
+    if len(substances) == 1:  # nothing to interact with: no model is needed
+        tables = {}
+    return _Coverage(groups, tables, missing)
+
+
+def _without_splitters(
+    complete: Sequence[str], splits: dict[Pair, frozenset[str]], fitted: dict[Pair, FittedPair]
+) -> tuple[str, ...]:
+    """Leave out the models that split a pair wrongly, unless a fit mends it or none would stay."""
+    unmended = [names for pair, names in splits.items() if pair not in fitted]
+    bad = frozenset().union(*unmended)
+    left = tuple(name for name in complete if name not in bad)
+    return left or tuple(complete)
+
+
+def _basis(
+    pair: Pair, coverage: _Coverage, used: Sequence[str], fit: FittedPair | None
+) -> PairBasis:
+    if fit is not None:
+        return PairBasis(pair, "fitted", fit.base, fit.scatter, fit.sources)
+    speaking = tuple(used) or coverage.knowing(pair)
+    return PairBasis(pair, "predicted" if speaking else "ideal", speaking)
+
+
+def _correction(
+    components: int,
+    basis: Sequence[PairBasis],
+    coverage: _Coverage,
+    used: Sequence[str],
+    fitted: dict[Pair, FittedPair],
+) -> Floats:
+    """Return (C, C, K, 2): what has to be added to the mean of `used` for every pair.
+
+    A fit corrects the mean of the models that it was made with.  Where the mixture as a whole is
+    carried by others, the difference of the two for that pair is added in Redlich-Kister terms.
+    """
+    terms: dict[Pair, Floats] = {}
+    for entry in basis:
+        pair = entry.components
+        total = np.zeros((_CARRIED_TERMS, 2))
+        if pair in fitted:
+            total[: len(fitted[pair].terms)] += fitted[pair].terms
+        if entry.models and set(entry.models) != set(used):
+            total += coverage.binary(pair, entry.models)
+            if used:
+                total -= coverage.binary(pair, used)
+        terms[pair] = total
+    longest = max(
+        (np.flatnonzero(t.any(axis=1)).max(initial=-1) for t in terms.values()), default=-1
+    )
+    correction = np.zeros((components, components, max(int(longest) + 1, 1), 2))
+    for (i, j), total in terms.items():
+        correction[i, j] = total[: correction.shape[2]]
+    return correction
+
+
+def _arrays(
+    substances: Sequence[Substance],
+    coverage: _Coverage,
+    used: Sequence[str],
+    correction: Floats,
+) -> MixtureArrays:
+    pressures = np.array(
+        [
+            [
+                *s.vapour_pressure.coefficients,
+                s.vapour_pressure.temperature_low,
+                s.vapour_pressure.temperature_high,
+            ]
+            for s in substances
+        ]
+    )
+    dimers = np.zeros((len(substances), 3))
+    for row, substance in zip(dimers, substances, strict=True):
+        if substance.dimerisation is not None:
+            row[:] = 1.0, *substance.dimerisation.coefficients
+    if not used:
+        return no_models(pressures, correction, dimers)
+    tables = [
+        model_table(coverage.models[name], [g[name] for g in coverage.groups]) for name in used
+    ]
+    weights = np.full(len(used), 1.0 / len(used))
+    return stack_models(tables, weights, pressures, correction, dimers)
+
+
+def _references(
+    substances: Sequence[Substance], basis: Sequence[PairBasis]
+) -> tuple[Reference, ...]:
+    keys: list[str] = []
+    for name in MODEL_NAMES:
+        if any(name in entry.models for entry in basis):
+            keys += group_model(name).sources
+    if any(s.dimerisation is not None for s in substances):
+        keys.append("marek1954")
+    if any(entry.basis == "fitted" for entry in basis):
+        keys.append("redlich1948")
+    papers = dict.fromkeys(doi for entry in basis for doi in entry.sources)
+    measured = [Reference(doi, "measured equilibrium", doi) for doi in papers]
+    return (*(EQUILIBRIUM_REFERENCES[key] for key in keys), *measured)
+
+
+def _warnings(
+    substances: Sequence[Substance],
+    basis: Sequence[PairBasis],
+    splits: dict[Pair, frozenset[str]],
+    used: Sequence[str],
+    models: Sequence[str],
+    coverage: _Coverage,
+) -> list[str]:
+    """Return a sentence for everything in this mixture that a reader must know."""
+
+    def pair_name(pair: Pair) -> str:
+        return " and ".join(substances[k].name for k in pair)
+
+    sentences = []
+    for entry in basis:
+        if entry.basis == "ideal":
+            sentences.append(
+                f"No model knows {pair_name(entry.components)}: they are taken as ideal "
+                "(Raoult's law), which can be far off."
+            )
+    if len(substances) > 1 and not used and any(e.basis != "ideal" for e in basis):
+        sentences.append(
+            "No model knows the whole mixture: it is put together from its pairs, which is rough "
+            "where water is present."
+        )
+    left_out = [m for m in models if m in coverage.models and m not in used]
+    if used and left_out:
+        lacking = [m for m in left_out if coverage.missing[m]]
+        if lacking:
+            sentences.append(
+                f"Left out for want of parameters: {', '.join(lacking)}; the spread between "
+                f"models rests on {', '.join(used)} alone."
+            )
+    fitted = {entry.components for entry in basis if entry.basis == "fitted"}
+    for pair, names in splits.items():
+        if pair in fitted:
+            continue
+        if set(names) & set(used):
+            sentences.append(
+                f"{pair_name(pair)} mix in all proportions, but every model at hand splits them "
+                "into two liquids; treat boiling points of this pair with care."
+            )
+        else:
+            sentences.append(
+                f"Left out because they split {pair_name(pair)} into two liquids, which mix: "
+                f"{', '.join(sorted(names))}."
+            )
+    return sentences
