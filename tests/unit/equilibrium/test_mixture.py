@@ -115,7 +115,7 @@ def test_pairs_carried_by_terms_come_close_to_the_models():
     for x in (0.05, 0.3, 0.8):
         expected = whole.ln_activity(340.0, [x, 1 - x])
         got = carried.ln_activity(340.0, [x, 0.0, 1 - x])[[0, 2]]
-        np.testing.assert_allclose(got, expected, atol=0.05)
+        np.testing.assert_allclose(got, expected, atol=0.1)
 
 
 def test_one_component_alone_needs_no_model():
