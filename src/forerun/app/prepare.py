@@ -5,8 +5,8 @@ Silent when there is nothing to do; otherwise a progress bar says what takes the
 
 from __future__ import annotations
 
-import importlib
 import sys
+from importlib import import_module
 from pathlib import Path
 
 from forerun.numerics.cache import is_complete, kernel_files, mark_complete
@@ -78,7 +78,7 @@ def _compile_with_progress(modules: dict[str, int]) -> int:
         compiled_observers.append(advance)
         try:
             for module in modules:
-                importlib.import_module(module)
+                import_module(module)
         finally:
             compiled_observers.remove(advance)
     return ready
