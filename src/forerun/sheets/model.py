@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
-from forerun.substances.catalogue import Substance
+from forerun.substances.model import Substance
 
 __all__ = [
     "UNKNOWNS",
@@ -89,7 +89,9 @@ class Rig:
         flask_loss_W_K: from the part of the flask above the bath to the room [W/K].
         heat_transfer_W_K: from the bath into the pot with the charge as filled [W/K].
         glass_heat_capacity_J_K: of the flask [J/K].
-        column_heat_capacity_J_K: of column, neck and head [J/K].
+        column_heat_capacity_J_K: of the column with its packing [J/K].
+        neck_heat_capacity_J_K: of neck and head [J/K].
+        neck_loss_share: share of ``heat_loss_W_K`` that neck and head lose [-]; 1 without column.
         bath: name of the bath in the drawer.
         bath_limit_K: highest temperature of that bath [K]; infinite for a mantle.
         condenser: name of the condenser in the drawer with its length.
@@ -110,6 +112,8 @@ class Rig:
     heat_transfer_W_K: Setting
     glass_heat_capacity_J_K: Setting
     column_heat_capacity_J_K: Setting
+    neck_heat_capacity_J_K: Setting
+    neck_loss_share: float
     bath: str
     bath_limit_K: float
     condenser: str

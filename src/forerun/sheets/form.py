@@ -1,0 +1,132 @@
+"""The run sheet as written: its tables and keys, checked one by one.
+
+What belongs together across keys (a flask and its charge, a column and its plates) is checked
+in `forerun.sheets.resolving`.
+"""
+
+from __future__ import annotations
+
+from pydantic import BaseModel, ConfigDict, Field
+
+from forerun.sheets.fields import (
+    Amount,
+    BathCourse,
+    Conductance,
+    Count,
+    Difference,
+    Doubt,
+    PressureCourse,
+    RatioCourse,
+    Share,
+    Strength,
+    Temperature,
+    Text,
+    Time,
+    Volume,
+)
+
+__all__ = [
+    "AimForm",
+    "ChargeForm",
+    "Form",
+    "ProgrammeForm",
+    "RigForm",
+    "SheetForm",
+    "StopForm",
+    "SwitchForm",
+    "UncertainForm",
+]
+
+MOST_COMPONENTS = 8
+MOST_SWITCHES = 50
+
+
+class Form(BaseModel):
+    """Base of all tables: nothing unknown, nothing changed afterwards."""
+
+    model_config = ConfigDict(extra="forbid", frozen=True, strict=True)
+
+
+class ChargeForm(Form):
+    """One component of the charge."""
+
+    substance: Text = Field(description="name, synonym, CAS number, InChIKey or SMILES")
+    amount: Amount
+
+
+class RigForm(Form):
+    """The glass and the heat; what is left out comes from the drawer."""
+
+    flask: Volume | None = None
+    column: Text | None = Field(default=None, description='such as "Vigreux 30 cm"; "none"')
+    plates: Count | None = None
+    holdup: Volume | None = None
+    heat_loss: Conductance | None = None
+    lagging: Text | None = Field(default=None, description="bare, foil, lagged or vacuum jacket")
+    bath: Text | None = Field(default=None, description='such as "silicone oil"')
+    heat_transfer: Conductance | None = None
+    condenser: Text | None = Field(default=None, description='such as "straight jacket 30 cm"')
+    coolant: Temperature | None = None
+    thermometer: Text | None = Field(default=None, description='such as "glass thermometer"')
+    thermometer_offset: Difference | None = None
+    room: Temperature | None = None
+
+
+class StopForm(Form):
+    """What ends the run, whichever comes first."""
+
+    residue: Volume | None = None
+    time: Time | None = None
+    head: Temperature | None = None
+
+
+class ProgrammeForm(Form):
+    """What the operator sets against time."""
+
+    pressure: PressureCourse | None = None
+    bath: BathCourse | None = None
+    reflux_ratio: RatioCourse | None = None
+    stop: StopForm | None = None
+
+
+class SwitchForm(Form):
+    """When to change the receiver: one of the three."""
+
+    head: Temperature | None = None
+    volume: Volume | None = None
+    time: Time | None = None
+
+
+class AimForm(Form):
+    """What is wanted."""
+
+    substance: Text | None = None
+    purity: Strength | None = None
+    recovery: Share | None = None
+    time: Time | None = None
+
+
+class UncertainForm(Form):
+    """One standard deviation of what is not known, in place of our own."""
+
+    charge: Doubt | None = None
+    heat_transfer: Doubt | None = None
+    heat_loss: Doubt | None = None
+    plates: Doubt | None = None
+    holdup: Doubt | None = None
+    pressure: Doubt | None = None
+    thermometer: Doubt | None = None
+    activity: Doubt | None = None
+    vapour_pressure: Doubt | None = None
+
+
+class SheetForm(Form):
+    """A whole run sheet."""
+
+    title: Text | None = None
+    charge: list[ChargeForm] = Field(min_length=1, max_length=MOST_COMPONENTS)
+    rig: RigForm = RigForm()
+    programme: ProgrammeForm = ProgrammeForm()
+    switch: list[SwitchForm] = Field(default=[], max_length=MOST_SWITCHES)
+    aim: AimForm = AimForm()
+    uncertain: UncertainForm = UncertainForm()
