@@ -1,0 +1,396 @@
+"""All singular points of the residue curves at one pressure: pure liquids and azeotropes.
+
+Works on arrays alone, without any starting guess: pairs by a scan of ln(relative volatility)
+that is dense towards both ends, larger sets by a grid over the simplex and Newton's method.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from dataclasses import dataclass
+from itertools import combinations
+
+import numpy as np
+import numpy.typing as npt
+
+from forerun.equilibrium.arrays import MixtureArrays, scratch_for
+from forerun.equilibrium.azeotropes_kernels import (
+    boiling,
+    crossing,
+    ln_relative_volatility,
+    scan_pair,
+    scan_simplex,
+    three_phase_pair,
+    two_liquid_boiling,
+)
+from forerun.equilibrium.azeotropes_newton import azeotrope_newton, heteroazeotrope_newton
+from forerun.equilibrium.kernels import bubble_pressure
+from forerun.equilibrium.liquid_liquid_kernels import binary_gap, tangent_plane
+
+__all__ = ["SingularPoint", "part_of", "singular_points"]
+
+Floats = npt.NDArray[np.float64]
+
+_EDGE = 18.0  # |ln(x1/x2)| at which a pair counts as infinitely dilute
+_STEPS = {3: 24, 4: 11, 5: 8}  # divisions of the simplex grid
+_SAME = 1e-4  # mole fraction below which two solutions are one
+_TANGENT = 0.03  # |ln alpha| below which an extremum between nodes is looked at
+_TRACE = 1e-9  # mole fraction that stands for infinite dilution
+
+
+@dataclass(frozen=True, slots=True)
+class SingularPoint:
+    """A pure liquid or an azeotrope.
+
+    Args:
+        components: indices that are present, ascending.
+        temperature_K: [K].
+        mole_fraction: (C,) overall liquid = vapour [-].
+        liquids: the two liquids (C,) each, or None for one liquid.
+        eigenvalues: real parts of the eigenvalues of 1 - dy/dx, first those inside the face of
+            the components present, then one for each absent component [-].
+        flattened: a split that the models claim for a miscible mixture was levelled out.
+    """
+
+    components: tuple[int, ...]
+    temperature_K: float
+    mole_fraction: Floats
+    liquids: tuple[Floats, Floats] | None
+    eigenvalues: tuple[float, ...]
+    flattened: bool = False
+
+    @property
+    def inside(self) -> tuple[float, ...]:
+        """Eigenvalues within the face of the components present."""
+        return self.eigenvalues[: len(self.components) - 1]
+
+
+def part_of(mixture: MixtureArrays, indices: tuple[int, ...]) -> MixtureArrays:
+    """Return the arrays of some components of a mixture, in the order given.
+
+    Args:
+        mixture: arrays of C components.
+        indices: positions in the mixture, ascending so that pair corrections keep their sign.
+    """
+    pick = list(indices)
+    take = np.ascontiguousarray
+    return mixture._replace(
+        vapour_pressure=take(mixture.vapour_pressure[pick]),
+        volumes=take(mixture.volumes[:, pick]),
+        surfaces=take(mixture.surfaces[:, pick]),
+        group_surfaces=take(mixture.group_surfaces[:, pick]),
+        pure_residual=take(mixture.pure_residual[..., pick]),
+        pair_correction=take(mixture.pair_correction[pick][:, pick]),
+        dimerisation=take(mixture.dimerisation[pick]),
+    )
+
+
+def _pair_logits() -> Floats:
+    dilute = np.linspace(-_EDGE, -4.0, 29)
+    fractions = np.linspace(0.02, 0.98, 49)[1:-1]
+    return np.concatenate([dilute, np.log(fractions / (1.0 - fractions)), -dilute[::-1]])
+
+
+_LOGITS = _pair_logits()
+
+
+def _fractions(logit: float) -> Floats:
+    return np.array([1.0 / (1.0 + math.exp(-logit)), 1.0 / (1.0 + math.exp(logit))])
+
+
+@dataclass(frozen=True, slots=True)
+class _Found:
+    """A solution inside one face, in the numbering of that face."""
+
+    temperature: float
+    x: Floats
+    liquids: tuple[Floats, Floats] | None
+    flattened: bool = False
+
+
+def _boiling_points(mixture: MixtureArrays, pressure: float) -> Floats:
+    scratch, count = scratch_for(mixture), mixture.vapour_pressure.shape[0]
+    y = np.empty(count)
+    return np.array([boiling(pressure, row, 350.0, mixture, scratch, y) for row in np.eye(count)])
+
+
+def _coldest(mixture: MixtureArrays, pressure: float, start: float) -> float:
+    """Where the vapour pressures of the pure liquids add up to the pressure, slightly below.
+
+    No two liquids in equilibrium press more than that, since no activity exceeds 1.
+    """
+    scratch, count = scratch_for(mixture), mixture.vapour_pressure.shape[0]
+    y = np.empty(count)
+    temperature = start
+    for _ in range(50):
+        total = sum(bubble_pressure(temperature, row, mixture, scratch, y) for row in np.eye(count))
+        step = math.log(total / pressure) / (10.6 / temperature)
+        temperature -= step
+        if abs(step) < 0.05:
+            break
+    return 0.995 * temperature
+
+
+def _sign_changes(
+    pressure: float, mixture: MixtureArrays, guess: float
+) -> Iterator[tuple[float, float]]:
+    """Yield ln(x1/x2) and temperature of every composition with relative volatility 1."""
+    scratch, temperature = scratch_for(mixture), np.empty(1)
+    scan = np.empty((_LOGITS.size, 2))
+    scan_pair(pressure, _LOGITS, guess, mixture, scratch, scan)
+    value = np.where(scan[:, 0] == 0.0, 1e-300, scan[:, 0])  # a root on a node is met once
+    brackets = [
+        (_LOGITS[k], _LOGITS[k + 1], scan[k, 1])
+        for k in np.flatnonzero(value[:-1] * value[1:] < 0.0)
+    ]
+    size = np.abs(value)
+    low = (size[1:-1] < size[:-2]) & (size[1:-1] <= size[2:]) & (size[1:-1] < _TANGENT)
+    same = (value[1:-1] * value[:-2] > 0.0) & (value[1:-1] * value[2:] > 0.0)
+    for k in np.flatnonzero(low & same) + 1:
+        top = _vertex(_LOGITS[k - 1 : k + 2], value[k - 1 : k + 2])
+        at_top = ln_relative_volatility(pressure, top, scan[k, 1], mixture, scratch, temperature)
+        if at_top * value[k] < 0.0:
+            brackets += [
+                (_LOGITS[k - 1], top, scan[k, 1]),
+                (top, _LOGITS[k + 1], scan[k, 1]),
+            ]
+    for left, right, start in brackets:
+        logit = crossing(pressure, left, right, start, mixture, scratch, temperature)
+        if math.isfinite(temperature[0]):
+            yield logit, float(temperature[0])
+
+
+def _vertex(t: Floats, f: Floats) -> float:
+    """Extremum of the parabola through three points, kept between the outer two."""
+    first, second = (f[1] - f[0]) / (t[1] - t[0]), (f[2] - f[1]) / (t[2] - t[1])
+    bend = (second - first) / (t[2] - t[0])
+    if bend == 0.0:
+        return float(t[1])
+    top = 0.5 * (t[0] + t[1]) - first / (2.0 * bend)
+    return float(min(max(top, t[0]), t[2]))
+
+
+def _pair_solutions(
+    pressure: float, mixture: MixtureArrays, boiling_points: Floats, miscible: bool
+) -> list[_Found]:
+    scratch, ends, y = scratch_for(mixture), np.empty(2), np.empty(2)
+    found: list[_Found] = []
+    coldest = _coldest(mixture, pressure, float(boiling_points.min()))
+    hottest = float(boiling_points.max())
+    together = three_phase_pair(pressure, coldest, hottest, mixture, scratch, ends, y)
+    if math.isfinite(together):
+        poor, rich = _fractions(ends[0]), _fractions(ends[1])
+        if poor[0] < y[0] < rich[0]:
+            liquids = None if miscible else (poor, rich)
+            found.append(_Found(together, y.copy(), liquids, miscible))
+    for logit, temperature in _sign_changes(pressure, mixture, float(boiling_points.mean())):
+        gap = binary_gap(temperature, mixture, scratch, ends)
+        if not (gap and ends[0] < logit < ends[1]):
+            found.append(_Found(temperature, _fractions(logit), None))
+    return found
+
+
+def _grid(components: int, steps: int) -> tuple[Floats, list[tuple[int, ...]]]:
+    """Inner points of the simplex with their integer coordinates."""
+
+    def compositions(total: int, parts: int) -> Iterator[tuple[int, ...]]:
+        if parts == 1:
+            yield (total,)
+            return
+        for head in range(1, total - parts + 2):
+            for tail in compositions(total - head, parts - 1):
+                yield (head, *tail)
+
+    places = list(compositions(steps, components))
+    return np.array(places, dtype=np.float64) / steps, places
+
+
+def _local_minima(value: Floats, places: list[tuple[int, ...]]) -> list[int]:
+    """Indices of grid points that no neighbour undercuts (NaN counts as high)."""
+    index = {place: n for n, place in enumerate(places)}
+    minima = []
+    for n, place in enumerate(places):
+        if not math.isfinite(value[n]):
+            continue
+        lower = False
+        for i in range(len(place)):
+            for j in range(len(place)):
+                if i != j:
+                    moved = list(place)
+                    moved[i] += 1
+                    moved[j] -= 1
+                    m = index.get(tuple(moved))
+                    lower = lower or (m is not None and value[m] < value[n])
+        if not lower:
+            minima.append(n)
+    return sorted(minima, key=lambda n: float(value[n]))
+
+
+def _inner_solutions(
+    pressure: float, mixture: MixtureArrays, guess: float, miscible: bool, finer: int
+) -> list[_Found]:
+    components = mixture.vapour_pressure.shape[0]
+    points, places = _grid(components, finer * _STEPS[components])
+    one = np.empty((len(places), 2))
+    two = np.empty((len(places), 4, components))
+    scratch = scratch_for(mixture)
+    scan_simplex(pressure, points, guess, 1, mixture, scratch, one, two)
+    found: list[_Found] = []
+    trial = np.empty(components)
+    for n in _local_minima(one[:, 0], places):
+        x = points[n].copy()
+        temperature = azeotrope_newton(pressure, x, one[n, 1], mixture, scratch)
+        if not math.isfinite(temperature) or _is_known(x, found):
+            continue
+        if tangent_plane(temperature, x, mixture, scratch, trial) > -1e-9:
+            found.append(_Found(temperature, x, None))
+    for n in _local_minima(np.sum(two[:, 0] ** 2, axis=1), places):
+        first, second = two[n, 1].copy(), two[n, 2].copy()
+        temperature = heteroazeotrope_newton(
+            pressure, first, second, two[n, 3, 1], two[n, 3, 0], mixture, scratch
+        )
+        if not math.isfinite(temperature) or _is_known(first + second, found):
+            continue
+        liquids = (first / first.sum(), second / second.sum())
+        if tangent_plane(temperature, liquids[0], mixture, scratch, trial) > -1e-7:
+            found.append(
+                _Found(temperature, first + second, None if miscible else liquids, miscible)
+            )
+    return found
+
+
+def _is_known(x: Floats, found: list[_Found]) -> bool:
+    return bool(x.min() < _TRACE) or any(np.abs(x - f.x).max() < _SAME for f in found)
+
+
+def _inner_eigenvalues(
+    pressure: float, mixture: MixtureArrays, solution: _Found
+) -> tuple[float, ...]:
+    """Eigenvalues of 1 - dy/dx within the face, by central differences."""
+    x = solution.x
+    count = x.size
+    if count == 1:
+        return ()
+    if count == 2 and (solution.liquids is not None or solution.flattened):
+        return (1.0,)  # the vapour over two liquids does not change with their amounts
+    scratch = scratch_for(mixture)
+    derivative = np.empty((count - 1, count - 1))
+    for j in range(count - 1):
+        step = 1e-4 * min(x[j], x[-1])
+        ends = []
+        for sign in (1.0, -1.0):
+            z = x.copy()
+            z[j] += sign * step
+            z[-1] -= sign * step
+            ends.append(_vapour(pressure, z, solution, mixture, scratch))
+        derivative[:, j] = (ends[0] - ends[1])[:-1] / (2.0 * step)
+    return tuple(float(v) for v in sorted(np.linalg.eigvals(np.eye(count - 1) - derivative).real))
+
+
+def _vapour(
+    pressure: float, z: Floats, near: _Found, mixture: MixtureArrays, scratch: Floats
+) -> Floats:
+    y = np.empty_like(z)
+    if near.liquids is None:
+        boiling(pressure, z, near.temperature, mixture, scratch, y)
+        return y
+    ln_k = np.log(near.liquids[1] / near.liquids[0])
+    spare = np.empty((2, z.size))
+    two_liquid_boiling(
+        pressure, z, near.temperature, mixture, scratch, ln_k, spare[0], spare[1], y, np.empty(1)
+    )
+    return y
+
+
+def _outer_eigenvalues(
+    mixture: MixtureArrays, members: tuple[int, ...], solution: _Found
+) -> tuple[float, ...]:
+    """1 - y_j/z_j at infinite dilution for every absent component j."""
+    count = mixture.vapour_pressure.shape[0]
+    absent = [j for j in range(count) if j not in members]
+    if not absent:
+        return ()
+    scratch, y = scratch_for(mixture), np.empty(count)
+    liquids = solution.liquids or (solution.x,)
+    volatility = []
+    for liquid in liquids:
+        x = np.zeros(count)
+        x[list(members)] = liquid
+        x[absent] = _TRACE
+        bubble_pressure(solution.temperature, x / x.sum(), mixture, scratch, y)
+        volatility.append(y[absent] / (_TRACE / x.sum()))
+    if len(liquids) == 1:
+        return tuple(float(1.0 - k) for k in volatility[0])
+    share = _share(solution)
+    spread = (1.0 - share) / volatility[0] + share / volatility[1]
+    return tuple(float(1.0 - 1.0 / k) for k in spread)
+
+
+def _share(solution: _Found) -> float:
+    assert solution.liquids is not None
+    first, second = solution.liquids
+    widest = int(np.argmax(np.abs(second - first)))
+    return float((solution.x[widest] - first[widest]) / (second[widest] - first[widest]))
+
+
+def singular_points(
+    mixture: MixtureArrays,
+    pressure: float,
+    miscible: frozenset[tuple[int, int]] = frozenset(),
+    finer: int = 1,
+) -> list[SingularPoint]:
+    """Return all pure liquids and azeotropes of a mixture at a pressure, coldest first.
+
+    Args:
+        mixture: arrays of 2 to 5 components.
+        pressure: [Pa].
+        miscible: pairs (i, j), i < j, that are known to be one liquid whatever the models say.
+            Where the models split such a pair, the boiling curve is levelled across the false gap
+            and the azeotrope put where the vapour of the three phases stands.
+        finer: factor on the divisions of the grid for three and more components [-].
+
+    Returns:
+        Every point with the eigenvalues of the residue-curve map.
+
+    Source:
+        Residue-curve map and its singular points: Doherty & Perkins, Chem. Eng. Sci. 33 (1978)
+        281, doi:10.1016/0009-2509(78)80086-4.
+    """
+    count = mixture.vapour_pressure.shape[0]
+    boiling_points = _boiling_points(mixture, pressure)
+    points: list[SingularPoint] = []
+
+    def keep(members: tuple[int, ...], part: MixtureArrays, solution: _Found) -> None:
+        whole = np.zeros(count)
+        whole[list(members)] = solution.x
+        liquids = None
+        if solution.liquids is not None:
+            pair = np.zeros((2, count))
+            pair[:, list(members)] = solution.liquids
+            liquids = (pair[0], pair[1])
+        eigenvalues = _inner_eigenvalues(pressure, part, solution) + _outer_eigenvalues(
+            mixture, members, solution
+        )
+        points.append(
+            SingularPoint(
+                members, solution.temperature, whole, liquids, eigenvalues, solution.flattened
+            )
+        )
+
+    for i in range(count):
+        pure = _Found(float(boiling_points[i]), np.ones(1), None)
+        keep((i,), mixture, pure)
+    for size in range(2, count + 1):
+        for members in combinations(range(count), size):
+            part = part_of(mixture, members)
+            pairs = set(combinations(members, 2))
+            if size == 2:
+                pure_points = boiling_points[list(members)]
+                found = _pair_solutions(pressure, part, pure_points, pairs <= miscible)
+            else:
+                guess = float(boiling_points[list(members)].mean())
+                found = _inner_solutions(pressure, part, guess, pairs <= miscible, finer)
+            for solution in found:
+                keep(members, part, solution)
+    return sorted(points, key=lambda p: p.temperature_K)
