@@ -2,15 +2,13 @@
 
 from __future__ import annotations
 
-import math
-
 from forerun.core.errors import BadInput
 from forerun.core.quantities import format_temperature, format_time, format_volume
 from forerun.sheets.fields import CourseGiven
 from forerun.sheets.filling import Filler
 from forerun.sheets.form import ProgrammeForm, StopForm, SwitchForm
 from forerun.sheets.model import Course, Portion, Programme, Rig, Stop, Switch
-from forerun.substances.model import Substance
+from forerun.substances.correlations import boiling_temperature
 
 __all__ = ["is_vacuum", "pressure_course", "resolve_programme", "resolve_switches"]
 
@@ -98,7 +96,8 @@ def _bath(
     if given is not None:
         return Course(given.points, given.sigma, True, given.text)
     last = pressure.points[-1][1]
-    boiling = sorted(boils(p.substance, last) for p in charge)
+    field = "programme.pressure"
+    boiling = sorted(boiling_temperature(p.substance, last, field).temperature for p in charge)
     room = rig.room_temperature_K.value
 
     def over(pot: float) -> float:
@@ -118,30 +117,6 @@ def _bath(
         f"the heat that the glass loses, at most the limit of {rig.bath}",
     )
     return Course(points, 0.0, False, text)
-
-
-def boils(substance: Substance, pressure: float) -> float:
-    """Return where a pure substance boils, for choosing a bath.
-
-    Args:
-        substance: with its vapour-pressure fit.
-        pressure: [Pa].
-
-    Returns:
-        Temperature [K], within 0.01 K of the fit, which is not held to its range here.
-
-    Derivation: bisection of ln P = A + B/T + C ln T + D T, which rises with T.
-    """
-    a, b, c, d = substance.vapour_pressure.coefficients
-    low, high = 100.0, 0.95 * substance.critical_temperature.value
-    goal = math.log(pressure)
-    while high - low > 0.01:
-        middle = 0.5 * (low + high)
-        if a + b / middle + c * math.log(middle) + d * middle < goal:
-            low = middle
-        else:
-            high = middle
-    return 0.5 * (low + high)
 
 
 def _stop(form: StopForm | None, charge: tuple[Portion, ...], filler: Filler) -> Stop:

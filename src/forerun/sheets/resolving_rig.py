@@ -8,7 +8,6 @@ from forerun.core.errors import BadInput
 from forerun.core.quantities import (
     format_number,
     format_pressure,
-    format_temperature,
     format_volume,
 )
 from forerun.glassware import baths, columns, condensers, flasks, heads
@@ -123,7 +122,7 @@ def _find_glass(form: RigForm, filler: Filler) -> _Glass:
 def _flask(form: RigForm, charge: float, vacuum: bool, filler: Filler) -> Setting:
     fill = span("flask", "fill_share")
     best = flasks.smallest_flask(charge, fill.typical)
-    text = format_volume(best)
+    text = f"{1e6 * best:g} mL"
     if form.flask is None:
         if charge > fill.high * best:
             raise BadInput(
@@ -166,7 +165,8 @@ def _holdup(form: RigForm, column: Item | None, plates: float, filler: Filler) -
         return Setting(0.0, 0.0, True, "0 mL", "no plates hold liquid")
     kind = column or item("column", "Vigreux")
     found = columns.column_holdup(kind, plates)
-    origin = drawer_origin(found, f"that of a {kind.name} column of {plates:g} plates")
+    many = format_number(plates, 1)
+    origin = drawer_origin(found, f"that of a {kind.name} column of {many} plates")
     text = format_volume(found.typical)
     return filler.setting("rig.holdup", None, found.typical, text, origin, found.sigma)
 
@@ -230,7 +230,7 @@ def _coolant(form: RigForm, condenser: Item, room: Setting, filler: Filler) -> S
         if form.coolant is not None:
             filler.warnings.append("An air condenser has no coolant: rig.coolant plays no part.")
         return Setting(room.value, room.sigma, False, room.text, "the room cools it")
-    text = format_temperature(_COOLANT)
+    text = "15 °C"
     return filler.setting(
         "rig.coolant", form.coolant, _COOLANT, text, "tap water, common practice, no source", 2.0
     )
@@ -242,8 +242,9 @@ def _pressure_drop(column: Item | None, plates: float, filler: Filler) -> Settin
     kind = column or item("column", "Vigreux")
     found = columns.column_pressure_drop(kind, plates)
     text = format_pressure(found.typical, "mbar")
-    filler.note("pressure drop", text, drawer_origin(found, f"{kind.name}, {plates:g} plates"))
-    return Setting(found.typical, found.sigma, False, text, drawer_origin(found, kind.name))
+    origin = drawer_origin(found, f"{kind.name}, {format_number(plates, 1)} plates")
+    filler.note("pressure drop", text, origin)
+    return Setting(found.typical, found.sigma, False, text, origin)
 
 
 def _offset(form: RigForm, thermometer: Item, filler: Filler) -> Setting:
