@@ -1,0 +1,173 @@
+"""The usual cautions, said where the figures give cause; advisory, local rules win.
+
+What a caution rests on is computed from the substance's own constants and from the run. None of
+them is a reassurance: that nothing is said means only that nothing here gave cause.
+
+Source: guidance as in *Prudent Practices in the Laboratory* (National Research Council, 2011);
+the floors for the residue are common practice, no source.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from forerun.core.quantities import format_fraction, format_temperature, format_volume
+from forerun.reporting.words import WHOLE_DEGREE, capital
+from forerun.sheets.model import RunSheet
+from forerun.still.results import Run
+from forerun.substances.model import Substance
+
+__all__ = ["LOCAL_RULES", "cautions_of_run", "cautions_of_substance"]
+
+LOCAL_RULES = (
+    "This is advisory: your institution's stricter rule wins; ask your safety office "
+    "where in doubt."
+)
+_ROOM = 298.15  # K, what counts as a warm room
+_WARM = 15.0  # K between boiling point and room below which vapour is lost; common practice
+_FLOOR, _PEROXIDE_FLOOR = 0.10, 0.20  # share of the charge to leave in the pot; common practice
+_WATER = "H2O"
+_PLUG_MARGIN = 5.0  # K between melting point and coolant; common practice
+
+
+def cautions_of_substance(substance: Substance) -> tuple[str, ...]:
+    """Return the cautions that one substance's own constants give cause for.
+
+    Args:
+        substance: the liquid.
+
+    Returns:
+        One sentence each; local rules last when there is any.
+    """
+    found = [
+        *_fire(substance),
+        *_peroxides(substance),
+        *_energetic(substance),
+        *_warm_room(substance),
+        *_hazard_statements(substance),
+    ]
+    return (*found, LOCAL_RULES)
+
+
+def cautions_of_run(sheet: RunSheet, run: Run) -> tuple[str, ...]:
+    """Return the cautions that a run gives cause for.
+
+    Args:
+        sheet: what is charged and how it is heated and cooled.
+        run: what comes of it.
+
+    Returns:
+        One sentence each, the local rules last.
+    """
+    substances = [portion.substance for portion in sheet.charge]
+    hottest = float(np.nanmax(run.trace.bath_temperature_K))
+    coolant = sheet.rig.coolant_temperature_K.value
+    found = [
+        *_fire_of_charge(substances, hottest),
+        *(line for s in substances for line in _peroxides(s)),
+        *(line for s in substances for line in _energetic(s)),
+        *_plug(substances, coolant),
+        *_dryness(sheet, run, substances),
+    ]
+    return (*found, LOCAL_RULES)
+
+
+def _fire(substance: Substance) -> list[str]:
+    flash = substance.flash_point
+    if flash is None:
+        return _no_flash([substance])
+    lit = _degrees(flash.value)
+    words = f"Its vapour can be lit from {lit} on (flash point)"
+    if substance.autoignition is not None:
+        own = _degrees(substance.autoignition.value)
+        words += f", and lights by itself on a surface at {own}"
+    return [words + ": no flame or spark near it."]
+
+
+def _fire_of_charge(substances: Sequence[Substance], hottest: float) -> list[str]:
+    found = []
+    lit = [s for s in substances if s.flash_point is not None and s.flash_point.value < hottest]
+    if lit:
+        words = ", ".join(f"{s.name} {_degrees(s.flash_point.value)}" for s in lit if s.flash_point)
+        found.append(
+            f"The bath is hotter than the flash points ({words}): no flame or spark, and "
+            "vent to a hood."
+        )
+    found += _no_flash([s for s in substances if s.flash_point is None])
+    found += [
+        f"The bath, {_degrees(hottest)}, is within 20 K of the temperature at which {s.name} "
+        f"lights by itself ({_degrees(s.autoignition.value)}): lower it."
+        for s in substances
+        if s.autoignition is not None and hottest > s.autoignition.value - 20.0
+    ]
+    return found
+
+
+def _no_flash(substances: Sequence[Substance]) -> list[str]:
+    names = ", ".join(s.name for s in substances if s.formula != _WATER)
+    if not names:
+        return []
+    return [f"No flash point is on file for {names}, which does not tell whether it burns."]
+
+
+def _peroxides(substance: Substance) -> list[str]:
+    if not substance.peroxide_class:
+        return []
+    return [
+        f"{capital(substance.name)} forms peroxides (class {substance.peroxide_class}): test it "
+        "before heating, note method and date, and leave a good residue in the pot."
+    ]
+
+
+def _energetic(substance: Substance) -> list[str]:
+    if not substance.energetic_groups:
+        return []
+    groups = ", ".join(substance.energetic_groups)
+    return [
+        f"{capital(substance.name)} carries a group that can decompose violently ({groups}): do "
+        "not heat it before someone who knows it has agreed."
+    ]
+
+
+def _warm_room(substance: Substance) -> list[str]:
+    if substance.boiling_point.value >= _ROOM + _WARM:
+        return []
+    return [
+        f"It boils at {_degrees(substance.boiling_point.value)}, near the room's own "
+        "temperature: cold coolant and a cooled, vented receiver."
+    ]
+
+
+def _hazard_statements(substance: Substance) -> list[str]:
+    if not substance.hazards:
+        return []
+    statements = "; ".join(statement.rstrip(".") for statement, _ in substance.hazards)
+    return [f"Listed hazards: {statements}."]
+
+
+def _plug(substances: Sequence[Substance], coolant: float) -> list[str]:
+    return [
+        f"{capital(s.name)} freezes at {_degrees(s.melting_point.value)} and the coolant "
+        f"is at {_degrees(coolant)}: it can plug the condenser; warm the coolant."
+        for s in substances
+        if s.melting_point is not None and s.melting_point.value > coolant - _PLUG_MARGIN
+    ]
+
+
+def _dryness(sheet: RunSheet, run: Run, substances: Sequence[Substance]) -> list[str]:
+    charged, left = sheet.charge_volume_m3, run.residue.volume_m3
+    formers = [s.name for s in substances if s.peroxide_class]
+    floor = _PEROXIDE_FLOOR if formers else _FLOOR
+    if left >= floor * charged:
+        return []
+    return [
+        f"The pot ends with {format_volume(left)} of {format_volume(charged)}, below the usual "
+        f"floor of {format_fraction(floor, '%', 0.05)}: stop earlier, never distil to dryness."
+    ]
+
+
+def _degrees(temperature: float) -> str:
+    """Return a temperature [K] in whole °C."""
+    return format_temperature(temperature, WHOLE_DEGREE)

@@ -1,0 +1,132 @@
+"""What each receiver holds, in the words that table and drawing share."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+from forerun.core.quantities import format_band, format_temperature, format_time
+from forerun.reporting.bands import Span, value_with_band
+from forerun.still.results import Cut, Run
+
+__all__ = ["CutRow", "CutSpans", "composition_words", "cut_rows"]
+
+Floats = npt.NDArray[np.float64]
+
+_MILLILITRE = 1e-6  # m3
+_GRAM = 1e-3  # kg
+_TRACE = 0.0005  # mole fraction below which a component is not worth a word
+_THIN = "\N{NARROW NO-BREAK SPACE}"
+
+
+@dataclass(frozen=True, slots=True)
+class CutSpans:
+    """The bands of one receiver.
+
+    Args:
+        volume: [m3].
+        mole_fraction: (C,) one per component [-].
+    """
+
+    volume: Span
+    mole_fraction: tuple[Span, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class CutRow:
+    """One receiver (or the pot) in words.
+
+    Args:
+        badge: its number, or "pot".
+        time: when, with unit.
+        head: range of the head thermometer, with unit.
+        volume: how much, with band and unit.
+        mass: how much, with unit.
+        composition: what it holds in mol%, the most first.
+        fractions: (C,) mole fractions [-]; empty when it holds nothing.
+    """
+
+    badge: str
+    time: str
+    head: str
+    volume: str
+    mass: str
+    composition: str
+    fractions: tuple[float, ...]
+
+
+def cut_rows(run: Run, spans: Sequence[CutSpans] = ()) -> tuple[CutRow, ...]:
+    """Return the receivers in order, then the pot.
+
+    Args:
+        run: what came over.
+        spans: bands of the receivers, in order; empty where there are none.
+    """
+    names = run.trace.names
+    rows = []
+    for place, cut in enumerate(run.cuts):
+        band = spans[place] if place < len(spans) else None
+        rows.append(_row(str(cut.number), cut, names, band))
+    return (*rows, _row("pot", run.residue, names, None))
+
+
+def _row(badge: str, cut: Cut, names: Sequence[str], band: CutSpans | None) -> CutRow:
+    pot = badge == "pot"
+    held = cut.amount_mol > 0.0 and bool(np.isfinite(cut.mole_fraction).all())
+    volume = None if band is None else _scaled(band.volume, 1.0 / _MILLILITRE)
+    fractions = tuple(float(x) for x in cut.mole_fraction) if held else ()
+    return CutRow(
+        badge=badge,
+        time="" if pot else _between(cut.start_s, cut.end_s),
+        head="" if pot or not held else _head(cut),
+        volume=value_with_band(cut.volume_m3 / _MILLILITRE, volume, "mL"),
+        mass=f"{cut.mass_kg / _GRAM:.1f}{_THIN}g",
+        composition=composition_words(names, fractions, band) if held else "nothing",
+        fractions=fractions,
+    )
+
+
+def _scaled(span: Span, factor: float) -> Span:
+    return Span(span.low * factor, span.high * factor)
+
+
+def _head(cut: Cut) -> str:
+    low, high = sorted((cut.start_head_K, cut.end_head_K))
+    if not np.isfinite(low) or not np.isfinite(high):
+        return "–"
+    if high - low < 0.05:
+        return format_temperature(high)
+    # A cut's range is read from a thermometer: tenths where it is narrow, whole degrees else.
+    width = 0.5 if high - low < 10.0 else 5.0
+    return format_band(low, high, lambda value, _: format_temperature(value, width))
+
+
+def _between(start: float, end: float) -> str:
+    """Return ``27–50 min``; times beyond two hours in hours and minutes."""
+    if not np.isfinite(start) or not np.isfinite(end):
+        return "–"
+    if end < 7200.0:
+        return f"{start / 60.0:.0f}–{end / 60.0:.0f}{_THIN}min"
+    return f"{format_time(start)} – {format_time(end)}"
+
+
+def composition_words(
+    names: Sequence[str], fractions: Sequence[float], band: CutSpans | None = None
+) -> str:
+    """Return ``acetone 97 ± 1, ethanol 3 ± 1`` in mol%, the most first, traces left out.
+
+    Args:
+        names: (C,) names.
+        fractions: (C,) mole fractions [-].
+        band: bands of the same components, or None.
+    """
+    order = sorted(range(len(names)), key=lambda k: -fractions[k])
+    shown = [k for k in order if fractions[k] >= _TRACE] or order[:1]
+    words = []
+    for k in shown:
+        span = None if band is None else _scaled(band.mole_fraction[k], 100.0)
+        words.append(f"{names[k]} {value_with_band(100.0 * fractions[k], span, '')}")
+    return ", ".join(words)

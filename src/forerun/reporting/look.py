@@ -1,0 +1,227 @@
+"""What is known of one substance, for people and as the contract's object."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any, Protocol
+
+from forerun.core.quantities import format_pressure, format_temperature
+from forerun.core.references import Reference
+from forerun.reporting.bands import Span, value_with_band
+from forerun.reporting.cautions import cautions_of_substance
+from forerun.reporting.paper import Paper
+from forerun.reporting.plain import number
+from forerun.reporting.sources import source_object, sources_printed
+from forerun.reporting.table import columns, paragraph, wrapped
+from forerun.reporting.words import WHOLE_DEGREE, capital
+from forerun.substances.correlations import BoilingPoint
+from forerun.substances.model import Substance
+
+__all__ = ["Look"]
+
+_ZERO_C = 273.15  # K
+_ONE_OF_TEN = 1.2816  # half-width of the middle 80 % of a normal distribution, in sigmas
+_NORMAL = 101325.0  # Pa
+
+
+class _Constant(Protocol):
+    """What every constant of a substance carries."""
+
+    @property
+    def spread(self) -> float | None: ...
+    @property
+    def sources(self) -> tuple[str, ...]: ...
+    @property
+    def method(self) -> str: ...
+
+
+@dataclass(frozen=True, slots=True)
+class Look:
+    """One substance and its boiling point at one pressure.
+
+    Args:
+        substance: its constants.
+        pressure_Pa: the pressure asked for [Pa].
+        at: where it boils there, with the middle 80 % as band.
+        references: what the constants rest on.
+    """
+
+    substance: Substance
+    pressure_Pa: float
+    at: BoilingPoint
+    references: tuple[Reference, ...]
+
+    @property
+    def warnings(self) -> tuple[str, ...]:
+        """Sentences about the boiling point that the user should read."""
+        at, substance = self.at, self.substance
+        if at.state == "solid" and substance.melting_point is not None:
+            melts = format_temperature(substance.melting_point.value)
+            return (f"At this pressure it is solid where it would boil: it melts at {melts}.",)
+        if at.state == "extrapolated":
+            fit = substance.vapour_pressure
+            low, high = (
+                format_temperature(t, WHOLE_DEGREE)
+                for t in (fit.temperature_low, fit.temperature_high)
+            )
+            return (f"The vapour pressure is known from {low} to {high} only; this lies outside.",)
+        return ()
+
+    @property
+    def finding(self) -> str:
+        """Where it boils, in one sentence."""
+        name = capital(self.substance.name)
+        temperature = _celsius(self.at.temperature, Span(self.at.low, self.at.high))
+        pressure = format_pressure(self.pressure_Pa, None)
+        if self.at.state == "solid":
+            return f"{name}: solid where it would boil, {temperature} at {pressure}"
+        doubt = ", outside the range of the sources" if self.at.state == "extrapolated" else ""
+        return f"{name} boils at {temperature} at {pressure}{doubt}"
+
+    def to_json(self) -> dict[str, Any]:
+        """Return the object that the contract promises for ``look``."""
+        s, at = self.substance, self.at
+        return {
+            "name": s.name,
+            "synonyms": list(s.synonyms),
+            "cas": s.cas,
+            "inchikey": s.inchikey,
+            "smiles": s.smiles,
+            "formula": s.formula,
+            "molar_mass_kg_mol": number(s.molar_mass),
+            "melting_point_K": _value(s.melting_point),
+            "boiling_point_K": number(s.boiling_point.value),
+            "critical_temperature_K": number(s.critical_temperature.value),
+            "critical_pressure_Pa": number(s.critical_pressure.value),
+            "latent_heat_J_mol": number(s.latent_heat.value),
+            "heat_capacity_J_mol_K": number(s.heat_capacity.c0),
+            "density_20C_kg_m3": number(s.molar_mass / s.molar_volume.v0),
+            "refractive_index_20C": _value(s.refractive_index),
+            "flash_point_K": _value(s.flash_point),
+            "autoignition_K": _value(s.autoignition),
+            "lower_flammable_fraction": _value(s.lower_flammable_fraction),
+            "peroxide_class": s.peroxide_class,
+            "energetic_groups": list(s.energetic_groups),
+            "hazards": [statement for statement, _ in s.hazards],
+            "sources": self._sources(),
+            "references": source_object(self.references),
+            "at": {
+                "pressure_Pa": number(self.pressure_Pa),
+                "boiling_point_K": number(at.temperature),
+                "band_K": [number(at.low), number(at.high)],
+                "state": at.state,
+            },
+            "warnings": list(self.warnings),
+        }
+
+    def _sources(self) -> dict[str, Any]:
+        """Method, spread (one standard deviation, SI) and reference keys of every constant."""
+        s = self.substance
+        constants: dict[str, _Constant | None] = {
+            "melting_point_K": s.melting_point,
+            "boiling_point_K": s.boiling_point,
+            "critical_temperature_K": s.critical_temperature,
+            "critical_pressure_Pa": s.critical_pressure,
+            "latent_heat_J_mol": s.latent_heat,
+            "heat_capacity_J_mol_K": s.heat_capacity,
+            "refractive_index_20C": s.refractive_index,
+            "flash_point_K": s.flash_point,
+            "autoignition_K": s.autoignition,
+            "lower_flammable_fraction": s.lower_flammable_fraction,
+        }
+        found: dict[str, Any] = {
+            key: {"method": c.method, "spread": number(c.spread), "references": list(c.sources)}
+            for key, c in constants.items()
+            if c is not None
+        }
+        v = s.molar_volume
+        density_spread = s.molar_mass / v.v0**2 * v.spread
+        found["density_20C_kg_m3"] = {
+            "method": v.method,
+            "spread": number(density_spread),
+            "references": list(v.sources),
+        }
+        fit = s.vapour_pressure
+        found["at"] = {
+            "method": "correlated",
+            "spread_relative": number(fit.spread),
+            "valid_K": [number(fit.temperature_low), number(fit.temperature_high)],
+            "references": list(fit.sources),
+        }
+        return found
+
+    def printed(self, paper: Paper) -> list[str]:
+        """Return the answer in lines for a person: boiling point, constants, cautions."""
+        s = self.substance
+        lines = [paper.ink(line, "bold") for line in wrapped(self.finding, paper)]
+        names = " · ".join(x for x in (s.formula, f"CAS {s.cas}", ", ".join(s.synonyms[:4])) if x)
+        lines += [paper.ink(line, "grey") for line in wrapped(names, paper)]
+        lines += ["", *columns(("", "value", "from"), self._rows(), paper, left=3)]
+        cautions = (*self.warnings, *cautions_of_substance(s))
+        lines += paragraph("Look out", cautions, paper, "amber", "bold")
+        return lines + sources_printed(self.references, paper)
+
+    def _rows(self) -> list[tuple[str, str, str]]:
+        s = self.substance
+        grams = s.molar_mass * 1e3
+        density = s.molar_mass / s.molar_volume.v0 / 1e3
+        density_half = _ONE_OF_TEN * density * s.molar_volume.spread / s.molar_volume.v0
+        rows = [
+            ("molar mass", f"{grams:.2f} g/mol", ""),
+            ("melts", *_told(s.melting_point, _celsius)),
+            (f"boils at {format_pressure(_NORMAL)}", *_told(s.boiling_point, _celsius)),
+            ("latent heat at that", *_told(s.latent_heat, _per_mole)),
+            ("density, 20 °C", _around(density, density_half, "g/mL", 3), _how(s.molar_volume)),
+            ("refractive index, 20 °C", *_told(s.refractive_index, _bare)),
+            ("flash point", *_told(s.flash_point, _whole_celsius)),
+            ("lights by itself", *_told(s.autoignition, _whole_celsius)),
+            ("burns in air from", *_told(s.lower_flammable_fraction, _percent)),
+        ]
+        if s.peroxide_class:
+            rows.append(("peroxide former", f"class {s.peroxide_class}", ""))
+        return rows
+
+
+def _value(constant: Any) -> float | None:
+    return None if constant is None else number(constant.value)
+
+
+def _told(constant: Any, write: Any) -> tuple[str, str]:
+    """Return a constant in words and how it is known."""
+    if constant is None:
+        return "not on file", ""
+    half = 0.0 if constant.spread is None else _ONE_OF_TEN * constant.spread
+    span = Span(constant.value - half, constant.value + half) if half > 0.0 else None
+    return write(constant.value, span), _how(constant)
+
+
+def _how(constant: _Constant) -> str:
+    count = len(constant.sources)
+    return f"{constant.method}, {count} source{'s' if count > 1 else ''}"
+
+
+def _around(value: float, half: float, unit: str, otherwise: int) -> str:
+    return value_with_band(value, Span(value - half, value + half), unit, otherwise)
+
+
+def _celsius(kelvin: float, span: Span | None, otherwise: int = 1) -> str:
+    shifted = None if span is None else Span(span.low - _ZERO_C, span.high - _ZERO_C)
+    return value_with_band(kelvin - _ZERO_C, shifted, "°C", otherwise)
+
+
+def _whole_celsius(kelvin: float, span: Span | None) -> str:
+    return _celsius(kelvin, span, 0)
+
+
+def _per_mole(joules: float, span: Span | None) -> str:
+    scaled = None if span is None else Span(span.low / 1e3, span.high / 1e3)
+    return value_with_band(joules / 1e3, scaled, "kJ/mol")
+
+
+def _bare(value: float, span: Span | None) -> str:
+    return value_with_band(value, span, "", 4)
+
+
+def _percent(fraction: float, span: Span | None) -> str:
+    scaled = None if span is None else Span(100.0 * span.low, 100.0 * span.high)
+    return value_with_band(100.0 * fraction, scaled, "vol%")
