@@ -17,14 +17,14 @@ RDLogger.DisableLog("rdApp.*")
 MODELS = ("unifac", "dortmund", "nist")
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Fragment:
     """One row of fragments.tsv; `numbers` holds (subgroup, how many) of each model that has it."""
 
     name: str
     pattern: Chem.Mol
     formula: Counter
-    numbers: dict[str, tuple[str, int]]
+    numbers: dict[str, tuple[tuple[str, int], ...]]
     penalty: float
 
 
@@ -39,10 +39,14 @@ def read_fragments(path: Path) -> list[Fragment]:
         held = {}
         for model, text in zip(MODELS, numbers, strict=True):
             if text:
-                number, _, times = text.partition("*")
-                held[model] = (number, int(times or 1))
+                held[model] = tuple(_counted(part) for part in text.split("+"))
         fragments.append(Fragment(name, pattern, atoms_of(formula), held, float(penalty)))
     return fragments
+
+
+def _counted(text: str) -> tuple[str, int]:
+    number, _, times = text.partition("*")
+    return number, int(times or 1)
 
 
 @cache
@@ -78,8 +82,8 @@ def groups(smiles: str, fragments: list[Fragment]) -> dict[str, dict[str, int]]:
         counts: Counter = Counter()
         formula: Counter = Counter()
         for fragment in cover:
-            number, times = fragment.numbers[model]
-            counts[number] += times
+            for number, times in fragment.numbers[model]:
+                counts[number] += times
             formula.update(fragment.formula)
         if formula != atoms_of(CalcMolFormula(molecule)):
             names = [f.name for f in cover]
@@ -113,6 +117,5 @@ def _cover(molecule: Chem.Mol, fragments: list[Fragment]) -> list[Fragment] | No
                         found = cost, (*rest[1], fragment)
         return found
 
-    Fragment.__hash__ = object.__hash__  # type: ignore[method-assign]
     answer = best(frozenset(by_atom))
     return None if answer is None else list(answer[1])
