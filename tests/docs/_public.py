@@ -47,6 +47,7 @@ class Item:
     name: str
     kind: str
     docstring: str | None
+    file_docstring: str = ""
     parameters: tuple[Parameter, ...] = ()
     returns: str = "None"
     is_kernel: bool = False
@@ -173,6 +174,7 @@ def _function(path: Path, node: ast.FunctionDef, name: str) -> Item:
         name=name,
         kind="function",
         docstring=docstring,
+        file_docstring=ast.get_docstring(tree_of(path)) or "",
         parameters=tuple(
             Parameter(a.arg, _written(a.annotation), texts.get(a.arg))
             for a in [*arguments, *extra]
@@ -201,6 +203,7 @@ def _class(path: Path, node: ast.ClassDef) -> Item:
         name=node.name,
         kind="class",
         docstring=docstring,
+        file_docstring=ast.get_docstring(tree_of(path)) or "",
         parameters=tuple(
             Parameter(_written(n.target), _written(n.annotation), texts.get(_written(n.target)))
             for n in fields
