@@ -30,7 +30,8 @@ class BadInput(ForerunError):  # noqa: N818 -- says what happened, not that it i
         self.field = field
         self.value = value
         self.accepted = accepted
-        super().__init__(f"{field}: {_shown(value)} cannot be used; accepted: {accepted}.")
+        stop = "" if accepted.endswith("?") else "."
+        super().__init__(f"{field}: {_shown(value)} cannot be used; accepted: {accepted}{stop}")
 
 
 class NotCovered(ForerunError):  # noqa: N818 -- says what happened, not that it is an error

@@ -1,8 +1,8 @@
 """SI numbers as the bench writes them, with no more digits than the band allows.
 
-A half-width of 0.8 K gives whole kelvins, one of 0.13 K gives tenths: the last digit shown is
-that of the first significant digit of the band, one more where that digit is a 1 or 2.
-Rule of rounding: JCGM 100:2008 (GUM), 7.2.6, one to two digits of the uncertainty.
+A half-width of 2 K gives whole kelvins, one of 0.8 or 0.13 K gives tenths: the last digit shown
+is the first significant one of the band.
+Rule of rounding: JCGM 100:2008 (GUM), 7.2.6, two digits of the uncertainty at the most.
 """
 
 from __future__ import annotations
@@ -52,9 +52,7 @@ def decimals_for(half_width: float | None, otherwise: int = 1) -> int:
     """
     if half_width is None or not half_width > 0.0 or not math.isfinite(half_width):
         return otherwise
-    place = math.floor(math.log10(half_width))
-    if half_width / 10.0**place < 3.0:
-        place -= 1
+    place = int(f"{half_width:.0e}".partition("e")[2])
     return min(max(0, -place), _MOST_DECIMALS)
 
 

@@ -61,7 +61,8 @@ def column_plates(column: Item) -> Span:
     """
     hetp = column.spans["hetp_m"]
     length = _length(column)
-    return Span(length / hetp.high, length / hetp.typical, length / hetp.low, hetp.source)
+    low, typical, high = (round(length / h, 6) for h in (hetp.high, hetp.typical, hetp.low))
+    return Span(low, typical, high, hetp.source)
 
 
 def column_holdup(column: Item, plates: float) -> Span:
