@@ -1,0 +1,482 @@
+"""The balances of all stages and accounts, and their linear form, compiled.
+
+Stages j = 0 (pot), 1 … N (plates), N + 1 (head).  Vapour of a stage goes to the one above, its
+liquid to the one below; the head's vapour goes to the condenser, whose condensate is split
+between the highest stage below the head and the receiver.  Behind the states of the stages stand
+accounts that nothing depends on (but the thermometer on itself): C moles received, C moles
+vented, heat supplied, lost and condensed, enthalpy vented, the head thermometer's temperature.
+Every loss of one is the gain of another in the same words, so moles and energy close to rounding.
+"""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+import numba
+import numpy as np
+import numpy.typing as npt
+from numba import float64, void
+
+from forerun.numerics.compiled import kernel
+from forerun.still.boiling import BOILING_TYPE, BoilingArrays
+from forerun.still.rig import RIG_TYPE, RigArrays
+from forerun.still.streams import (
+    ENTHALPY_UNIT,
+    REFERENCE_TEMPERATURE,
+    WORK_TYPE,
+    Work,
+    liquid_volume,
+    stage_streams,
+)
+from forerun.substances.liquids import LIQUIDS_TYPE, LiquidArrays
+
+__all__ = [
+    "CONDENSED",
+    "LOST",
+    "SLOPES_TYPE",
+    "SUPPLIED",
+    "THERMOMETER",
+    "VENTED_ENTHALPY",
+    "Slopes",
+    "assemble",
+    "balances",
+    "linearise",
+    "slope_of_accounts",
+    "slopes_for",
+    "sum_up",
+]
+
+Floats = npt.NDArray[np.float64]
+
+# places in the account vector behind the 2 C moles
+SUPPLIED, LOST, CONDENSED, VENTED_ENTHALPY, THERMOMETER = 0, 1, 2, 3, 4
+
+
+class Slopes(NamedTuple):
+    """Values and derivatives at one state; S stages, B = C + 1.
+
+    Args:
+        up: (S, B) vapour streams [mol/s, E/s].
+        down: (S, B) liquid streams.
+        d_up: (S, B, B) their derivatives.
+        d_down: (S, B, B)
+        d_up_pressure: (S, B) derivative of `up` in the pressure on the stage.
+        temperature: (S,) [K].
+        d_temperature: (S, B).
+        d_supplied: (B,) derivative of the heat from the bath in the pot's state.
+        reflux: (B, B) derivative of the reflux in the head's state.
+        cold: (C,) enthalpy of what drips from the condenser [E/mol].
+        head: (5,) share condensed [-], its derivative in the heat asked for [s/E], reflux
+            fraction [-], heat asked of the condenser [E/s], heat from the bath per kelvin [E/s/K].
+        empty: (0, B) no derivatives wanted.
+        response: (B,) working space.
+    """
+
+    up: Floats
+    down: Floats
+    d_up: Floats
+    d_down: Floats
+    d_up_pressure: Floats
+    temperature: Floats
+    d_temperature: Floats
+    d_supplied: Floats
+    reflux: Floats
+    cold: Floats
+    head: Floats
+    empty: Floats
+    response: Floats
+
+
+SLOPES_TYPE = numba.types.NamedTuple(  # type: ignore[no-untyped-call]  # numba has no types
+    tuple(numba.types.Array(float64, d, "C") for d in (2, 2, 3, 3, 2, 1, 2, 1, 2, 1, 1, 2, 1)),
+    Slopes,
+)
+
+
+def slopes_for(stages: int, components: int, liquids: LiquidArrays, coolant: float) -> Slopes:
+    """Return space for the slopes of a still, with the enthalpy of the condensate filled in."""
+    b = components + 1
+    t = coolant - REFERENCE_TEMPERATURE
+    heat = liquids.heat_capacity
+    return Slopes(
+        up=np.zeros((stages, b)),
+        down=np.zeros((stages, b)),
+        d_up=np.zeros((stages, b, b)),
+        d_down=np.zeros((stages, b, b)),
+        d_up_pressure=np.zeros((stages, b)),
+        temperature=np.zeros(stages),
+        d_temperature=np.zeros((stages, b)),
+        d_supplied=np.zeros(b),
+        reflux=np.zeros((b, b)),
+        cold=np.ascontiguousarray(t * (heat[:, 0] + 0.5 * heat[:, 1] * t) / ENTHALPY_UNIT),
+        head=np.zeros(5),
+        empty=np.zeros((0, b)),
+        response=np.zeros(b),
+    )
+
+
+@kernel(void(RIG_TYPE, SLOPES_TYPE))
+def _condense(rig: RigArrays, at: Slopes) -> None:
+    """Write which share of the head's vapour the condenser holds, and how that changes.
+
+    All of it while the heat asked for is below the limit, the limit's worth beyond it, with a
+    short ramp between.
+    """
+    last = at.up.shape[0] - 1
+    components = at.cold.shape[0]
+    asked = at.up[last, components]
+    for i in range(components):
+        asked -= at.up[last, i] * at.cold[i]
+    at.head[0] = 1.0
+    at.head[1] = 0.0
+    at.head[3] = asked
+    load = asked * ENTHALPY_UNIT / rig.condenser_limit
+    w = rig.condenser_ramp
+    if load <= 1.0 - w:
+        return
+    held, d_held = 1.0, 0.0
+    if load < 1.0 + w:
+        held = load - (load - 1.0 + w) ** 2 / (4.0 * w)
+        d_held = 1.0 - (load - 1.0 + w) / (2.0 * w)
+    at.head[0] = held / load
+    at.head[1] = (d_held - held / load) / load * ENTHALPY_UNIT / rig.condenser_limit
+
+
+@kernel(
+    void(
+        float64[:, ::1],
+        float64[::1],
+        float64[::1],
+        LIQUIDS_TYPE,
+        RIG_TYPE,
+        SLOPES_TYPE,
+        float64[:, ::1],
+        float64[::1],
+    )
+)
+def sum_up(
+    z: Floats,
+    accounts: Floats,
+    conditions: Floats,
+    liquids: LiquidArrays,
+    rig: RigArrays,
+    space: Slopes,
+    dz: Floats,
+    d_accounts: Floats,
+) -> None:
+    """Write the balances from streams and temperatures that stand in `space` already.
+
+    Args:
+        z, accounts, conditions, liquids, rig, dz, d_accounts: as in `balances`.
+        space: with `up`, `down` and `temperature` of this state.
+
+    Source:
+        Conservation of moles and energy.
+    """
+    stages, b = z.shape
+    components = b - 1
+    up, down = space.up, space.down
+    bath, _, fraction = conditions
+    lost = 0.0
+    for j in range(stages):
+        for i in range(b):
+            dz[j, i] = -up[j, i] - down[j, i]
+        loss = rig.loss[j] * (space.temperature[j] - rig.room) / ENTHALPY_UNIT
+        dz[j, components] -= loss
+        lost += loss
+    for j in range(1, stages):
+        for i in range(b):
+            dz[j, i] += up[j - 1, i]
+            dz[j - 1, i] += down[j, i]
+    volume = max(liquid_volume(z[0], space.temperature[0], liquids), 0.0)
+    wetted = (volume / rig.fill) ** (2.0 / 3.0) * volume / (volume + rig.dry)
+    supplied = rig.bath_conductance * wetted * (bath - space.temperature[0]) / ENTHALPY_UNIT
+    dz[0, components] += supplied
+
+    _condense(rig, space)
+    share = space.head[0]
+    top = stages - 1
+    a = 2 * components
+    for i in range(components):
+        condensed = share * up[top, i]
+        dz[top - 1, i] += fraction * condensed
+        dz[top - 1, components] += fraction * condensed * space.cold[i]
+        d_accounts[i] = (1.0 - fraction) * condensed
+        d_accounts[components + i] = (1.0 - share) * up[top, i]
+    d_accounts[a + SUPPLIED] = supplied
+    d_accounts[a + LOST] = lost
+    d_accounts[a + CONDENSED] = share * space.head[3]
+    d_accounts[a + VENTED_ENTHALPY] = (1.0 - share) * up[top, components]
+    d_accounts[a + THERMOMETER] = (space.temperature[top] - accounts[a + THERMOMETER]) / rig.lag
+
+
+@kernel(
+    void(
+        float64[:, ::1],
+        float64[::1],
+        float64[::1],
+        BOILING_TYPE,
+        LIQUIDS_TYPE,
+        RIG_TYPE,
+        WORK_TYPE,
+        SLOPES_TYPE,
+        float64[:, ::1],
+        float64[::1],
+    )
+)
+def balances(
+    z: Floats,
+    accounts: Floats,
+    conditions: Floats,
+    mixture: BoilingArrays,
+    liquids: LiquidArrays,
+    rig: RigArrays,
+    work: Work,
+    space: Slopes,
+    dz: Floats,
+    d_accounts: Floats,
+) -> None:
+    """Write the rate of change of every stage and every account.
+
+    Args:
+        z: (S, B) moles [mol] and enthalpy [`ENTHALPY_UNIT`] of the stages.
+        accounts: (2 C + 5,) accounts; only the thermometer is read.
+        conditions: (3,) bath [K], pressure in the head [Pa], reflux fraction [-].
+        mixture, liquids, rig: what does not change.
+        work, space: working space.
+        dz: (S, B) result [mol/s, E/s].
+        d_accounts: (2 C + 5,) result [mol/s, E/s, K/s].
+
+    Validity:
+        As the streams of a stage; heats of mixing and the vapour's own hold-up are left out.
+
+    Source:
+        Conservation of moles and energy; own formulation.
+    """
+    none = space.empty
+    up, down = space.up, space.down
+    pressure = conditions[1]
+    for j in range(z.shape[0]):
+        space.temperature[j] = stage_streams(
+            z[j],
+            j,
+            pressure + rig.extra_pressure[j],
+            mixture,
+            liquids,
+            rig,
+            work,
+            up[j],
+            down[j],
+            none,
+            none,
+            space.response,
+        )
+    sum_up(z, accounts, conditions, liquids, rig, space, dz, d_accounts)
+
+
+@kernel(
+    void(
+        float64[:, ::1],
+        float64[::1],
+        float64[::1],
+        BOILING_TYPE,
+        LIQUIDS_TYPE,
+        RIG_TYPE,
+        WORK_TYPE,
+        SLOPES_TYPE,
+        float64[:, ::1],
+        float64[::1],
+    )
+)
+def linearise(  # noqa: PLR0912, PLR0915 -- each stream's part follows the other
+    z: Floats,
+    conditions: Floats,
+    trend: Floats,
+    mixture: BoilingArrays,
+    liquids: LiquidArrays,
+    rig: RigArrays,
+    work: Work,
+    at: Slopes,
+    dz_t: Floats,
+    d_accounts_t: Floats,
+) -> None:
+    """Write the derivatives of `balances` in the state (as `Slopes`) and in time alone.
+
+    Args:
+        z: (S, B) state.
+        conditions: (3,) bath [K], pressure [Pa], reflux fraction [-].
+        trend: (3,) their rates of change [1/s].
+        mixture, liquids, rig, work: as in `balances`.
+        at: result.
+        dz_t: (S, B) result: derivative of dz in time at a fixed state.
+        d_accounts_t: (2 C + 5,) result.
+
+    Source:
+        Own differentiation of `balances`, tested against differences.
+    """
+    stages, b = z.shape
+    c = b - 1
+    top = stages - 1
+    bath, pressure, fraction = conditions
+    for j in range(stages):
+        at.temperature[j] = stage_streams(
+            z[j],
+            j,
+            pressure + rig.extra_pressure[j],
+            mixture,
+            liquids,
+            rig,
+            work,
+            at.up[j],
+            at.down[j],
+            at.d_up[j],
+            at.d_down[j],
+            at.d_up_pressure[j],
+        )
+        at.d_temperature[j, :] = work.d_temperature
+
+    # heat from the bath
+    t = at.temperature[0] - 293.15
+    volume = max(liquid_volume(z[0], at.temperature[0], liquids), 0.0)
+    scale = rig.bath_conductance / ENTHALPY_UNIT
+    share_dry = volume / (volume + rig.dry)
+    wetted = (volume / rig.fill) ** (2.0 / 3.0) * share_dry
+    d_wetted = 0.0
+    if volume > 0.0:
+        d_wetted = wetted / volume * (2.0 / 3.0 + rig.dry / (volume + rig.dry))
+    d_volume_t = 0.0
+    for i in range(c):
+        v = liquids.molar_volume[i]
+        d_volume_t += z[0, i] * (v[1] + 2.0 * t * v[2])
+    drive = bath - at.temperature[0]
+    for k in range(b):
+        d_volume = d_volume_t * at.d_temperature[0, k]
+        if k < c:
+            v = liquids.molar_volume[k]
+            d_volume += v[0] + t * (v[1] + t * v[2])
+        at.d_supplied[k] = scale * (d_wetted * d_volume * drive - wetted * at.d_temperature[0, k])
+
+    _condense(rig, at)
+    at.head[2] = fraction
+    at.head[4] = scale * wetted
+    share, d_share = at.head[0], at.head[1]
+    for k in range(b):
+        asked = at.d_up[top, c, k]
+        for i in range(c):
+            asked -= at.d_up[top, i, k] * at.cold[i]
+        total = 0.0
+        for i in range(c):
+            value = fraction * (share * at.d_up[top, i, k] + d_share * asked * at.up[top, i])
+            at.reflux[i, k] = value
+            total += value * at.cold[i]
+        at.reflux[c, k] = total
+
+    # what changes by itself: bath, pressure and reflux follow their programmes
+    bath_t, pressure_t, fraction_t = trend
+    for j in range(stages):
+        for i in range(b):
+            dz_t[j, i] = -at.d_up_pressure[j, i] * pressure_t
+            if j > 0:
+                dz_t[j, i] += at.d_up_pressure[j - 1, i] * pressure_t
+    dz_t[0, c] += at.head[4] * bath_t
+    for i in range(b):
+        at.response[i] = at.d_up_pressure[top, i] * pressure_t
+    asked = at.response[c]
+    for i in range(c):
+        asked -= at.response[i] * at.cold[i]
+    for i in range(c):
+        condensed = share * at.up[top, i]
+        d_condensed = share * at.response[i] + d_share * asked * at.up[top, i]
+        back = fraction * d_condensed + fraction_t * condensed
+        dz_t[top - 1, i] += back
+        dz_t[top - 1, c] += back * at.cold[i]
+        d_accounts_t[i] = (1.0 - fraction) * d_condensed - fraction_t * condensed
+        d_accounts_t[c + i] = at.response[i] - d_condensed
+    a = 2 * c
+    d_accounts_t[a + SUPPLIED] = at.head[4] * bath_t
+    d_accounts_t[a + LOST] = 0.0
+    d_accounts_t[a + CONDENSED] = (share + d_share * at.head[3]) * asked
+    d_accounts_t[a + VENTED_ENTHALPY] = (1.0 - share) * at.response[c] - d_share * asked * at.up[
+        top, c
+    ]
+    d_accounts_t[a + THERMOMETER] = 0.0
+
+
+@kernel(
+    void(float64, SLOPES_TYPE, RIG_TYPE, float64[:, :, ::1], float64[:, :, ::1], float64[:, :, ::1])
+)
+def assemble(
+    inverse: float, at: Slopes, rig: RigArrays, lower: Floats, diagonal: Floats, upper: Floats
+) -> None:
+    """Write the blocks of `inverse` I - J.
+
+    Args:
+        inverse: 1/(h gamma) [1/s].
+        at: from `linearise`.
+        rig: for the heat losses.
+        lower, diagonal, upper: (S, B, B) results, as `numerics.blocks` wants them.
+    """
+    stages, b = at.up.shape
+    c = b - 1
+    for j in range(stages):
+        for i in range(b):
+            for k in range(b):
+                diagonal[j, i, k] = at.d_up[j, i, k] + at.d_down[j, i, k]
+                if j > 0:
+                    lower[j, i, k] = -at.d_up[j - 1, i, k]
+                    upper[j - 1, i, k] = -at.d_down[j, i, k]
+            diagonal[j, i, i] += inverse
+        for k in range(b):
+            diagonal[j, c, k] += rig.loss[j] / ENTHALPY_UNIT * at.d_temperature[j, k]
+    for k in range(b):
+        diagonal[0, c, k] -= at.d_supplied[k]
+        for i in range(b):
+            upper[stages - 2, i, k] -= at.reflux[i, k]
+
+
+@kernel(void(float64, float64[:, ::1], SLOPES_TYPE, RIG_TYPE, float64[::1]))
+def slope_of_accounts(step: float, u: Floats, at: Slopes, rig: RigArrays, b: Floats) -> None:
+    """Solve the equations of the accounts of one stage of the method; overwrites b.
+
+    Args:
+        step: h gamma [s].
+        u: (S, B) solution of the same stage of the method for the states.
+        at: from `linearise`.
+        rig: for losses and the thermometer's lag.
+        b: (2 C + 5,) right-hand side, overwritten by the solution.
+    """
+    stages, size = u.shape
+    c = size - 1
+    top = stages - 1
+    w = at.response
+    for i in range(size):
+        w[i] = 0.0
+        for k in range(size):
+            w[i] += at.d_up[top, i, k] * u[top, k]
+    asked = w[c]
+    for i in range(c):
+        asked -= w[i] * at.cold[i]
+    share, d_share, fraction = at.head[0], at.head[1], at.head[2]
+    for i in range(c):
+        condensed = share * w[i] + d_share * asked * at.up[top, i]
+        b[i] = step * (b[i] + (1.0 - fraction) * condensed)
+        b[c + i] = step * (b[c + i] + w[i] - condensed)
+    supplied = 0.0
+    lost = 0.0
+    warmer = 0.0
+    for k in range(size):
+        supplied += at.d_supplied[k] * u[0, k]
+        warmer += at.d_temperature[top, k] * u[top, k]
+    for j in range(stages):
+        change = 0.0
+        for k in range(size):
+            change += at.d_temperature[j, k] * u[j, k]
+        lost += rig.loss[j] / ENTHALPY_UNIT * change
+    a = 2 * c
+    b[a + SUPPLIED] = step * (b[a + SUPPLIED] + supplied)
+    b[a + LOST] = step * (b[a + LOST] + lost)
+    b[a + CONDENSED] = step * (b[a + CONDENSED] + (share + d_share * at.head[3]) * asked)
+    b[a + VENTED_ENTHALPY] = step * (
+        b[a + VENTED_ENTHALPY] + (1.0 - share) * w[c] - d_share * asked * at.up[top, c]
+    )
+    b[a + THERMOMETER] = (b[a + THERMOMETER] + warmer / rig.lag) / (1.0 / step + 1.0 / rig.lag)

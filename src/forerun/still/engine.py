@@ -1,0 +1,292 @@
+"""One run of the still, compiled from start to stop: no Python object, no lock held.
+
+The state is integrated with RODAS 4(3).  Steps end on the knots of the programme and on the
+events that change a receiver or stop the run; a trace is taken between on an even grid.
+"""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+import numpy.typing as npt
+from numba import float64, int64
+
+from forerun.numerics.blocks import factor_blocks, solve_blocks
+from forerun.numerics.compiled import kernel
+from forerun.numerics.rodas4 import ALPHA, GAMMA, STAGES, between, next_factor, point, source
+from forerun.still.balances import (
+    SLOPES_TYPE,
+    Slopes,
+    assemble,
+    balances,
+    linearise,
+    slope_of_accounts,
+    sum_up,
+)
+from forerun.still.boiling import BOILING_TYPE, BoilingArrays
+from forerun.still.noting import (
+    PLAN_TYPE,
+    RECORD_TYPE,
+    Plan,
+    Record,
+    close_cut,
+    crossing,
+    error_norm,
+    event,
+    note,
+)
+from forerun.still.rig import RIG_TYPE, RigArrays
+from forerun.still.streams import WORK_TYPE, Work
+from forerun.substances.liquids import LIQUIDS_TYPE, LiquidArrays
+
+__all__ = ["ENDED_DRY", "ENDED_HEAD", "ENDED_RESIDUE", "ENDED_TIME", "FAILED", "advance"]
+
+Floats = npt.NDArray[np.float64]
+
+ENDED_TIME, ENDED_RESIDUE, ENDED_HEAD, ENDED_DRY, FAILED = 0, 1, 2, 3, 4
+
+_FIRST_STEP = 0.05  # s
+_LONGEST_STEP = 120.0  # s
+_SHORTEST_STEP = 1e-7  # s: below this the run has failed
+_MOST_STEPS = 400_000
+_PAST = 1e-7  # an event's step aims this share past the crossing, so that it is crossed
+
+
+@kernel(
+    int64(
+        float64[::1],
+        BOILING_TYPE,
+        LIQUIDS_TYPE,
+        RIG_TYPE,
+        PLAN_TYPE,
+        WORK_TYPE,
+        SLOPES_TYPE,
+        SLOPES_TYPE,
+        RECORD_TYPE,
+    )
+)
+def advance(  # noqa: C901, PLR0912, PLR0915 -- the loop of the integrator with its events
+    y: Floats,
+    mixture: BoilingArrays,
+    liquids: LiquidArrays,
+    rig: RigArrays,
+    plan: Plan,
+    work: Work,
+    at: Slopes,
+    space: Slopes,
+    record: Record,
+) -> int:
+    """Carry out one run.
+
+    Args:
+        y: (S (C + 1) + 2 C + 5,) state at the start, overwritten by the state at the end.
+        mixture, liquids, rig, plan: what the run is.
+        work, at, space: working space.
+        record: result.
+
+    Returns:
+        How it ended: `ENDED_TIME`, `ENDED_RESIDUE`, `ENDED_HEAD`, `ENDED_DRY` or `FAILED`.
+
+    Source:
+        Hairer & Wanner, Solving Ordinary Differential Equations II, 2nd ed. (1996), section IV.7.
+    """
+    stages = rig.glass.shape[0]
+    components = plan.room_volume.shape[0]
+    b = components + 1
+    states = stages * b
+    n = y.shape[0]
+    u = np.zeros((STAGES, n))
+    y1 = np.zeros(n)
+    f0 = np.zeros(n)
+    f_t = np.zeros(n)
+    room = np.zeros(n)
+    inside = np.zeros(n)
+    lower = np.zeros((stages, b, b))
+    diagonal = np.zeros((stages, b, b))
+    upper = np.zeros((stages, b, b))
+    pivots = np.zeros((stages, b), dtype=np.int64)
+    conditions = np.zeros(3)
+    trend = np.zeros(3)
+    later = np.zeros(3)
+
+    numbers = record.numbers
+    numbers[:] = 0.0
+    numbers[6] = math.nan
+    cuts = record.cuts
+    cut = 0  # number of receivers taken away so far
+    cuts[0, 0] = 0.0
+    cuts[0, 2] = math.nan
+    received_before = 0.0
+    switches = plan.switch_kind.shape[0]
+    segments = plan.times.shape[0] - 1
+    ended = -1
+    steps, rejected, evaluations = 0, 0, 0
+    sample = 0
+    t = 0.0
+    h = _FIRST_STEP
+    conditions[:] = plan.start[0]
+    note(t, y, conditions, mixture, liquids, rig, plan, work, space, record)
+    sample = 1
+
+    for g in range(segments):
+        end = plan.times[g + 1]
+        trend[:] = plan.slope[g]
+        while t < end and ended < 0:
+            conditions[:] = plan.start[g] + trend * (t - plan.times[g])
+            linearise(
+                y[:states].reshape((stages, b)),
+                conditions,
+                trend,
+                mixture,
+                liquids,
+                rig,
+                work,
+                at,
+                f_t[:states].reshape((stages, b)),
+                f_t[states:],
+            )
+            sum_up(
+                y[:states].reshape((stages, b)),
+                y[states:],
+                conditions,
+                liquids,
+                rig,
+                at,
+                f0[:states].reshape((stages, b)),
+                f0[states:],
+            )
+            evaluations += 1
+            due_h = 0.0  # an event asks for this step
+            while True:
+                if due_h > 0.0:
+                    step = due_h
+                else:
+                    step = min(h, _LONGEST_STEP)
+                    left = end - t
+                    if step >= left * (1.0 - 1e-9):
+                        step = left
+                    elif step > 0.5 * left:
+                        step = 0.5 * left
+                if (step < _SHORTEST_STEP and step < end - t) or steps + rejected > _MOST_STEPS:
+                    ended = FAILED
+                    break
+                inverse = 1.0 / (step * GAMMA)
+                assemble(inverse, at, rig, lower, diagonal, upper)
+                bad = factor_blocks(lower, diagonal, upper, pivots)
+                if bad == 0:
+                    for i in range(STAGES):
+                        right = u[i]
+                        if i == 0:
+                            right[:] = f0
+                        else:
+                            point(i, y, u, room)
+                            later[:] = conditions + trend * (ALPHA[i] * step)
+                            balances(
+                                room[:states].reshape((stages, b)),
+                                room[states:],
+                                later,
+                                mixture,
+                                liquids,
+                                rig,
+                                work,
+                                space,
+                                right[:states].reshape((stages, b)),
+                                right[states:],
+                            )
+                        source(i, step, u, f_t, right)
+                        solve_blocks(
+                            lower, diagonal, upper, pivots, right[:states].reshape((stages, b))
+                        )
+                        slope_of_accounts(
+                            step * GAMMA,
+                            right[:states].reshape((stages, b)),
+                            at,
+                            rig,
+                            right[states:],
+                        )
+                    evaluations += STAGES - 1
+                    point(STAGES, y, u, y1)
+                    error = error_norm(y, y1, u[STAGES - 1], at, plan.tolerance, plan.film)
+                else:
+                    error = math.inf
+                if error > 1.0:
+                    rejected += 1
+                    h = step * (next_factor(error) if error < math.inf else 0.25)
+                    due_h = 0.0
+                    continue
+                if due_h > 0.0:
+                    break
+                # the first event that the step has crossed asks for a step that ends on it
+                place = 2.0
+                if cut < switches and plan.switch_kind[cut] < 2:
+                    kind, value = plan.switch_kind[cut], plan.switch_value[cut]
+                    if event(kind, value, y1, stages, plan) >= 0.0:
+                        place = crossing(kind, value, y, y1, u, stages, plan, room)
+                if event(0, plan.stop_head, y1, stages, plan) >= 0.0:
+                    place = min(place, crossing(0, plan.stop_head, y, y1, u, stages, plan, room))
+                if event(2, plan.stop_residue, y1, stages, plan) >= 0.0:
+                    place = min(place, crossing(2, plan.stop_residue, y, y1, u, stages, plan, room))
+                if event(2, plan.dry, y1, stages, plan) >= 0.0:
+                    place = min(place, crossing(2, plan.dry, y, y1, u, stages, plan, room))
+                if place < 1.0 - 2.0 * _PAST:
+                    h = step * next_factor(error)
+                    due_h = max(step * (place + _PAST), _SHORTEST_STEP)
+                    continue
+                h = step * next_factor(error)
+                break
+            if ended == FAILED:
+                break
+            steps += 1
+
+            # the trace and the first drop inside the step
+            t1 = t + step if step < end - t else end
+            at_interval = sample * plan.interval
+            while at_interval <= t1 and at_interval <= plan.times[segments]:
+                between((at_interval - t) / step, y, y1, u, inside)
+                later[:] = conditions + trend * (at_interval - t)
+                note(at_interval, inside, later, mixture, liquids, rig, plan, work, space, record)
+                sample += 1
+                at_interval = sample * plan.interval
+            if math.isnan(numbers[6]) and event(1, plan.first_drop, y1, stages, plan) >= 0.0:
+                numbers[6] = t + step * crossing(1, plan.first_drop, y, y1, u, stages, plan, room)
+            if math.isnan(cuts[cut, 2]):
+                drop = received_before + plan.first_drop
+                if event(1, drop, y1, stages, plan) >= 0.0:
+                    between(crossing(1, drop, y, y1, u, stages, plan, room), y, y1, u, inside)
+                    cuts[cut, 2] = event(0, 0.0, inside, stages, plan)
+            y[:] = y1
+            t = t1
+
+            # receivers: every switch that is past now, in order
+            while cut < switches:
+                kind, value = plan.switch_kind[cut], plan.switch_value[cut]
+                past = t - value if kind == 2 else event(kind, value, y, stages, plan)
+                if past < 0.0:
+                    break
+                later[:] = conditions + trend * step
+                note(t, y, later, mixture, liquids, rig, plan, work, space, record)
+                close_cut(cut, t, y, stages, plan, cuts)
+                received_before = event(1, 0.0, y, stages, plan)
+                cut += 1
+                cuts[cut, 0] = t
+                cuts[cut, 2] = math.nan
+            if event(0, plan.stop_head, y, stages, plan) >= 0.0:
+                ended = ENDED_HEAD
+            if event(2, plan.stop_residue, y, stages, plan) >= 0.0:
+                ended = ENDED_RESIDUE
+            if event(2, plan.dry, y, stages, plan) >= 0.0:
+                ended = ENDED_DRY
+        if ended >= 0:
+            break
+    if ended < 0:
+        ended = ENDED_TIME
+    note(t, y, conditions, mixture, liquids, rig, plan, work, space, record)
+    close_cut(cut, t, y, stages, plan, cuts)
+    numbers[1] = cut + 1
+    numbers[2] = ended
+    numbers[3] = steps
+    numbers[4] = rejected
+    numbers[5] = t
+    numbers[7] = evaluations
+    return ended

@@ -1,0 +1,219 @@
+"""The rig and its programme as the compiled kernels see them, made from a `StillInput`."""
+
+from __future__ import annotations
+
+import itertools
+from typing import NamedTuple
+
+import numba
+import numpy as np
+import numpy.typing as npt
+from numba import float64
+
+from forerun.core.errors import BadInput
+from forerun.still.inputs import StillInput
+
+__all__ = ["RIG_TYPE", "RigArrays", "programme_segments", "rig_arrays", "volumes_at"]
+
+Floats = npt.NDArray[np.float64]
+
+# Numbers of the formulation; none of them is a property of a real still.
+_VAPOUR_RATE = 0.5  # 1/s: vapour rate over charge at a relative overpressure of one
+_OVERPRESSURE = 1e-3  # half-width of the ramp that starts boiling, relative to the pressure
+_CENTRE = 0.6  # the ramp is moved by this share of its half-width, so that its bias is centred
+_VANISHING = 1e-5  # amount at which a stage has half its vapour rate, relative to the charge
+_FILM = 1e-6  # liquid on a dry plate at the start, relative to the charge
+_LEAST_HOLDUP = 2e-4  # of a plate or the head, relative to the volume of the charge
+_HOLDUP_SWING = 0.2  # share of the hold-up that goes with the liquid rate
+_HOLDUP_RAMP = 0.05  # half-width of the ramp that starts overflow, relative to the hold-up
+_HEAD_DRAIN = 1.0  # s: liquid that condenses in the head runs back in this time
+_USUAL_DRIVE = 25.0  # K: bath above pot in ordinary work, TRADE of the bench, from memory
+_USUAL_LATENT_HEAT = 35e3  # J/mol: for the nominal liquid rate alone, from memory
+_CONDENSER_RAMP = 0.02  # half-width of the ramp where the condenser is full, relative to its duty
+_SLOWEST, _FASTEST = 5.0, 0.2  # s: bounds of the time in which a plate overflows
+_QUICKEST_THERMOMETER = 0.05  # s
+
+
+class RigArrays(NamedTuple):
+    """S = plates + 2 stages, pot first, head last.
+
+    Args:
+        glass: (S,) heat capacity of the glass [J/K].
+        loss: (S,) heat loss to the room [W/K].
+        extra_pressure: (S,) pressure above that of the head [Pa].
+        overflow_start: (S,) volume at which liquid begins to run down [m3].
+        overflow_ramp: (S,) half-width of the ramp of overflow [m3].
+        overflow_time: (S,) time constant of overflow [s]; not read for the pot.
+        vapour_rate: vapour per relative overpressure [mol/s].
+        ramp: half-width of the ramp of boiling, relative [-].
+        centre: by how much the ramp is moved, relative [-].
+        vanishing: amount at which a stage has half its vapour rate [mol].
+        film: liquid on each stage above the pot at the start [mol].
+        room: [K].
+        bath_conductance: [W/K] at `fill`.
+        fill: [m3].
+        dry: volume below which the bath no longer reaches the liquid [m3].
+        condenser_limit: [W].
+        condenser_ramp: relative half-width [-].
+        coolant: [K].
+        lag: [s].
+    """
+
+    glass: Floats
+    loss: Floats
+    extra_pressure: Floats
+    overflow_start: Floats
+    overflow_ramp: Floats
+    overflow_time: Floats
+    vapour_rate: float
+    ramp: float
+    centre: float
+    vanishing: float
+    film: float
+    room: float
+    bath_conductance: float
+    fill: float
+    dry: float
+    condenser_limit: float
+    condenser_ramp: float
+    coolant: float
+    lag: float
+
+
+_VECTOR = numba.types.Array(float64, 1, "C")
+RIG_TYPE = numba.types.NamedTuple(  # type: ignore[no-untyped-call]  # numba has no types
+    (_VECTOR,) * 6 + (float64,) * 13, RigArrays
+)
+
+
+def volumes_at(temperature: float, molar_volume: Floats) -> Floats:
+    """Return molar volumes of the liquids.
+
+    Args:
+        temperature: [K].
+        molar_volume: (C, 3) coefficients as in `LiquidArrays`.
+
+    Returns:
+        (C,) [m3/mol]. Source: a quadratic fitted to data by the substances room.
+    """
+    t = temperature - 293.15
+    return np.asarray(molar_volume @ np.array([1.0, t, t * t]), dtype=np.float64)
+
+
+def rig_arrays(given: StillInput) -> RigArrays:
+    """Return the rig of a run as arrays.
+
+    Args:
+        given: the run.
+
+    Returns:
+        Its arrays.
+    """
+    plates = given.plates
+    stages = plates + 2
+    charge = float(given.charge_mol.sum())
+    volumes = volumes_at(given.charge_temperature_K, given.liquids.molar_volume)
+    charge_m3 = float(given.charge_mol @ volumes)
+
+    def along(pot: float, column: float, head: float) -> Floats:
+        share = column / plates if plates else 0.0
+        # without plates the neck below the head still has what the column was said to have
+        return np.array([pot, *[share] * plates, head if plates else head + column])
+
+    least = _LEAST_HOLDUP * charge_m3
+    holdup = max(given.holdup_m3 / plates, least) if plates else least
+    rate = _usual_liquid_rate(given) * charge_m3 / charge
+    time = min(max(_HOLDUP_SWING * holdup / rate, _FASTEST), _SLOWEST) if rate > 0 else _SLOWEST
+    start = holdup * (1.0 - _HOLDUP_RAMP) - min(rate * time, _HOLDUP_SWING * holdup)
+    above = np.arange(stages, dtype=np.float64)[::-1] - 1.0
+    above[-1] = 0.0
+    return RigArrays(
+        glass=along(given.pot_glass_J_K, given.column_glass_J_K, given.head_glass_J_K),
+        loss=along(given.pot_loss_W_K, given.column_loss_W_K, given.head_loss_W_K),
+        extra_pressure=np.asarray(given.pressure_drop_Pa * above, dtype=np.float64),
+        overflow_start=np.array([0.0, *[start] * plates, 0.0]),
+        overflow_ramp=np.array([1.0, *[_HOLDUP_RAMP * holdup] * plates, 0.5 * least]),
+        overflow_time=np.array([1.0, *[time] * plates, _HEAD_DRAIN]),
+        vapour_rate=_VAPOUR_RATE * charge,
+        ramp=_OVERPRESSURE,
+        centre=_CENTRE * _OVERPRESSURE,
+        vanishing=_VANISHING * charge,
+        film=_FILM * charge,
+        room=given.room_temperature_K,
+        bath_conductance=given.bath_conductance_W_K,
+        fill=given.bath_reference_m3 or charge_m3,
+        dry=1e-3 * charge_m3,
+        condenser_limit=given.condenser_limit_W,
+        condenser_ramp=_CONDENSER_RAMP,
+        coolant=given.coolant_temperature_K,
+        lag=max(given.thermometer_lag_s, _QUICKEST_THERMOMETER),
+    )
+
+
+def _usual_liquid_rate(given: StillInput) -> float:
+    """Return the liquid rate [mol/s] for which the hold-up is as stated: of ordinary boiling."""
+    heat = given.bath_conductance_W_K * _USUAL_DRIVE
+    reflux = _fraction(given.reflux_ratio[:, 1]).mean()
+    return float(heat / _USUAL_LATENT_HEAT * max(reflux, 0.1))
+
+
+def _fraction(ratio: Floats) -> Floats:
+    """Return R / (1 + R), 1 for total reflux."""
+    return np.asarray(1.0 - 1.0 / (1.0 + ratio), dtype=np.float64)
+
+
+def programme_segments(given: StillInput) -> tuple[Floats, Floats, Floats]:
+    """Return the programmes cut at every knot, receivers changed by the clock included.
+
+    Args:
+        given: the run.
+
+    Returns:
+        times (G + 1,) [s], from 0 to the end; start (G, 3) bath [K], pressure [Pa], reflux
+        fraction [-] at the beginning of each segment; slope (G, 3) per second.
+
+    Raises:
+        BadInput: a programme whose times fall, or with values that mean nothing.
+    """
+    programmes = [
+        _checked("programme.bath", given.bath_temperature),
+        _checked("programme.pressure", given.pressure),
+        _checked("programme.reflux_ratio", given.reflux_ratio),
+    ]
+    programmes[2] = np.column_stack([programmes[2][:, 0], _fraction(programmes[2][:, 1])])
+    end = given.stop.time_s
+    knots = {0.0, end}
+    for programme in programmes:
+        knots.update(t for t in programme[:, 0] if 0.0 < t < end)
+    knots.update(s.time_s for s in given.switches if s.time_s is not None and 0.0 < s.time_s < end)
+    times = np.array(sorted(knots))
+    start = np.empty((times.size - 1, 3))
+    slope = np.empty_like(start)
+    for column, programme in enumerate(programmes):
+        for g, (t0, t1) in enumerate(itertools.pairwise(times)):
+            # a step at a knot belongs to the segment after it
+            a = _value(programme, t0, after=True)
+            start[g, column] = a
+            slope[g, column] = (_value(programme, t1, after=False) - a) / (t1 - t0)
+    return times, start, slope
+
+
+def _checked(field: str, programme: Floats) -> Floats:
+    times, values = programme[:, 0], programme[:, 1]
+    if not np.all(np.isfinite(times)) or np.any(np.diff(times) < 0.0):
+        raise BadInput(field, times.tolist(), "times that rise")
+    lowest = -1e-300 if field.endswith("reflux_ratio") else 0.0
+    if np.any(np.isnan(values)) or not np.all(values > lowest):
+        raise BadInput(field, values.tolist(), "values above zero")
+    return programme
+
+
+def _value(programme: Floats, time: float, *, after: bool) -> float:
+    times, values = programme[:, 0], programme[:, 1]
+    i = int(np.searchsorted(times, time, side="right" if after else "left"))
+    if i == 0:
+        return float(values[0])
+    if i == times.size:
+        return float(values[-1])
+    share = (time - times[i - 1]) / (times[i] - times[i - 1])
+    return float(values[i - 1] + share * (values[i] - values[i - 1]))

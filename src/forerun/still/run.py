@@ -1,0 +1,217 @@
+"""From a `StillInput` to a `Run`: one run, or many on several threads."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+from forerun.core.errors import CalculationFailed
+from forerun.still.balances import THERMOMETER, Slopes, slopes_for
+from forerun.still.boiling import BoilingArrays, boiling_arrays
+from forerun.still.engine import FAILED, advance
+from forerun.still.inputs import StillInput
+from forerun.still.noting import CUT_COLUMNS, TRACE_COLUMNS, Plan, Record
+from forerun.still.reading import read_run
+from forerun.still.results import Run
+from forerun.still.rig import RigArrays, programme_segments, rig_arrays, volumes_at
+from forerun.still.streams import ENTHALPY_UNIT, REFERENCE_TEMPERATURE, Work, work_for
+
+__all__ = ["Case", "Outcome", "prepare", "run_members", "run_still", "solve"]
+
+Floats = npt.NDArray[np.float64]
+
+_DRY = 2e-3  # pot volume over charge at which the run ends for want of liquid
+_NEVER = -1.0  # m3
+_ROWS_BESIDES = 3  # first, last, and one to spare
+
+
+@dataclass(frozen=True, slots=True)
+class Case:
+    """A run in the words of the kernels; nothing in it is changed by `solve`.
+
+    Args:
+        mixture, rig, plan: arrays of the kernels.
+        given: the run they were made from.
+        state: (S (C + 1) + 2 C + 5,) state at the start.
+    """
+
+    mixture: BoilingArrays
+    rig: RigArrays
+    plan: Plan
+    given: StillInput
+    state: Floats
+
+
+@dataclass(frozen=True, slots=True)
+class Outcome:
+    """What the kernels left of a case.
+
+    Args:
+        case: the case.
+        state: the state at the end.
+        record: the trace and the receivers.
+        ended: how, one of the constants of `still.engine`.
+    """
+
+    case: Case
+    state: Floats
+    record: Record
+    ended: int
+
+
+def prepare(given: StillInput) -> Case:
+    """Return the arrays of a run.
+
+    Args:
+        given: the run.
+
+    Returns:
+        Its case.
+
+    Raises:
+        BadInput: a programme that means nothing.
+    """
+    rig = rig_arrays(given)
+    times, start, slope = programme_segments(given)
+    room = volumes_at(given.room_temperature_K, given.liquids.molar_volume)
+    charge_m3 = float(given.charge_mol @ room)
+    dry = _DRY * charge_m3
+    kinds, values = [], []
+    for switch in given.switches:
+        for kind, value in enumerate((switch.head_temperature_K, switch.volume_m3, switch.time_s)):
+            if value is not None:
+                kinds.append(kind)
+                values.append(value)
+    head = given.stop.head_temperature_K
+    plan = Plan(
+        times=times,
+        start=start,
+        slope=slope,
+        switch_kind=np.array(kinds, dtype=np.int64),
+        switch_value=np.array(values, dtype=np.float64),
+        room_volume=room,
+        stop_residue=_NEVER if given.stop.residue_m3 is None else given.stop.residue_m3,
+        stop_head=math.inf if head is None else head,
+        dry=dry,
+        first_drop=given.first_drop_m3,
+        offset=given.thermometer_offset_K,
+        interval=given.sample_interval_s,
+        tolerance=given.tolerance,
+        film=rig.film,
+    )
+    return Case(boiling_arrays(given.mixture), rig, plan, given, start_state(given, rig))
+
+
+def start_state(given: StillInput, rig: RigArrays) -> Floats:
+    """Return the state before heating: the charge in the pot, a trace of it on every stage above.
+
+    Args:
+        given: the run.
+        rig: its arrays.
+
+    Returns:
+        (S (C + 1) + 2 C + 5,) moles [mol], enthalpies [`ENTHALPY_UNIT`], accounts, all at the
+        temperature of the charge.
+    """
+    stages, components = rig.glass.size, given.charge_mol.size
+    share = given.charge_mol / given.charge_mol.sum()
+    z = np.empty((stages, components + 1))
+    z[:, :components] = rig.film * share
+    z[0, :components] = given.charge_mol - (stages - 1) * rig.film * share
+    t = given.charge_temperature_K - REFERENCE_TEMPERATURE
+    heat = given.liquids.heat_capacity
+    molar = t * (heat[:, 0] + 0.5 * heat[:, 1] * t)
+    z[:, components] = (z[:, :components] @ molar + rig.glass * t) / ENTHALPY_UNIT
+    accounts = np.zeros(2 * components + 5)
+    accounts[2 * components + THERMOMETER] = given.charge_temperature_K
+    return np.concatenate([z.ravel(), accounts])
+
+
+def solve(case: Case) -> Outcome:
+    """Carry out a prepared run; holds no lock while it calculates.
+
+    Args:
+        case: from `prepare`.
+
+    Returns:
+        What the kernels left.
+
+    Raises:
+        CalculationFailed: the steps became too small.
+    """
+    given, plan = case.given, case.plan
+    stages, components = case.rig.glass.size, given.charge_mol.size
+    rows = int(plan.times[-1] / plan.interval) + plan.switch_kind.size + _ROWS_BESIDES
+    record = Record(
+        trace=np.zeros((rows, TRACE_COLUMNS + 2 * components)),
+        cuts=np.zeros((plan.switch_kind.size + 1, CUT_COLUMNS + components)),
+        numbers=np.zeros(8),
+    )
+    work, at, space = working_space(case)
+    state = case.state.copy()
+    ended = advance(state, case.mixture, given.liquids, case.rig, plan, work, at, space, record)
+    if ended == FAILED:
+        raise CalculationFailed(
+            "the run of the still",
+            f"stopped at {record.numbers[5]:.6g} s after {record.numbers[3]:.0f} steps, "
+            f"{stages} stages",
+            "Try a smoother programme, or report the run sheet.",
+        )
+    return Outcome(case, state, record, ended)
+
+
+def working_space(case: Case) -> tuple[Work, Slopes, Slopes]:
+    """Return the working space that one caller of the kernels needs for a case."""
+    given = case.given
+    stages, components = case.rig.glass.size, given.charge_mol.size
+    slopes = [
+        slopes_for(stages, components, given.liquids, given.coolant_temperature_K) for _ in range(2)
+    ]
+    return work_for(case.mixture), slopes[0], slopes[1]
+
+
+def run_still(given: StillInput) -> Run:
+    """Forecast one run from cold flask to its stop.
+
+    Args:
+        given: the run.
+
+    Returns:
+        Its trace, cuts, ledger, energy, warnings and sources.
+
+    Raises:
+        BadInput: a programme that means nothing.
+        CalculationFailed: the integrator did not arrive.
+    """
+    return read_run(solve(prepare(given)))
+
+
+def run_members(members: Sequence[StillInput], threads: int = 2) -> list[Run | CalculationFailed]:
+    """Forecast many runs on several threads.
+
+    Args:
+        members: the runs; each may differ in everything.
+        threads: how many at a time, >= 1.
+
+    Returns:
+        A run for each member, in order; where a member failed, its error in the run's place.
+
+    Raises:
+        BadInput: a programme of a member that means nothing.
+    """
+
+    def one(given: StillInput) -> Run | CalculationFailed:
+        try:
+            return run_still(given)
+        except CalculationFailed as failure:
+            return failure
+
+    if threads <= 1:
+        return [one(member) for member in members]
+    with ThreadPoolExecutor(max_workers=threads) as pool:
+        return list(pool.map(one, members))
