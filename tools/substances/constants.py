@@ -2,136 +2,269 @@
 
 from __future__ import annotations
 
+import csv
+from functools import cache
+from pathlib import Path
+
 import numpy as np
-from chemicals.heat_capacity import Dadgostar_Shaw, Zabransky_cubic, Zabransky_quasi_polynomial
-from readers import Row, number
+from chemicals.heat_capacity import (
+    Dadgostar_Shaw,
+    Zabransky_cubic,
+    Zabransky_quasi_polynomial,
+)
+from chemicals.iapws import iapws95_rhol_sat
+from readers import Row, Tables
+from structure import molecule
+from thermo.group_contribution.joback import Joback
 
 R = 8.31446261815324
+WATER = "7732-18-5"
 Entry = dict[str, object]
 
 
-def entry(values: dict[str, float], digits: int, spread: float | None = None) -> Entry | None:
-    """Return value (median), spread between sources (standard deviation), sources, method."""
+def digits(value: float, count: int) -> float:
+    """Round to a number of significant digits."""
+    return float(f"{value:.{count}g}")
+
+
+def entry(values: dict[str, float], count: int, tolerance: float | None = None) -> Entry | None:
+    """Return median, spread between sources, sources and method; None without a source.
+
+    Where three or more speak, those farther than the tolerance from the median are left out.
+    """
+    if len(values) >= 3 and tolerance is not None:
+        middle = float(np.median(list(values.values())))
+        values = {k: v for k, v in values.items() if abs(v - middle) <= tolerance}
     if not values:
         return None
-    numbers = np.array(list(values.values()))
-    if spread is None and len(numbers) > 1:
-        spread = float(np.std(numbers, ddof=1))
+    numbers = list(values.values())
+    spread = digits(float(np.std(numbers, ddof=1)), 2) if len(numbers) > 1 else None
+    value = digits(float(np.median(numbers)), count)
+    return {"value": value, "spread": spread, "sources": sorted(values), "method": "measured"}
+
+
+def estimated(value: float, spread: float, *sources: str, method: str = "estimated") -> Entry:
+    """Return a value that a named method gave, with its band (one standard deviation)."""
     return {
-        "value": _digits(float(np.median(numbers)), digits),
-        "spread": None if spread is None else _digits(spread, 2),
-        "sources": sorted(values),
-        "method": "measured",
+        "value": digits(value, 6),
+        "spread": digits(spread, 2),
+        "sources": list(sources),
+        "method": method,
     }
 
 
-def estimated(value: float, spread: float, sources: list[str], method: str = "estimated") -> Entry:
-    """Return a value that a named method gave, with its band (1 sigma)."""
+def critical(
+    name: str, look: Tables, smiles: str, tb: float, log: list[str]
+) -> tuple[Entry, Entry]:
+    """Return critical temperature and pressure; Joback's estimate where nothing is printed."""
+    keys = ("iupac_critical", "crc_critical", "mathews1972", "webbook")
+    tc = {k: v for k, v in look.values("Tc", *keys).items() if 1.2 * tb < v < 2.0 * tb}
+    pc = {k: v for k, v in look.values("Pc", *keys).items() if 8e5 < v < 3e7}
+    t_out, p_out = entry(tc, 6, 5.0), entry(pc, 5, 3e5)
+    if t_out and p_out:
+        return t_out, p_out
+    groups = Joback(molecule(smiles))
+    if t_out is None and groups.success:
+        value = Joback.Tc(groups.counts, tb)
+        t_out = estimated(value, 0.02 * value, "joback1987")
+    if p_out is None and groups.success:
+        value = Joback.Pc(groups.counts, groups.atom_count)
+        p_out = estimated(value, 0.08 * value, "joback1987")
+    if t_out is None:
+        log.append(f"{name}: critical temperature from Guldberg's rule")
+        t_out = estimated(1.5 * tb, 0.08 * tb, "guldberg1890")
+    if p_out is None:
+        log.append(f"{name}: critical pressure unknown, a typical one taken")
+        p_out = estimated(4.0e6, 1.0e6, "typical_pc")
+    return t_out, p_out
+
+
+def haggenmacher(t: float, slope: float, tc: float, pc: float, pressure: float = 101325.0) -> float:
+    """Return the heat of vaporisation [J/mol] from d ln P/dT, vapour volume after Haggenmacher."""
+    shrink = np.sqrt(max(1.0 - (pressure / pc) / (t / tc) ** 3, 0.5))
+    return float(R * t * t * slope * shrink)
+
+
+def latent_heat(
+    name: str, look: Tables, tb: float, slope: float, tc: float, pc: float, z: float, log: list[str]
+) -> Entry:
+    """Return the heat at the boiling point and Watson's exponent.
+
+    z is the part of an ideal volume that an associating vapour keeps (1 for others).
+    """
+    from_slope = haggenmacher(tb, slope, tc, pc) * z
+    printed = look.values("HvapTb", "crc_vaporisation")
+    at_298 = look.values("Hvap298", "crc_vaporisation", "gharagheizi_hvap")
+    at_298 |= look.values("Hvap", "webbook")
+    low = float(np.median(list(at_298.values()))) if at_298 else None
+    watson = low * ((tc - tb) / (tc - 298.15)) ** 0.38 if low else None
+    sources, method, best = ["clapeyron"], "correlated", from_slope
+    spread = 0.04 * from_slope
+    if printed:
+        given = printed["crc_vaporisation"]
+        others = [v for v in (from_slope, watson) if v]
+        if abs(given / from_slope - 1.0) <= 0.12 or any(
+            abs(given / v - 1.0) <= 0.06 for v in others
+        ):
+            best, sources, method = given, ["crc_vaporisation"], "measured"
+            spread = abs(given - from_slope) / np.sqrt(2.0)
+        else:
+            log.append(
+                f"{name}: printed heat of vaporisation {given:.0f} J/mol, slope of the vapour "
+                f"pressure {from_slope:.0f}: the slope taken"
+            )
+            spread = abs(given - from_slope) / 2.0
+    elif watson and abs(watson / from_slope - 1.0) > 0.2:
+        log.append(
+            f"{name}: heat of vaporisation {from_slope:.0f} J/mol by slope, {watson:.0f} from 298 K"
+        )
+        spread = abs(watson - from_slope) / 2.0
+    exponent = 0.38
+    if low and tb > 330.0 and z == 1.0:
+        exponent = np.log(low / best) / np.log((tc - 298.15) / (tc - tb))
+        exponent = float(np.clip(exponent, 0.25, 0.65))
+        sources = [*sources, *(k for k in at_298 if k not in sources)]
     return {
-        "value": _digits(value, 6),
-        "spread": _digits(spread, 2),
+        "value": digits(best, 5),
+        "reference_temperature": round(tb, 2),
+        "exponent": round(exponent, 4),
+        "spread": digits(spread, 2),
+        "sources": [*sources, "watson1943"],
+        "method": method,
+    }
+
+
+def heat_capacity(look: Tables, boiling: float, per_gram: float, mass: float) -> Entry:
+    """Return c0, c1 of J/mol/K = c0 + c1 (T - 298.15), from 285 K to the boiling point."""
+    points = look.values("Cpl", "crc_thermodynamic", "poling_cp")
+    samples, weights = _critical_review(look.rows("zabransky1996"), boiling)
+    slope = _similarity(348.15, per_gram, mass) - _similarity(298.15, per_gram, mass)
+    slope /= 50.0
+    if len(samples):
+        t, c = samples.T
+        w = np.sqrt(weights)
+        if np.ptp(t) > 25.0:
+            c1, c0 = np.polyfit(t - 298.15, c, 1, w=w)
+        else:
+            c0, c1 = float(np.average(c - slope * (t - 298.15), weights=weights)), slope
+        scatter = float(np.std(c - c0 - c1 * (t - 298.15)))
+        between = float(np.std([c0, *points.values()], ddof=1)) if points else 0.0
+        value, spread = [digits(float(c0), 6), digits(float(c1), 4)], max(scatter, between)
+        sources, method = ["zabransky1996"], "measured"
+    elif points:
+        good = list(points.values())
+        spread = float(np.std(good, ddof=1)) if len(good) > 1 else 0.02 * good[0]
+        value = [digits(float(np.median(good)), 6), digits(slope, 4)]
+        sources, method = [*sorted(points), "dadgostar2012"], "correlated"
+    else:
+        guess = _similarity(298.15, per_gram, mass)
+        value, spread = [digits(guess, 5), digits(slope, 4)], 0.15 * guess
+        sources, method = ["dadgostar2012"], "estimated"
+    return {"value": value, "spread": digits(spread, 2), "sources": sources, "method": method}
+
+
+def _similarity(t: float, per_gram: float, mass: float) -> float:
+    return float(Dadgostar_Shaw(t, per_gram)) * mass  # J/kg/K times kg/mol
+
+
+def _critical_review(rows: list[Row], boiling: float) -> tuple[np.ndarray, np.ndarray]:
+    low, high = 285.0, max(min(boiling, 520.0), 310.0)
+    grade = {"I": 8.0, "II": 4.0, "III": 2.0, "IV": 1.0}
+    samples, weights = [], []
+    for row in rows:
+        a, b = max(float(row["Tmin"]), low), min(float(row["Tmax"]), high)
+        for t in np.linspace(a, b, 15) if b > a else []:
+            samples.append((float(t), _zabransky(row, float(t))))
+            weights.append(grade.get(row["Uncertainty"], 0.5))
+    return np.array(samples), np.array(weights)
+
+
+def _zabransky(row: Row, t: float) -> float:
+    spline = [float(row[f"A{k}-spline"]) for k in range(1, 5)]
+    if any(spline):
+        return float(Zabransky_cubic(t, *spline))
+    terms = [float(row[f"A{k}-quasi"]) for k in range(1, 7)]
+    return float(Zabransky_quasi_polynomial(t, float(row["Tc"]), *terms))
+
+
+def printed_density(look: Tables) -> tuple[float, float, str] | None:
+    """Return density [kg/m3], its temperature [K] and the source.
+
+    The handbook prints the temperature as an exponent, which the table fused to the digits:
+    0.7893 with exponent 20 stands as 789.32. Without it 25 degC is meant (inorganic table).
+    """
+    for key in ("crc_constants", "crc_inorganic"):
+        for value in look.values("rho", key).values():
+            if not 500.0 < value < 4000.0:
+                continue
+            decimals = f"{value / 1000.0:.6f}"
+            whole, fraction = decimals.split(".")
+            for places in (4, 3):
+                degrees = fraction[places : places + 2]
+                rest = fraction[places + 2 :].strip("0")
+                if not rest and degrees in DEGREES:
+                    return float(f"{whole}.{fraction[:places]}") * 1e3, 273.15 + int(degrees), key
+            return value, 298.15, key
+    return None
+
+
+@cache
+def _by_hand() -> dict[str, tuple[float, float, str]]:
+    """Return densities that the handbook table lacks, or prints with a wrong temperature."""
+    with (Path(__file__).parent / "densities.tsv").open(encoding="utf-8") as file:
+        return {
+            row["name"]: (
+                float(row["density_kg_m3"]),
+                273.15 + float(row["temperature_C"]),
+                row["source"],
+            )
+            for row in csv.DictReader(file, delimiter="\t")
+        }
+
+
+DEGREES = {f"{k:02d}" for k in range(10, 31)} | {"35", "38", "39", "40", "45", "50", "60"}
+
+
+def molar_volume(
+    name: str, look: Tables, mass: float, tc: float, pc: float, omega: float, log: list[str]
+) -> Entry:
+    """Return v0, v1, v2 around 293.15 K by Rackett's temperature function."""
+    if look.cas[0] == WATER:
+        return _water_volume(mass)
+    density = _by_hand().get(name) or printed_density(look)
+    if density:
+        rho, at, key = density
+        reference, sources, method, spread = mass / rho, [key, "rackett1970"], "correlated", 0.002
+    else:
+        log.append(f"{name}: no printed density, estimated from the critical point")
+        z, at = 0.29056 - 0.08775 * omega, 293.15
+        reference = R * tc / pc * z ** (1.0 + (1.0 - at / tc) ** (2.0 / 7.0))
+        sources, method, spread = ["yamada1973"], "estimated", 0.05
+    value = _rackett(reference, at, tc, pc)
+    return {
+        "value": value,
+        "spread": digits(spread * value[0], 2),
         "sources": sources,
         "method": method,
     }
 
 
-def _digits(value: float, digits: int) -> float:
-    return float(f"{value:.{digits}g}")
-
-
-def first(tables: dict[str, dict[str, list[Row]]], key: str, cas: str, column: str) -> float | None:
-    """Return a cell of the first row of a substance."""
-    rows = tables[key].get(cas)
-    return number(rows[0], column) if rows else None
-
-
-def collect(
-    tables: dict[str, dict[str, list[Row]]], cas: str, places: list[tuple[str, str]]
-) -> dict[str, float]:
-    """Return the positive values of several tables by source."""
-    found = {key: first(tables, key, cas, column) for key, column in places}
-    return {k: v for k, v in found.items() if v is not None and v > 0}
-
-
-def without_outliers(values: dict[str, float], tolerance: float) -> dict[str, float]:
-    """Drop the values far from the first source when three or more speak."""
-    if len(values) < 3:
-        return values
-    middle = float(np.median(list(values.values())))
-    return {k: v for k, v in values.items() if abs(v - middle) <= tolerance}
-
-
-def heat_capacity(
-    tables: dict[str, dict[str, list[Row]]], cas: str, boiling: float, per_gram: float, mass: float
-) -> Entry:
-    """Return c0, c1 of J/mol/K = c0 + c1 (T - 298.15), fitted from 280 K to the boiling point."""
-    rows = tables["zabransky1996"].get(cas, [])
-    low, high = 285.0, max(min(boiling, 520.0), 310.0)
-    samples: list[tuple[float, float]] = []
-    grades = []
-    for row in rows:
-        a, b = float(row["Tmin"]), float(row["Tmax"])
-        for t in np.linspace(max(a, low), min(b, high), 15) if min(b, high) > max(a, low) else []:
-            samples.append((float(t), _zabransky(row, float(t))))
-            grades.append({"I": 8, "II": 4, "III": 2, "IV": 1}.get(row["Uncertainty"], 0.5))
-    points = collect(tables, cas, [("crc_thermodynamic", "Cpl"), ("poling_cp", "Cpl")])
-    if samples:
-        t, c = np.array(samples).T
-        weight = np.sqrt(np.array(grades))
-        slope = np.ptp(t) > 15.0
-        design = np.array([np.ones_like(t), (t - 298.15)]).T if slope else np.ones((len(t), 1))
-        c0, *rest = np.linalg.lstsq(design * weight[:, None], c * weight, rcond=None)[0]
-        c1 = float(rest[0]) if rest else 1.2e-3 * c0
-        miss = float(np.std(c - design @ np.array([c0, *rest])))
-        values = {"zabransky1996": float(c0), **points}
-        spread = max(miss, float(np.std(list(values.values()), ddof=1)) if points else miss)
-        return {
-            "value": [_digits(float(c0), 6), _digits(c1, 4)],
-            "spread": _digits(spread, 2),
-            "sources": ["zabransky1996"],
-            "method": "measured",
-        }
-    slope = _similarity_slope(per_gram, mass)
-    if points:
-        good = float(np.median(list(points.values())))
-        spread = float(np.std(list(points.values()), ddof=1)) if len(points) > 1 else 0.03 * good
-        return {
-            "value": [_digits(good, 6), _digits(slope, 4)],
-            "spread": _digits(spread, 2),
-            "sources": [*sorted(points), "dadgostar2012"],
-            "method": "correlated",
-        }
-    guess = Dadgostar_Shaw(298.15, per_gram) * mass
-    return {
-        "value": [_digits(guess, 5), _digits(slope, 4)],
-        "spread": _digits(0.12 * guess, 2),
-        "sources": ["dadgostar2012"],
-        "method": "estimated",
-    }
-
-
-def _similarity_slope(per_gram: float, mass: float) -> float:
-    ends = [Dadgostar_Shaw(t, per_gram) * mass for t in (298.15, 348.15)]
-    return (ends[1] - ends[0]) / 50.0
-
-
-def _zabransky(row: Row, t: float) -> float:
-    if float(row["A1-quasi"] or 0) == 0 and float(row["A4-quasi"] or 0) == 0:
-        return float(Zabransky_cubic(t, *(float(row[f"A{k}-spline"]) for k in range(1, 5))))
-    terms = [float(row[f"A{k}-quasi"]) for k in range(1, 7)]
-    return float(Zabransky_quasi_polynomial(t, float(row["Tc"]), *terms))
-
-
-def rackett_volume(
-    reference: float, t_reference: float, tc: float, pc: float
-) -> tuple[list[float], float]:
-    """Return v0, v1, v2 around 293.15 K from one volume and Rackett's temperature function."""
+def _rackett(reference: float, at: float, tc: float, pc: float) -> list[float]:
     power = 2.0 / 7.0
-    tr = t_reference / tc
-    z = (reference * pc / (R * tc)) ** (1.0 / (1.0 + (1.0 - tr) ** power))
-    high = min(0.85 * tc, 293.15 + 200.0)
-    t = np.linspace(273.15, max(high, 313.15), 30)
-    t = t[t < 0.95 * tc]
-    v = reference * z ** ((1.0 - t / tc) ** power - (1.0 - tr) ** power)
+    z = (reference * pc / (R * tc)) ** (1.0 / (1.0 + (1.0 - at / tc) ** power))
+    t = np.linspace(273.15, max(min(0.85 * tc, 493.15), 313.15), 30)
+    v = reference * z ** ((1.0 - t / tc) ** power - (1.0 - at / tc) ** power)
     v2, v1, v0 = np.polyfit(t - 293.15, v, 2)
-    return [_digits(float(k), 6) for k in (v0, v1, v2)], float(z)
+    return [digits(float(k), 6) for k in (v0, v1, v2)]
+
+
+def _water_volume(mass: float) -> Entry:
+    t = np.linspace(273.16, 393.15, 40)
+    v = np.array([mass / iapws95_rhol_sat(float(k)) for k in t])
+    fitted = np.polyfit(t - 293.15, v, 2)
+    return {
+        "value": [digits(float(k), 6) for k in fitted[::-1]],
+        "spread": digits(float(np.std(v - np.polyval(fitted, t - 293.15))), 2),
+        "sources": ["iapws95"],
+        "method": "measured",
+    }

@@ -5,14 +5,16 @@ from __future__ import annotations
 import csv
 import gzip
 from collections import defaultdict
+from dataclasses import dataclass
 from pathlib import Path
 
 import chemicals
 from rdkit import Chem
-from sources import EXCLUDED, TABLES
+from sources import EXCLUDED, IDENTITY_TABLES, TABLES
 
 ROOT = Path(chemicals.__file__).parent
 Row = dict[str, str]
+Points = list[tuple[str, float, float]]
 
 
 def table(key: str) -> dict[str, list[Row]]:
@@ -23,47 +25,59 @@ def table(key: str) -> dict[str, list[Row]]:
     out: dict[str, list[Row]] = defaultdict(list)
     with (ROOT / source.table).open(encoding="utf-8") as file:
         for row in csv.DictReader(file, delimiter="\t"):
-            number = row.get("CAS") or row.get("CASRN") or ""
-            out[number if "-" in number else hyphenated(number)].append(row)
+            cas = row.get("CAS") or row.get("CASRN") or ""
+            out[cas if "-" in cas else f"{cas[:-3]}-{cas[-3:-1]}-{cas[-1:]}"].append(row)
     return dict(out)
 
 
-def hyphenated(number: str) -> str:
-    """Return a CAS number that is written as an integer in the usual form."""
-    return f"{number[:-3]}-{number[-3:-1]}-{number[-1:]}"
-
-
-def number(row: Row | None, column: str) -> float | None:
+def number(row: Row, column: str) -> float | None:
     """Return a cell as a float, or None where it is empty."""
-    text = (row or {}).get(column) or ""
     try:
-        return float(text)
+        return float(row.get(column) or "")
     except ValueError:
         return None
 
 
-def identities(wanted: set[str]) -> dict[str, dict[str, str]]:
-    """Return formula, SMILES and InChI of PubChem by CAS number."""
-    found: dict[str, dict[str, str]] = {}
-    parts = (
-        "chemical identifiers pubchem small",
-        "chemical identifiers pubchem large",
-        "Inorganic db",
-        "chemical identifiers example user db",
-    )
-    for part in parts:
-        name = f"Identifiers/{part}.tsv"
+@dataclass(frozen=True)
+class Tables:
+    """All whitelisted tables, looked up for one liquid."""
+
+    tables: dict[str, dict[str, list[Row]]]
+    cas: tuple[str, ...]
+
+    def rows(self, key: str) -> list[Row]:
+        """Return the rows of the liquid, first under its own number, then as racemate."""
+        for cas in self.cas:
+            if cas in self.tables[key]:
+                return self.tables[key][cas]
+        return []
+
+    def values(self, column: str, *keys: str) -> dict[str, float]:
+        """Return the positive values of a column in several tables, by source."""
+        out = {}
+        for key in keys:
+            for row in self.rows(key)[:1]:
+                value = number(row, column)
+                if value is not None and value > 0:
+                    out[key] = value
+        return out
+
+
+def identities(wanted: set[str]) -> dict[str, str]:
+    """Return the SMILES of PubChem by CAS number."""
+    found: dict[str, str] = {}
+    for name in IDENTITY_TABLES:
         with (ROOT / name).open(encoding="utf-8") as file:
             for line in file:
-                cells = line.rstrip("\n").split("\t")
-                if cells[1] in wanted and cells[1] not in found:
-                    found[cells[1]] = {"formula": cells[2], "smiles": cells[4]}
+                cells = line.split("\t", 5)
+                if cells[1] in wanted:
+                    found.setdefault(cells[1], cells[4])
     return found
 
 
-def measured_points(path: Path) -> dict[str, list[tuple[str, float, float]]]:
+def measured_points(path: Path) -> dict[str, Points]:
     """Return (DOI, T [K], P [Pa]) of measured vapour pressures by InChIKey."""
-    out: dict[str, list[tuple[str, float, float]]] = defaultdict(list)
+    out: dict[str, Points] = defaultdict(list)
     keys: dict[str, str] = {}
     with gzip.open(path, "rt", encoding="utf-8") as file:
         for row in csv.DictReader(file):

@@ -135,10 +135,16 @@ TABLES: dict[str, Source] = {
         table="Safety/National Toxicology Program Carcinogens.tsv",
     ),
     "pubchem": Source(
-        "PubChem, National Library of Medicine (public domain): formula, SMILES, InChI",
-        table="Identifiers/chemical identifiers pubchem large.tsv",
+        "PubChem, National Library of Medicine (public domain): names and structures by CAS number"
     ),
 }
+
+IDENTITY_TABLES = (
+    "Identifiers/chemical identifiers pubchem small.tsv",
+    "Identifiers/chemical identifiers pubchem large.tsv",
+    "Identifiers/Inorganic db.tsv",
+    "Identifiers/chemical identifiers example user db.tsv",
+)
 
 METHODS: dict[str, Source] = {
     "iapws95": Source(
@@ -178,8 +184,41 @@ METHODS: dict[str, Source] = {
     ),
     "prudent2011": Source(
         "National Research Council, Prudent Practices in the Laboratory, National Academies Press "
-        "2011, table 4.8 (classes of chemicals that can form peroxides)",
+        "2011, chapter 4.D: classes of chemicals that can form peroxides (members from memory, "
+        "compared with the lists that universities reprint)",
         "10.17226/12654",
+    ),
+    "princeton_ehs": Source(
+        "Princeton University, Environmental Health and Safety, Peroxide Forming Chemicals, "
+        "https://ehs.princeton.edu/laboratory-research/chemical-safety/reactive-materials/"
+        "peroxide-forming-chemicals, table 2 (partly seen, the rest from memory)"
+    ),
+    "kelly1996": Source(
+        "Kelly, R. J., Review of safety guidelines for peroxidizable organic chemicals, Chem. "
+        "Health Saf. 3 (1996) 28-36: which structures form peroxides (from memory)"
+    ),
+    "coolidge1928": Source(
+        "Coolidge, A. S., The vapor density and some other properties of formic acid, J. Am. Chem. "
+        "Soc. 50 (1928) 2166-2178: log10(K mmHg) = -10.743 + 3083/T (from memory)",
+        "10.1021/ja01395a014",
+    ),
+    "taylor1951": Source(
+        "Taylor, M. D., The vapor phase dissociation of some carboxylic acids. I. Acetic acid, J. "
+        "Am. Chem. Soc. 73 (1951) 315-317: log10(K mmHg) = -10.4184 + 3164/T (from memory)",
+        "10.1021/ja01145a104",
+    ),
+    "taylor1952": Source(
+        "Taylor, M. D.; Bruton, J., The vapor phase dissociation of some carboxylic acids. II. "
+        "Formic and propionic acids, J. Am. Chem. Soc. 74 (1952) 4151-4152: propionic acid, "
+        "log10(K mmHg) = -10.834 + 3316/T (from memory)",
+        "10.1021/ja01136a056",
+    ),
+    "flow1999": Source(
+        "Measurement of vapor-phase compressibility factors of monocarboxylic acids using a "
+        "flow-type apparatus and their association constants, J. Chem. Eng. Data 44 (1999) 48-51: "
+        "ln K = (-136 + 58500/T)/R for acetic to valeric acid (abstract seen; the pressure unit, "
+        "0.1 MPa, inferred from its formic acid, which then meets Coolidge 1928 within 3 % at "
+        "373 K)"
     ),
     "rdkit_smarts": Source(
         "Substructure search in the molecular graph (patterns in tools/substances/structure.py)"
@@ -198,6 +237,15 @@ METHODS: dict[str, Source] = {
         "typical of organic liquids, common practice, no source; used for nothing but the small "
         "correction of a vapour volume and the shape of the thermal expansion"
     ),
+    "kistiakowsky1923": Source(
+        "Kistiakowsky, W., Z. phys. Chem. 107 (1923) 65: entropy of vaporisation at the boiling "
+        "point, 36.61 J/mol/K + R ln(Tb/K) (from memory)"
+    ),
+    "riddick1986": Source(
+        "Riddick, J. A.; Bunger, W. B.; Sakano, T. K., Organic Solvents, 4th ed., Wiley 1986 "
+        "(from memory)"
+    ),
+    "supplier": Source("typical density on suppliers' labels (from memory, no page)"),
     "guldberg1890": Source(
         "Guldberg, C. M., Z. phys. Chem. 5 (1890) 374: the boiling point is two thirds of the "
         "critical temperature (from memory)"

@@ -17,19 +17,22 @@ ENERGETIC = {
     "N-oxide": "[#7+;!$([N+](=O)[O-]);!$([N+](=[N-]))][O-]",
     "hydrazine": "[NX3;!$(N-C=O)][NX3;!$(N-C=O)]",
     "perchlorate": "[Cl](=O)(=O)(=O)[O]",
-    "alkyne with acidic hydrogen": "[CX2]#[CX2H1]",
+    "acetylene with acidic hydrogen": "[CX2]#[CX2H1]",
     "epoxide": "C1OC1",
 }
 
+# structures that autoxidise, after Kelly (1996); a methyl ether alone is not counted
 PEROXIDE_FORMING = {
-    "ether with a hydrogen on the alpha carbon": "[CX4;!H0][OX2;!$(O[C,S,P]=O)][#6]",
+    "ether": "[CX4;H1,H2;!$(C([OX2])~[C,S,P]=[O,S])]-[OX2;!$(O[C,S,P]=O)]-[#6]",
     "acetal": "[CX4;!H0]([OX2][#6])[OX2][#6]",
-    "allylic hydrogen": "[CX4;!H0][CX3]=[CX3]",
-    "benzylic tertiary hydrogen": "[CX4;H1](c)([#6])[#6]",
+    "allylic": "[CX4;H1,H2][CX3]=[CX3]",
+    "benzylic": "[CX4;H1](c)([#6])[#6]",
+    "cyclic benzylic": "[CX4;H2;R](c)",
     "diene": "C=CC=C",
     "vinyl": "[CX3H2]=[CX3]",
     "secondary alcohol": "[CX4;H1]([#6])([#6])[OX2H]",
 }
+ACID = "[CX4,CX3;!$(C[F,Cl,Br,I]);!$(C=O)][CX3](=O)[OX2H1]"
 
 
 def molecule(smiles: str) -> Chem.Mol:
@@ -52,30 +55,44 @@ def identifiers(smiles: str) -> dict[str, object]:
 
 
 def spellings(smiles: str) -> list[str]:
-    """Return common SMILES spellings: canonical, Kekule, without stereo, from each atom."""
+    """Return usual spellings of the structure: from each atom, aromatic and Kekule."""
     mol = molecule(smiles)
-    out = {Chem.MolToSmiles(mol), Chem.MolToSmiles(mol, isomericSmiles=False), smiles}
-    for root in range(mol.GetNumAtoms()):
-        out.add(Chem.MolToSmiles(mol, rootedAtAtom=root, isomericSmiles=False))
     kekule = Chem.Mol(mol)
     Chem.Kekulize(kekule, clearAromaticFlags=True)
-    out.add(Chem.MolToSmiles(kekule, kekuleSmiles=True, isomericSmiles=False))
+    out = {Chem.MolToSmiles(mol), smiles}
+    for form in (mol, kekule):
+        for root in range(mol.GetNumAtoms()):
+            out.add(Chem.MolToSmiles(form, rootedAtAtom=root, isomericSmiles=False))
     return sorted(out)
+
+
+def _matching(smiles: str, patterns: dict[str, str]) -> list[str]:
+    mol = molecule(smiles)
+    return [k for k, v in patterns.items() if mol.HasSubstructMatch(Chem.MolFromSmarts(v))]
 
 
 def energetic_groups(smiles: str) -> list[str]:
     """Return the names of the energetic groups that the structure holds."""
-    mol = molecule(smiles)
-    return [k for k, v in ENERGETIC.items() if mol.HasSubstructMatch(Chem.MolFromSmarts(v))]
+    return _matching(smiles, ENERGETIC)
 
 
 def peroxide_signs(smiles: str) -> list[str]:
     """Return the structural signs of peroxide formation."""
+    return _matching(smiles, PEROXIDE_FORMING)
+
+
+def is_plain_carboxylic_acid(smiles: str) -> bool:
+    """Tell whether one carboxyl group sits on a carbon without halogen."""
     mol = molecule(smiles)
-    return [k for k, v in PEROXIDE_FORMING.items() if mol.HasSubstructMatch(Chem.MolFromSmarts(v))]
+    return len(mol.GetSubstructMatches(Chem.MolFromSmarts(ACID))) == 1
 
 
-def atoms_per_kilogram(smiles: str) -> float:
-    """Return the similarity variable of Dadgostar and Shaw [mol atoms/g]."""
+def is_acid(smiles: str) -> bool:
+    """Tell whether the molecule carries a carboxyl group, so that its vapour associates."""
+    return molecule(smiles).HasSubstructMatch(Chem.MolFromSmarts("[CX3](=O)[OX2H1]"))
+
+
+def atoms_per_gram(smiles: str) -> float:
+    """Return the similarity variable of Dadgostar and Shaw [mol of atoms/g]."""
     mol = Chem.AddHs(molecule(smiles))
     return mol.GetNumAtoms() / Descriptors.MolWt(mol)

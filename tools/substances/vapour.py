@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from chemicals.iapws import iapws95_Psat
-from readers import Row, number
+from readers import Points, Tables, number
 from scipy.optimize import brentq
 
 ATMOSPHERE = 101325.0
@@ -24,76 +24,82 @@ class Curve:
     low: float
     high: float
 
-    def boiling_point(self) -> float | None:
-        """Return the temperature [K] at 1 atm, looked for up to 15 K outside the range."""
-        ends = (max(self.low - 15.0, 60.0), self.high + 15.0)
-        miss = [self.ln_pressure(t) - np.log(ATMOSPHERE) for t in ends]
-        if not (np.isfinite(miss).all() and miss[0] < 0 < miss[1]):
-            return None
-        return float(brentq(lambda t: self.ln_pressure(t) - np.log(ATMOSPHERE), *ends))
+    def boiling_point(self, reach: float) -> tuple[float | None, bool]:
+        """Return the temperature [K] at 1 atm and whether it lies in (or 10 K off) the range.
+
+        The curve is carried on while ln P is nearer than the reach.
+        """
+        low, high = self.low, self.high
+        gaps = [self.ln_pressure(t) - np.log(ATMOSPHERE) for t in (low, high)]
+        if not np.isfinite(gaps).all() or gaps[0] > reach or gaps[1] < -reach:
+            return None, False
+        while self.ln_pressure(low) > np.log(ATMOSPHERE) and low > 0.7 * self.low:
+            low -= 2.0
+        while self.ln_pressure(high) < np.log(ATMOSPHERE) and high < 1.3 * self.high:
+            high += 2.0
+        ends = [self.ln_pressure(t) - np.log(ATMOSPHERE) for t in (low, high)]
+        if not ends[0] < 0 < ends[1]:
+            return None, False
+        tb = float(brentq(lambda t: self.ln_pressure(t) - np.log(ATMOSPHERE), low, high))
+        return tb, self.low - 10.0 <= tb <= self.high + 10.0
 
 
-def curves(cas: str, tables: dict[str, dict[str, list[Row]]]) -> list[Curve]:
-    """Return the curve of every source that has the substance."""
+def curves(look: Tables) -> list[Curve]:
+    """Return the curve of every source that has the substance, copies of one another once."""
+    found = [*_antoine(look), *_wagner(look)]
+    if look.cas[0] == "7732-18-5":
+        found.append(Curve("iapws95", lambda t: float(np.log(iapws95_Psat(t))), 288.2, 630.0))
+    out: list[Curve] = []
+    for curve in found:
+        if not any(_same(curve, other) for other in out):
+            out.append(curve)
+    return out
+
+
+def _antoine(look: Tables) -> list[Curve]:
     out = []
-    ln10 = np.log(10.0)
-    for row in tables["poling_antoine"].get(cas, []):
-        a, b, c = (float(row[k]) for k in "ABC")
-        out.append(
-            Curve("poling_antoine", lambda t, a=a, b=b, c=c: ln10 * (a - b / (t + c)), *_range(row))
-        )
-    for key, names in (("landolt_v20", "ABC"), ("webbook", ("AntoineA", "AntoineB", "AntoineC"))):
-        for row in tables[key].get(cas, []):
-            values = [number(row, k) for k in names]
-            if None in values:
+    forms = (
+        ("poling_antoine", "ABC", "T", np.log(10.0)),
+        ("landolt_v20", "ABC", "T", 1.0),
+        ("webbook", ("AntoineA", "AntoineB", "AntoineC"), "AntoineT", 1.0),
+    )
+    for key, names, prefix, scale in forms:
+        for row in look.rows(key):
+            values = [number(row, name) for name in names]
+            ends = [number(row, prefix + end) for end in ("min", "max")]
+            if None in values or None in ends:
                 continue
-            a, b, c = values
-            ends = _range(row) if key == "landolt_v20" else _range(row, "AntoineT")
-            out.append(Curve(key, lambda t, a=a, b=b, c=c: a - b / (t + c), *ends))
-    for key, powers in (("mcgarry1983", (1, 1.5, 3, 6)), ("poling_wagner", (1, 1.5, 2.5, 5))):
-        for row in tables[key].get(cas, []):
-            terms = [float(row[k]) for k in "ABCD"]
-            tc, pc = float(row["Tc"]), float(row["Pc"])
 
-            def wagner(t: float, terms=terms, tc=tc, pc=pc, powers=powers) -> float:
-                tau = 1.0 - t / tc
-                if tau <= 0:
-                    return float("nan")
-                return float(
-                    np.log(pc)
-                    + sum(k * tau**n for k, n in zip(terms, powers, strict=True)) * tc / t
-                )
+            def antoine(t: float, v: list[float] = values, scale: float = scale) -> float:
+                return float(scale * (v[0] - v[1] / (t + v[2])))
+
+            out.append(Curve(key, antoine, *ends))
+    return out
+
+
+def _wagner(look: Tables) -> list[Curve]:
+    out = []
+    for key, powers in (("mcgarry1983", (1, 1.5, 3, 6)), ("poling_wagner", (1, 1.5, 2.5, 5))):
+        for row in look.rows(key):
+            tc, pc = float(row["Tc"]), float(row["Pc"])
+            pairs = [(float(row[k]), n) for k, n in zip("ABCD", powers, strict=True)]
+
+            def wagner(
+                t: float, pairs: list[tuple[float, float]] = pairs, tc: float = tc, pc: float = pc
+            ) -> float:
+                tau = max(1.0 - t / tc, 0.0)
+                return float(np.log(pc) + sum(k * tau**n for k, n in pairs) * tc / t)
 
             out.append(Curve(key, wagner, number(row, "Tmin") or 0.5 * tc, 0.99 * tc))
-    if cas == "7732-18-5":
-        out.append(Curve("iapws95", lambda t: float(np.log(iapws95_Psat(t))), 288.2, 630.0))
     return out
 
 
-def _range(row: Row, prefix: str = "T") -> tuple[float, float]:
-    return float(row[prefix + "min"]), float(row[prefix + "max"])
-
-
-def boiling_point_of(points: list[tuple[str, float, float]]) -> dict[str, float]:
-    """Return the boiling point [K] that the points of each paper give by a line near 1 atm."""
-    papers = defaultdict(list)
-    for doi, t, p in points:
-        if 2.0e4 < p < 2.5e5:
-            papers[doi].append((1.0 / t, np.log(p / ATMOSPHERE)))
-    out = {}
-    for doi, rows in papers.items():
-        x, y = np.array(sorted(rows)).T
-        inside = y.min() <= 0.02 and y.max() >= -0.02
-        if not inside:
-            continue
-        if len(x) >= 3 and np.ptp(y) > 0.2:
-            out[doi] = float(1.0 / np.polyval(np.polyfit(y, x, min(2, len(x) - 2)), 0.0))
-        else:
-            near = np.argmin(abs(y))
-            if abs(y[near]) < 0.05:
-                # Trouton's slope is enough for a step of a few per cent
-                out[doi] = float(1.0 / (x[near] + y[near] / (10.6 / x[near])))
-    return out
+def _same(one: Curve, other: Curve) -> bool:
+    low, high = max(one.low, other.low), min(one.high, other.high)
+    return high > low and all(
+        abs(one.ln_pressure(t) - other.ln_pressure(t)) < 1e-4
+        for t in (low, 0.5 * (low + high), high)
+    )
 
 
 @dataclass(frozen=True)
@@ -107,66 +113,61 @@ class Fit:
     sources: tuple[str, ...]
     boiling_point: float
 
+    def slope(self, t: float) -> float:
+        """Return d ln P / d T [1/K], d ln P / d(1/T) being constant beyond the range."""
+        inside = min(max(t, self.low), self.high)
+        _, b, c, d = self.coefficients
+        return -(b - c * inside - d * inside * inside) / t**2
+
 
 def ln_pressure(c: tuple[float, ...] | np.ndarray, t: float | np.ndarray) -> float | np.ndarray:
     """Return A + B/T + C ln T + D T."""
     return c[0] + c[1] / t + c[2] * np.log(t) + c[3] * t
 
 
-def consensus(values: dict[str, float], tolerance: float = 0.3) -> tuple[float, list[str]]:
-    """Return the boiling point on which most independent sources agree, and who disagrees.
+@dataclass(frozen=True)
+class Steepness:
+    """What is known of -d ln P / d(Tb/T) at the boiling point before any curve is seen."""
 
-    The densest window of width twice the tolerance wins; its mean is the value.
-    """
-    best: list[str] = []
-    for centre in values.values():
-        near = [k for k, v in values.items() if abs(v - centre) <= tolerance]
-        if (len(near), -np.std([values[k] for k in near])) > (
-            len(best),
-            -np.std([values[k] for k in best]) if best else -9.0,
-        ):
-            best = near
-    mean = float(np.mean([values[k] for k in best]))
-    return mean, [k for k, v in values.items() if abs(v - mean) > max(tolerance, 0.3)]
+    value: float
+    deviation: float
+    source: str
 
 
 def fit(
     accepted: list[Curve],
-    points: list[tuple[str, float, float]],
+    points: Points,
     boiling_point: float,
     melting_point: float | None,
-) -> Fit | None:
-    """Fit ln P through curves, measured points and the boiling point."""
-    low_end = max([melting_point or 0.0, 60.0])
-    rows: list[tuple[float, float, float, str]] = []
-    for curve in accepted:
-        grid = [
-            t
-            for t in np.linspace(max(curve.low, low_end - 15.0), curve.high, 60)
-            if np.log(LOWEST) - 0.7 <= curve.ln_pressure(float(t)) <= np.log(HIGHEST)
-        ]
-        rows += [
-            (float(t), curve.ln_pressure(float(t)), 1.0 / len(grid), curve.source) for t in grid
-        ]
-    papers = defaultdict(list)
-    for doi, t, p in points:
-        if LOWEST / 2 <= p <= HIGHEST and t >= low_end - 15.0:
-            papers[doi].append((t, float(np.log(p))))
-    for doi, pairs in papers.items():
-        weight = min(1.0, len(pairs) / 8.0) / len(pairs)
-        rows += [(t, y, weight, "doi:" + doi) for t, y in pairs]
-    if not rows:
-        return None
+    steepness: Steepness,
+) -> Fit:
+    """Fit ln P through curves, measured points and the boiling point.
+
+    Without curve and points the boiling point and the steepness alone give an estimate.
+    """
+    rows = _samples(accepted, points, (melting_point or 60.0) - 15.0)
     t, y, w = (np.array([r[k] for r in rows]) for k in range(3))
-    c = _coefficients(t, y, w, boiling_point)
-    span = np.array([np.ones_like(t), 1.0 / t, np.log(t), t]).T
-    miss = span @ c - y
+    c = _coefficients(t, y, w, boiling_point, steepness)
+    coefficients = tuple(float(f"{v:.9g}") for v in c)
+    if not rows:
+        # 1 kPa to 2 bar by the steepness
+        low, high = sorted(
+            boiling_point / (1.0 - np.log(p / ATMOSPHERE) / steepness.value) for p in (1.0e3, 2.0e5)
+        )
+        return Fit(
+            coefficients,
+            round(max(low, melting_point or 0.0), 2),
+            round(high, 2),
+            0.05,
+            (steepness.source,),
+            round(_solve(c, boiling_point), 3),
+        )
+    miss = ln_pressure(c, t) - y
     use = abs(miss) < 0.2
     spread = _spread(miss[use], [rows[k][3] for k in np.flatnonzero(use)])
-    low = max(float(t.min()), melting_point or 0.0)
     return Fit(
-        tuple(float(f"{v:.9g}") for v in c),
-        round(low, 2),
+        coefficients,
+        round(max(float(t.min()), melting_point or 0.0), 2),
         round(float(t.max()), 2),
         spread,
         tuple(sorted({r[3] for k, r in enumerate(rows) if abs(miss[k]) < 0.1})),
@@ -174,7 +175,31 @@ def fit(
     )
 
 
-def _coefficients(t: np.ndarray, y: np.ndarray, w: np.ndarray, tb: float) -> np.ndarray:
+def _samples(
+    accepted: list[Curve], points: Points, lowest: float
+) -> list[tuple[float, float, float, str]]:
+    """Return T, ln P, weight and source; every source weighs at most one in all."""
+    rows: list[tuple[float, float, float, str]] = []
+    for curve in accepted:
+        grid = [
+            float(t)
+            for t in np.linspace(max(curve.low, lowest), curve.high, 60)
+            if np.log(LOWEST) - 0.7 <= curve.ln_pressure(float(t)) <= np.log(HIGHEST)
+        ]
+        rows += [(t, curve.ln_pressure(t), 1.0 / len(grid), curve.source) for t in grid]
+    papers = defaultdict(list)
+    for doi, t, p in points:
+        if LOWEST / 2 <= p <= HIGHEST and t >= lowest:
+            papers[doi].append((t, float(np.log(p))))
+    for doi, pairs in papers.items():
+        weight = min(1.0, len(pairs) / 8.0) / len(pairs)
+        rows += [(t, y, weight, "doi:" + doi) for t, y in pairs]
+    return rows
+
+
+def _coefficients(
+    t: np.ndarray, y: np.ndarray, w: np.ndarray, tb: float, steepness: Steepness
+) -> np.ndarray:
     """Fit A, B, C, D by reweighted least squares, linear beyond 2 % of pressure."""
 
     def basis(t: np.ndarray) -> np.ndarray:
@@ -182,12 +207,14 @@ def _coefficients(t: np.ndarray, y: np.ndarray, w: np.ndarray, tb: float) -> np.
         q, log = tb / t, np.log(t / tb)
         return np.array([np.ones_like(t), q - 1.0, log + q - 1.0, 1.0 / q - q - 2.0 * log]).T
 
-    design, total = basis(t), float(np.sum(w))
+    design, total = basis(t).reshape(-1, 4), max(float(np.sum(w)), 1.0)
     pin = basis(np.array([tb])) * np.sqrt(3.0 * total) / 0.003
     pin_value = np.array([np.log(ATMOSPHERE)]) * np.sqrt(3.0 * total) / 0.003
-    # the usual difference of heat capacity keeps a narrow range from bending freely
-    prior = 0.05 * np.array([[0.0, 0.0, 1.0 / 6.0, -2.0 / 6.0], [0.0, 0.0, 0.0, 0.25]])
-    prior_value = 0.05 * np.array([-1.0, 0.0])
+    # what 239 substances with wide ranges show (median and spread of the second and third term);
+    # it weighs as much as one source, so it rules only where the range is narrow
+    sd = steepness.deviation
+    prior = np.diag([0.0, 1.0 / sd, 1.0 / 3.0, 1.0 / 6.0])[1:]
+    prior_value = np.array([-steepness.value / sd, -4.2 / 3.0, 5.3 / 6.0])
     a = np.array([np.log(ATMOSPHERE), -10.6, -6.0, 0.0])
     for _ in range(60):
         miss = (design @ a - y) / 0.01

@@ -12,6 +12,7 @@ __all__ = [
     "Method",
     "MolarVolume",
     "Sourced",
+    "Stated",
     "Substance",
     "VapourPressureFit",
 ]
@@ -24,16 +25,35 @@ class Sourced:
     """One constant.
 
     Args:
-        value: the median over its sources, SI.
-        spread: one standard deviation between sources, or of the method; None where one
-            source stands alone.
+        value: the median over its sources, SI; for fire data that of the first standard
+            [unit of the quantity].
+        spread: one standard deviation between sources, or of the method [as the value]; None
+            where one source stands alone.
         sources: keys of the references.
         method: measured; correlated (computed from measured values by a published relation);
             estimated (from structure alone, the spread is that of the method).
+        lowest: for fire data, the lowest value among the sources, in the unit of the value
+            [see there]: what a safety limit takes; None elsewhere.
     """
 
     value: float
     spread: float | None
+    sources: tuple[str, ...]
+    method: Method
+    lowest: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Stated:
+    """A statement in words with where it was found.
+
+    Args:
+        value: the words.
+        sources: keys of the references.
+        method: measured where a list states it, estimated where the structure suggests it.
+    """
+
+    value: str
     sources: tuple[str, ...]
     method: Method
 
@@ -123,7 +143,7 @@ class Dimerisation:
     """Vapour-phase dimer of a carboxylic acid: ln(K Pa) = A + B/T.
 
     Args:
-        coefficients: A [-], B [K].
+        coefficients: A [-] and B [K].
         sources: keys of the references.
         method: measured, or estimated from a homologue.
     """
@@ -157,9 +177,11 @@ class Substance:
         flash_point: [K].
         autoignition: [K].
         lower_flammable_fraction: volume fraction in air [-].
-        peroxide_class: class of published guidance, or None.
+        peroxide_class: ``A`` (on storage), ``B`` (when concentrated) or ``C`` (starts a
+            polymerisation) where published guidance lists it; ``possible`` where only the
+            structure speaks; None otherwise.
         energetic_groups: found in the structure.
-        hazards: statements of public lists, with the key of the list.
+        hazards: statements of public lists; an empty tuple says only that these are silent.
         dimerisation: of the vapour, for carboxylic acids.
     """
 
@@ -182,9 +204,9 @@ class Substance:
     flash_point: Sourced | None
     autoignition: Sourced | None
     lower_flammable_fraction: Sourced | None
-    peroxide_class: str | None
+    peroxide_class: Stated | None
     energetic_groups: tuple[str, ...]
-    hazards: tuple[tuple[str, str], ...]
+    hazards: tuple[Stated, ...]
     dimerisation: Dimerisation | None
 
     def __str__(self) -> str:

@@ -17,6 +17,7 @@ from forerun.substances.model import (
     LatentHeat,
     MolarVolume,
     Sourced,
+    Stated,
     Substance,
     VapourPressureFit,
 )
@@ -128,9 +129,11 @@ def substance_of(record: Record) -> Substance:
         flash_point=_sourced(record["flash_point"]),
         autoignition=_sourced(record["autoignition"]),
         lower_flammable_fraction=_sourced(record["lower_flammable_fraction"]),
-        peroxide_class=record["peroxide_class"],
+        peroxide_class=_stated(record["peroxide_class"]),
         energetic_groups=tuple(record["energetic_groups"]),
-        hazards=tuple((text, key) for text, key in record["hazards"]),
+        hazards=tuple(
+            Stated(h["value"], tuple(h["sources"]), h["method"]) for h in record["hazards"]
+        ),
         dimerisation=dimer
         and Dimerisation(tuple(dimer["value"]), tuple(dimer["sources"]), dimer["method"]),
     )
@@ -145,7 +148,11 @@ def _tail(part: Record) -> Record:
 
 
 def _sourced(part: Record | None) -> Sourced | None:
-    return Sourced(part["value"], **_tail(part)) if part else None
+    return Sourced(part["value"], **_tail(part), lowest=part.get("lowest")) if part else None
+
+
+def _stated(part: Record | None) -> Stated | None:
+    return Stated(part["value"], tuple(part["sources"]), part["method"]) if part else None
 
 
 def _present(record: Record, name: str) -> Sourced:
