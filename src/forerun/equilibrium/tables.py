@@ -22,7 +22,7 @@ Floats = npt.NDArray[np.float64]
 Counts = Mapping[int, int]
 
 # K: ends of the tables and width of an interval; psi is within 1e-7 for 98 % of all published
-# interactions, and within 2e-6 above 250 K for the few with coefficients of thousands of kelvin
+# interactions, and within 1e-5 above 250 K for the few with coefficients of thousands of kelvin
 GRID = (180.0, 600.0, 1.0)
 
 _STEP = 1e-30  # K, imaginary step of the derivative, see `_cubics`
