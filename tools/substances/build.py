@@ -24,7 +24,14 @@ from constants import critical, digits, entry, heat_capacity, latent_heat, molar
 from readers import Points, Tables, identities, measured_points, number, table
 from safety import fire, hazards, listed_peroxide_formers, peroxide_class
 from sources import METHODS, TABLES, THROUGH
-from structure import atoms_per_gram, energetic_groups, identifiers, is_acid, spellings
+from structure import (
+    atoms_per_gram,
+    energetic_groups,
+    identifiers,
+    is_acid,
+    peroxide_signs,
+    spellings,
+)
 from vapour import ATMOSPHERE, Fit, ln_pressure
 
 HERE = Path(__file__).parent
@@ -107,7 +114,8 @@ def one(
         "flash_point": fire(look, "T_flash", 5),
         "autoignition": fire(look, "T_autoignition", 5),
         "lower_flammable_fraction": fire(look, "LFL", 3),
-        "peroxide_class": peroxide_class(name, smiles, listed),
+        "peroxide_class": peroxide_class(name, listed),
+        "peroxide_signs": peroxide_signs(smiles),
         "energetic_groups": energetic_groups(smiles),
         "hazards": hazards(look),
         "dimerisation": dimer,

@@ -7,7 +7,6 @@ from pathlib import Path
 
 from constants import Entry, digits, entry
 from readers import Tables
-from structure import peroxide_signs
 
 HERE = Path(__file__).parent
 IARC_GROUPS = {"1": "1", "11": "2A", "12": "2B"}
@@ -49,13 +48,9 @@ def listed_peroxide_formers() -> dict[str, tuple[str, str]]:
         return {row["name"]: (row["class"], row["source"]) for row in rows}
 
 
-def peroxide_class(
-    name: str, smiles: str, listed: dict[str, tuple[str, str]]
-) -> dict[str, object] | None:
-    """Return the class of the lists, or 'possible' where only the structure speaks."""
-    if name in listed:
-        return stated(*listed[name])
-    return stated("possible", "kelly1996", "estimated") if peroxide_signs(smiles) else None
+def peroxide_class(name: str, listed: dict[str, tuple[str, str]]) -> dict[str, object] | None:
+    """Return the class that a list gives."""
+    return stated(*listed[name]) if name in listed else None
 
 
 def hazards(look: Tables) -> list[dict[str, object]]:

@@ -17,7 +17,6 @@ from forerun.substances.model import (
     LatentHeat,
     MolarVolume,
     Sourced,
-    Stated,
     Substance,
     VapourPressureFit,
 )
@@ -105,7 +104,7 @@ def substance_of(record: Record) -> Substance:
     """Return the substance of a raw record."""
     fit = record["vapour_pressure"]
     heat, capacity, volume = (record[k] for k in ("latent_heat", "heat_capacity", "molar_volume"))
-    dimer = record["dimerisation"]
+    dimer, peroxide = record["dimerisation"], record["peroxide_class"]
     return Substance(
         **{k: record[k] for k in ("name", "cas", "inchikey", "smiles", "formula", "molar_mass")},
         synonyms=tuple(record["synonyms"]),
@@ -129,11 +128,11 @@ def substance_of(record: Record) -> Substance:
         flash_point=_sourced(record["flash_point"]),
         autoignition=_sourced(record["autoignition"]),
         lower_flammable_fraction=_sourced(record["lower_flammable_fraction"]),
-        peroxide_class=_stated(record["peroxide_class"]),
+        peroxide_class=peroxide["value"] if peroxide else None,
+        peroxide_sources=tuple(peroxide["sources"]) if peroxide else (),
+        peroxide_signs=tuple(record["peroxide_signs"]),
         energetic_groups=tuple(record["energetic_groups"]),
-        hazards=tuple(
-            Stated(h["value"], tuple(h["sources"]), h["method"]) for h in record["hazards"]
-        ),
+        hazards=tuple((h["value"], h["sources"][0]) for h in record["hazards"]),
         dimerisation=dimer
         and Dimerisation(tuple(dimer["value"]), tuple(dimer["sources"]), dimer["method"]),
     )
@@ -149,10 +148,6 @@ def _tail(part: Record) -> Record:
 
 def _sourced(part: Record | None) -> Sourced | None:
     return Sourced(part["value"], **_tail(part), lowest=part.get("lowest")) if part else None
-
-
-def _stated(part: Record | None) -> Stated | None:
-    return Stated(part["value"], tuple(part["sources"]), part["method"]) if part else None
 
 
 def _present(record: Record, name: str) -> Sourced:
