@@ -64,7 +64,7 @@ def all_substances() -> tuple[Substance, ...]:
 
 def references_of(substance: Substance) -> tuple[Reference, ...]:
     """Return every reference that a substance rests on, each once, in alphabetical order."""
-    keys: set[str] = {*substance.peroxide_sources, *(key for _, key in substance.hazards)}
+    keys: set[str] = {key for hazard in substance.hazards for key in hazard.sources}
     for name in substance.__dataclass_fields__:
         keys.update(getattr(getattr(substance, name), "sources", ()))
     return tuple(reference(key) for key in sorted(keys))

@@ -12,6 +12,7 @@ __all__ = [
     "Method",
     "MolarVolume",
     "Sourced",
+    "Stated",
     "Substance",
     "VapourPressureFit",
 ]
@@ -40,6 +41,21 @@ class Sourced:
     sources: tuple[str, ...]
     method: Method
     lowest: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Stated:
+    """A statement in words with where it was found.
+
+    Args:
+        value: the words.
+        sources: keys of the references.
+        method: measured where a list states it.
+    """
+
+    value: str
+    sources: tuple[str, ...]
+    method: Method
 
 
 @dataclass(frozen=True, slots=True)
@@ -163,11 +179,9 @@ class Substance:
         lower_flammable_fraction: volume fraction in air [-].
         peroxide_class: class of published guidance: ``A`` (hazard on storage), ``B`` (when
             concentrated), ``C`` (starts a polymerisation); None where no list names it.
-        peroxide_sources: keys of the references of that class.
         peroxide_signs: parts of the structure that autoxidise, listed or not.
         energetic_groups: found in the structure.
-        hazards: statements of public lists, each with the key of its reference; an empty tuple
-            says only that these lists are silent.
+        hazards: statements of public lists; an empty tuple says only that they are silent.
         dimerisation: of the vapour, for carboxylic acids.
     """
 
@@ -190,11 +204,10 @@ class Substance:
     flash_point: Sourced | None
     autoignition: Sourced | None
     lower_flammable_fraction: Sourced | None
-    peroxide_class: str | None
-    peroxide_sources: tuple[str, ...]
+    peroxide_class: Stated | None
     peroxide_signs: tuple[str, ...]
     energetic_groups: tuple[str, ...]
-    hazards: tuple[tuple[str, str], ...]
+    hazards: tuple[Stated, ...]
     dimerisation: Dimerisation | None
 
     def __str__(self) -> str:

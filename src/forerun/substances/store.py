@@ -17,6 +17,7 @@ from forerun.substances.model import (
     LatentHeat,
     MolarVolume,
     Sourced,
+    Stated,
     Substance,
     VapourPressureFit,
 )
@@ -128,11 +129,10 @@ def substance_of(record: Record) -> Substance:
         flash_point=_sourced(record["flash_point"]),
         autoignition=_sourced(record["autoignition"]),
         lower_flammable_fraction=_sourced(record["lower_flammable_fraction"]),
-        peroxide_class=peroxide["value"] if peroxide else None,
-        peroxide_sources=tuple(peroxide["sources"]) if peroxide else (),
+        peroxide_class=_stated(peroxide) if peroxide else None,
         peroxide_signs=tuple(record["peroxide_signs"]),
         energetic_groups=tuple(record["energetic_groups"]),
-        hazards=tuple((h["value"], h["sources"][0]) for h in record["hazards"]),
+        hazards=tuple(_stated(h) for h in record["hazards"]),
         dimerisation=dimer
         and Dimerisation(tuple(dimer["value"]), tuple(dimer["sources"]), dimer["method"]),
     )
@@ -148,6 +148,10 @@ def _tail(part: Record) -> Record:
 
 def _sourced(part: Record | None) -> Sourced | None:
     return Sourced(part["value"], **_tail(part), lowest=part.get("lowest")) if part else None
+
+
+def _stated(part: Record) -> Stated:
+    return Stated(part["value"], tuple(part["sources"]), part["method"])
 
 
 def _present(record: Record, name: str) -> Sourced:
