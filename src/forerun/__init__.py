@@ -1,1 +1,48 @@
-"""forerun: a forecast for bench distillation."""
+"""forerun: a forecast for bench distillation.
+
+The functions below take the same words as the commands and return typed results whose
+``to_json()`` is the object that the command prints with ``--json``::
+
+    import forerun
+
+    forerun.look("toluene", pressure="20 mmHg").at.temperature        # K
+    forerun.mix("ethanol", "water", pressure="1 atm", at=[0.3, 0.7]).bubble
+    sheet = forerun.load("sheet.toml")
+    forerun.foresee(sheet, members=64, seed=1).to_json()
+
+Nothing heavy is imported before it is needed.
+"""
+
+from __future__ import annotations
+
+from importlib import import_module
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from forerun.app.example import example
+    from forerun.app.foresee import foresee
+    from forerun.app.look import look
+    from forerun.app.mix import mix
+    from forerun.app.sheet import load
+
+__all__ = ["example", "foresee", "load", "look", "mix"]
+
+_HOMES = {
+    "example": "forerun.app.example",
+    "foresee": "forerun.app.foresee",
+    "load": "forerun.app.sheet",
+    "look": "forerun.app.look",
+    "mix": "forerun.app.mix",
+}
+
+
+def __getattr__(name: str) -> Any:
+    if name not in _HOMES:
+        raise AttributeError(f"module 'forerun' has no attribute {name!r}")
+    found = getattr(import_module(_HOMES[name]), name)
+    globals()[name] = found
+    return found
+
+
+def __dir__() -> list[str]:
+    return sorted({*globals(), *__all__})

@@ -14,10 +14,10 @@ from collections.abc import Sequence
 import numpy as np
 
 from forerun.core.quantities import format_fraction, format_temperature, format_volume
-from forerun.reporting.words import WHOLE_DEGREE, capital
+from forerun.reporting.words import WHOLE_DEGREE, capital, listed
 from forerun.sheets.model import RunSheet
 from forerun.still.results import Run
-from forerun.substances.model import Substance
+from forerun.substances.model import Sourced, Substance
 
 __all__ = ["LOCAL_RULES", "cautions_of_run", "cautions_of_substance"]
 
@@ -28,7 +28,13 @@ LOCAL_RULES = (
 _ROOM = 298.15  # K, what counts as a warm room
 _WARM = 15.0  # K between boiling point and room below which vapour is lost; common practice
 _FLOOR, _PEROXIDE_FLOOR = 0.10, 0.20  # share of the charge to leave in the pot; common practice
+_PEROXIDES = {
+    "A": "forms peroxides on storage (class A)",
+    "B": "forms peroxides that become dangerous when it is concentrated (class B)",
+    "C": "forms peroxides that can start its polymerisation (class C)",
+}
 _WATER = "H2O"
+_FIRE_MARGIN = 20.0  # K below autoignition at which the bath is named; common practice
 _PLUG_MARGIN = 5.0  # K between melting point and coolant; common practice
 
 
@@ -81,7 +87,7 @@ def _fire(substance: Substance) -> list[str]:
     lit = _degrees(flash.value)
     words = f"Its vapour can be lit from {lit} on (flash point)"
     if substance.autoignition is not None:
-        own = _degrees(substance.autoignition.value)
+        own = _degrees(_lowest(substance.autoignition))
         words += f", and lights by itself on a surface at {own}"
     return [words + ": no flame or spark near it."]
 
@@ -98,9 +104,9 @@ def _fire_of_charge(substances: Sequence[Substance], hottest: float) -> list[str
     found += _no_flash([s for s in substances if s.flash_point is None])
     found += [
         f"The bath, {_degrees(hottest)}, is within 20 K of the temperature at which {s.name} "
-        f"lights by itself ({_degrees(s.autoignition.value)}): lower it."
+        f"lights by itself ({_degrees(_lowest(s.autoignition))}): lower it."
         for s in substances
-        if s.autoignition is not None and hottest > s.autoignition.value - 20.0
+        if s.autoignition is not None and hottest > _lowest(s.autoignition) - _FIRE_MARGIN
     ]
     return found
 
@@ -113,12 +119,26 @@ def _no_flash(substances: Sequence[Substance]) -> list[str]:
 
 
 def _peroxides(substance: Substance) -> list[str]:
-    if not substance.peroxide_class:
+    words = _peroxide_words(substance)
+    if not words:
         return []
     return [
-        f"{capital(substance.name)} forms peroxides (class {substance.peroxide_class}): test it "
-        "before heating, note method and date, and leave a good residue in the pot."
+        f"{capital(substance.name)} {words}: test it before heating, note method and date, and "
+        "leave a good residue in the pot."
     ]
+
+
+def _peroxide_words(substance: Substance) -> str:
+    stated = substance.peroxide_class
+    if stated is not None:
+        return _PEROXIDES.get(stated.value, f"forms peroxides (class {stated.value})")
+    if substance.peroxide_signs:
+        return f"is on no list of peroxide formers that was read, but has {_signs(substance)}"
+    return ""
+
+
+def _signs(substance: Substance) -> str:
+    return f"a part that takes up oxygen ({listed(substance.peroxide_signs)})"
 
 
 def _energetic(substance: Substance) -> list[str]:
@@ -143,7 +163,7 @@ def _warm_room(substance: Substance) -> list[str]:
 def _hazard_statements(substance: Substance) -> list[str]:
     if not substance.hazards:
         return []
-    statements = "; ".join(statement.rstrip(".") for statement, _ in substance.hazards)
+    statements = "; ".join(stated.value.rstrip(".") for stated in substance.hazards)
     return [f"Listed hazards: {statements}."]
 
 
@@ -158,7 +178,7 @@ def _plug(substances: Sequence[Substance], coolant: float) -> list[str]:
 
 def _dryness(sheet: RunSheet, run: Run, substances: Sequence[Substance]) -> list[str]:
     charged, left = sheet.charge_volume_m3, run.residue.volume_m3
-    formers = [s.name for s in substances if s.peroxide_class]
+    formers = [s.name for s in substances if _peroxide_words(s)]
     floor = _PEROXIDE_FLOOR if formers else _FLOOR
     if left >= floor * charged:
         return []
@@ -166,6 +186,11 @@ def _dryness(sheet: RunSheet, run: Run, substances: Sequence[Substance]) -> list
         f"The pot ends with {format_volume(left)} of {format_volume(charged)}, below the usual "
         f"floor of {format_fraction(floor, '%', 0.05)}: stop earlier, never distil to dryness."
     ]
+
+
+def _lowest(constant: Sourced) -> float:
+    """Return the lowest value among the sources, the one that a safety limit takes."""
+    return constant.value if constant.lowest is None else constant.lowest
 
 
 def _degrees(temperature: float) -> str:

@@ -120,18 +120,22 @@ def curve_of(
         minutes,
         trace.distillate_volume_m3 / _MILLILITRE,
         lines,
-        _marks(cuts),
+        _marks(cuts, trace),
         _band(by_time, _MINUTE),
         _band(by_volume, _MILLILITRE),
     )
 
 
-def _marks(cuts: Sequence[Cut]) -> tuple[CutMark, ...]:
+def _marks(cuts: Sequence[Cut], trace: Trace) -> tuple[CutMark, ...]:
+    """Where the receivers stand; the first counts from its first drop, not from lighting up."""
+    dripped = np.flatnonzero(trace.distillate_volume_m3 > 0.0)
+    first = float(trace.time_s[dripped[0]]) if dripped.size else 0.0
     marks = []
     filled = 0.0
     for cut in cuts:
         after = filled + cut.volume_m3 / _MILLILITRE
-        marks.append(CutMark(cut.number, cut.start_s / _MINUTE, cut.end_s / _MINUTE, filled, after))
+        start = max(cut.start_s, min(first, cut.end_s))
+        marks.append(CutMark(cut.number, start / _MINUTE, cut.end_s / _MINUTE, filled, after))
         filled = after
     return tuple(marks)
 

@@ -3,21 +3,23 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import numpy.typing as npt
 
-from forerun.core.quantities import format_band, format_temperature, format_time
+from forerun.core.quantities import format_band, format_temperature
 from forerun.reporting.bands import Span, value_with_band
 from forerun.still.results import Cut, Run
 
-__all__ = ["CutRow", "CutSpans", "composition_words", "cut_rows"]
+__all__ = ["CutRow", "CutSpans", "composition_words", "cut_rows", "strength_words"]
 
 Floats = npt.NDArray[np.float64]
 
 _MILLILITRE = 1e-6  # m3
 _GRAM = 1e-3  # kg
+_NEARLY_ALL = 0.999  # mole fraction beyond which a bare number would claim too much
+_ALWAYS = 0.995  # share of runs that goes without saying
 _TRACE = 0.0005  # mole fraction below which a component is not worth a word
 _THIN = "\N{NARROW NO-BREAK SPACE}"
 
@@ -29,10 +31,12 @@ class CutSpans:
     Args:
         volume: [m3].
         mole_fraction: (C,) one per component [-].
+        reached: share of the runs in which anything fell into it [-].
     """
 
     volume: Span
     mole_fraction: tuple[Span, ...]
+    reached: float = 1.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,19 +62,28 @@ class CutRow:
     fractions: tuple[float, ...]
 
 
-def cut_rows(run: Run, spans: Sequence[CutSpans] = ()) -> tuple[CutRow, ...]:
+def cut_rows(run: Run, spans: Sequence[CutSpans | None] = ()) -> tuple[CutRow, ...]:
     """Return the receivers in order, then the pot.
 
     Args:
         run: what came over.
-        spans: bands of the receivers, in order; empty where there are none.
+        spans: bands of the receivers in order and of the pot; empty where there are none.
     """
     names = run.trace.names
     rows = []
     for place, cut in enumerate(run.cuts):
         band = spans[place] if place < len(spans) else None
-        rows.append(_row(str(cut.number), cut, names, band))
-    return (*rows, _row("pot", run.residue, names, None))
+        rows.append(_row(str(cut.number), _from_first_drop(cut, run), names, band))
+    last = spans[len(run.cuts)] if len(run.cuts) < len(spans) else None
+    return (*rows, _row("pot", run.residue, names, last))
+
+
+def _from_first_drop(cut: Cut, run: Run) -> Cut:
+    """Return the receiver with the time of its first drop instead of that of lighting the bath."""
+    first = run.first_drop_s
+    if first is None or not cut.start_s < first < cut.end_s:
+        return cut
+    return replace(cut, start_s=first)
 
 
 def _row(badge: str, cut: Cut, names: Sequence[str], band: CutSpans | None) -> CutRow:
@@ -84,9 +97,16 @@ def _row(badge: str, cut: Cut, names: Sequence[str], band: CutSpans | None) -> C
         head="" if pot or not held else _head(cut),
         volume=value_with_band(cut.volume_m3 / _MILLILITRE, volume, "mL"),
         mass=f"{cut.mass_kg / _GRAM:.1f}{_THIN}g",
-        composition=composition_words(names, fractions, band) if held else "nothing",
+        composition=_holds(names, fractions, band) if held else "nothing",
         fractions=fractions,
     )
+
+
+def _holds(names: Sequence[str], fractions: Sequence[float], band: CutSpans | None) -> str:
+    words = composition_words(names, fractions, band)
+    if band is None or band.reached > _ALWAYS:
+        return words
+    return f"{words} (in {100.0 * band.reached:.0f} % of the runs)"
 
 
 def _scaled(span: Span, factor: float) -> Span:
@@ -105,12 +125,28 @@ def _head(cut: Cut) -> str:
 
 
 def _between(start: float, end: float) -> str:
-    """Return ``27–50 min``; times beyond two hours in hours and minutes."""
+    """Return ``27–50 min``."""
     if not np.isfinite(start) or not np.isfinite(end):
         return "–"
-    if end < 7200.0:
-        return f"{start / 60.0:.0f}–{end / 60.0:.0f}{_THIN}min"
-    return f"{format_time(start)} – {format_time(end)}"
+    return f"{start / 60.0:.0f}–{end / 60.0:.0f}{_THIN}min"
+
+
+def strength_words(fraction: float, span: Span | None, unit: str = "") -> str:
+    """Return a mole fraction in per cent with its band.
+
+    Args:
+        fraction: [-].
+        span: its band [-], or None.
+        unit: printed after it; may be empty.
+
+    Returns:
+        ``97 ± 1``; without a band never more than three digits, so that 99.99 is not shown as
+        100.0.
+    """
+    per_cent = None if span is None else _scaled(span, 100.0)
+    if per_cent is None and fraction > _NEARLY_ALL:
+        return f">{_THIN}{100.0 * _NEARLY_ALL:.1f}" + (f"{_THIN}{unit}" if unit else "")
+    return value_with_band(100.0 * fraction, per_cent, unit)
 
 
 def composition_words(
@@ -127,6 +163,6 @@ def composition_words(
     shown = [k for k in order if fractions[k] >= _TRACE] or order[:1]
     words = []
     for k in shown:
-        span = None if band is None else _scaled(band.mole_fraction[k], 100.0)
-        words.append(f"{names[k]} {value_with_band(100.0 * fractions[k], span, '')}")
+        span = None if band is None else band.mole_fraction[k]
+        words.append(f"{names[k]} {strength_words(fractions[k], span)}")
     return ", ".join(words)

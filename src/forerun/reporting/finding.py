@@ -8,7 +8,7 @@ import numpy as np
 
 from forerun.core.quantities import format_fraction, format_temperature, format_time
 from forerun.reporting.bands import Span, value_with_band
-from forerun.reporting.cut_rows import CutSpans
+from forerun.reporting.cut_rows import CutSpans, strength_words
 from forerun.reporting.words import WHOLE_DEGREE
 from forerun.sheets.model import Aim, RunSheet
 from forerun.still.results import Cut, Run
@@ -18,7 +18,7 @@ __all__ = ["foreseen"]
 _MILLILITRE = 1e-6  # m3
 
 
-def foreseen(sheet: RunSheet, run: Run, spans: Sequence[CutSpans] = ()) -> str:
+def foreseen(sheet: RunSheet, run: Run, spans: Sequence[CutSpans | None] = ()) -> str:
     """Return what a forecast found, in one sentence.
 
     Args:
@@ -38,11 +38,11 @@ def foreseen(sheet: RunSheet, run: Run, spans: Sequence[CutSpans] = ()) -> str:
     return _first(run, spans, filled)
 
 
-def _first(run: Run, spans: Sequence[CutSpans], filled: Sequence[int]) -> str:
+def _first(run: Run, spans: Sequence[CutSpans | None], filled: Sequence[int]) -> str:
     place = filled[0]
     cut = run.cuts[place]
     main = int(np.argmax(cut.mole_fraction))
-    volume, strength = _volume(cut, place, spans), _strength(run, cut, main, place, spans)
+    volume, strength = _volume(cut, place, spans), _strength(cut, main, place, spans)
     name = run.trace.names[main]
     if len(filled) == 1:
         head = f"{format_temperature(cut.end_head_K, WHOLE_DEGREE)} at the head"
@@ -53,7 +53,7 @@ def _first(run: Run, spans: Sequence[CutSpans], filled: Sequence[int]) -> str:
 
 
 def _against_aim(
-    sheet: RunSheet, run: Run, spans: Sequence[CutSpans], filled: Sequence[int]
+    sheet: RunSheet, run: Run, spans: Sequence[CutSpans | None], filled: Sequence[int]
 ) -> str:
     aim = sheet.aim
     assert aim.substance is not None
@@ -115,26 +115,24 @@ def _purity_words(
     cut: Cut,
     wanted: int,
     place: int,
-    spans: Sequence[CutSpans],
+    spans: Sequence[CutSpans | None],
     strength: float,
     basis: str,
 ) -> str:
     if sheet.aim.purity_basis in {None, "mol%"}:
-        return _strength(run, cut, wanted, place, spans)
+        return _strength(cut, wanted, place, spans)
     return format_fraction(strength, basis)  # bands are known for mole fractions only
 
 
-def _strength(run: Run, cut: Cut, component: int, place: int, spans: Sequence[CutSpans]) -> str:
-    span = None
-    if place < len(spans):
-        given = spans[place].mole_fraction[component]
-        span = Span(100.0 * given.low, 100.0 * given.high)
-    return value_with_band(100.0 * float(cut.mole_fraction[component]), span, "mol%")
+def _strength(cut: Cut, component: int, place: int, spans: Sequence[CutSpans | None]) -> str:
+    band = spans[place] if place < len(spans) else None
+    span = None if band is None else band.mole_fraction[component]
+    return strength_words(float(cut.mole_fraction[component]), span, "mol%")
 
 
-def _volume(cut: Cut, place: int, spans: Sequence[CutSpans]) -> str:
+def _volume(cut: Cut, place: int, spans: Sequence[CutSpans | None]) -> str:
+    band = spans[place] if place < len(spans) else None
     span = None
-    if place < len(spans):
-        given = spans[place].volume
-        span = Span(given.low / _MILLILITRE, given.high / _MILLILITRE)
+    if band is not None:
+        span = Span(band.volume.low / _MILLILITRE, band.volume.high / _MILLILITRE)
     return value_with_band(cut.volume_m3 / _MILLILITRE, span, "mL", 0)

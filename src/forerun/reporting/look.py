@@ -100,9 +100,10 @@ class Look:
             "flash_point_K": _value(s.flash_point),
             "autoignition_K": _value(s.autoignition),
             "lower_flammable_fraction": _value(s.lower_flammable_fraction),
-            "peroxide_class": s.peroxide_class,
+            "peroxide_class": None if s.peroxide_class is None else s.peroxide_class.value,
+            "peroxide_signs": list(s.peroxide_signs),
             "energetic_groups": list(s.energetic_groups),
-            "hazards": [statement for statement, _ in s.hazards],
+            "hazards": [stated.value for stated in s.hazards],
             "sources": self._sources(),
             "references": source_object(self.references),
             "at": {
@@ -177,8 +178,8 @@ class Look:
             ("lights by itself", *_told(s.autoignition, _whole_celsius)),
             ("burns in air from", *_told(s.lower_flammable_fraction, _percent)),
         ]
-        if s.peroxide_class:
-            rows.append(("peroxide former", f"class {s.peroxide_class}", ""))
+        if s.peroxide_class is not None:
+            rows.append(("peroxide class", s.peroxide_class.value, _how(s.peroxide_class)))
         return rows
 
 

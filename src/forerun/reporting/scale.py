@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 __all__ = ["Axis", "axis_over", "step_between"]
 
-_ROUND = (1.0, 2.0, 5.0, 10.0)
+_ROUND = (1.0, 2.0, 2.5, 5.0, 10.0)
 _TIMES = (1.0, 2.0, 5.0, 10.0, 15.0, 20.0, 30.0, 60.0, 120.0, 240.0)
 
 
@@ -32,7 +32,7 @@ class Axis:
     def label(self, tick: float) -> str:
         """Return a tick as text with no more decimals than the spacing needs."""
         step = self.ticks[1] - self.ticks[0] if len(self.ticks) > 1 else 1.0
-        decimals = max(0, -math.floor(math.log10(step) + 1e-9))
+        decimals = next((d for d in range(9) if abs(step * 10**d % 1.0 - 0.5) >= 0.499), 9)
         return f"{tick:.{decimals}f}"
 
 

@@ -12,6 +12,7 @@ from forerun.reporting.words import shortened
 __all__ = ["source_lines", "source_object", "sources_printed"]
 
 _SHOWN_PAPERS = 3
+_SHOWN_LINES = 8
 _PAPER = "doi:"
 _INDENT = 4  # of the list below "From"
 
@@ -20,7 +21,10 @@ def sources_printed(references: Sequence[Reference], paper: Paper) -> list[str]:
     """Return the list of sources for a person, one line each."""
     room = paper.width - _INDENT
     lines = [shortened(paper.spelled(line), room) for line in source_lines(references)]
-    return paragraph("From (--json gives them in full)", lines, paper, "bold")
+    if len(lines) > _SHOWN_LINES:
+        left = len(lines) - _SHOWN_LINES
+        lines = [*lines[:_SHOWN_LINES], f"and {left} more"]
+    return paragraph("From (--json gives all in full)", lines, paper, "bold")
 
 
 def source_lines(references: Sequence[Reference]) -> list[str]:

@@ -2,20 +2,27 @@
 
 from __future__ import annotations
 
+import re
 import textwrap
 import unicodedata
 from collections.abc import Sequence
 
 from forerun.reporting.paper import Paper
 
-__all__ = ["columns", "paragraph", "shown_width", "wrapped"]
+__all__ = ["bare_width", "columns", "paragraph", "shown_width", "wrapped"]
 
 _GAP = "  "
+_ESCAPES = re.compile("\x1b\\[[0-9;]*m")
 
 
 def shown_width(text: str) -> int:
     """Return how many places a text takes in a line [-]; combining characters take none."""
     return sum(0 if unicodedata.combining(c) else 1 for c in text)
+
+
+def bare_width(text: str) -> int:
+    """Return how many places a text takes when its colours are left out [-]."""
+    return shown_width(_ESCAPES.sub("", text))
 
 
 def columns(

@@ -1,0 +1,195 @@
+"""The command line: words in, one answer out, nothing heavy imported before it is needed.
+
+Exit codes: 0 done; 2 input that the user can put right; 3 a safety gate says stop; 1 our own
+failure; 130 stopped by the user.
+"""
+
+from __future__ import annotations
+
+import os
+import sys
+from collections.abc import Callable, Sequence
+from typing import TYPE_CHECKING, Any, TypeVar
+
+import click
+
+if TYPE_CHECKING:
+    from forerun.app.output import Answer
+
+__all__ = ["cli", "main"]
+
+Command = TypeVar("Command", bound=Callable[..., Any])
+
+_EXAMPLE_WORDS = {"help_option_names": ["-h", "--help"], "max_content_width": 96}
+
+
+def _as_json(command: Command) -> Command:
+    help_text = "Print one JSON object in SI units instead of text."
+    return click.option("--json", "as_json", is_flag=True, help=help_text)(command)
+
+
+def _pressure(command: Command) -> Command:
+    return click.option(
+        "--pressure",
+        default="760 mmHg",
+        show_default=True,
+        metavar="QUANTITY",
+        help='Such as "12 mmHg", "0.8 bar" or "1 atm".',
+    )(command)
+
+
+def _ensemble(command: Command) -> Command:
+    members = click.option(
+        "--members",
+        type=int,
+        metavar="N",
+        help="Runs that the bands are drawn from, each with other guesses at what is not known; "
+        "0 leaves the bands out.",
+    )
+    seed = click.option(
+        "--seed", type=int, default=1, show_default=True, help="Repeats the same guesses."
+    )
+    out = click.option("--out", metavar="FILE.svg", help="Draw the curve into this file.")
+    return members(seed(out(command)))
+
+
+@click.group(context_settings=_EXAMPLE_WORDS)
+@click.version_option(package_name="forerun", message="%(prog)s %(version)s")
+def cli() -> None:
+    """A forecast for bench distillation: what boils when, where to switch, how sure that is.
+
+    \b
+    Try  forerun demo
+         forerun look toluene --pressure "20 mmHg"
+         forerun mix ethanol water
+         forerun example
+
+    Advisory only: your institution's stricter rule wins.
+    """
+
+
+@cli.command()
+@click.argument("substance", nargs=-1, required=True)
+@_pressure
+@_as_json
+def look(substance: tuple[str, ...], pressure: str, as_json: bool) -> None:
+    """What is known of a SUBSTANCE, and where it boils.
+
+    A name, synonym, CAS number, InChIKey or SMILES.
+    """
+    from forerun.app.look import look as answer
+
+    _show(answer(" ".join(substance), pressure=pressure), as_json)
+
+
+@cli.command()
+@click.argument("substances", nargs=-1, required=True, metavar="SUBSTANCE SUBSTANCE ...")
+@_pressure
+@click.option(
+    "--at",
+    metavar="X1,X2,...",
+    help="Also the boiling point and vapour of a liquid of these mole fractions.",
+)
+@click.option(
+    "--curve", type=int, metavar="N", help="Also the boiling diagram of two substances in N points."
+)
+@_as_json
+def mix(
+    substances: tuple[str, ...], pressure: str, at: str | None, curve: int | None, as_json: bool
+) -> None:
+    """Whether boiling parts two to five substances.
+
+    Azeotropes with their bands, relative volatilities. Put a name of several words in quotes.
+    """
+    from forerun.app.mix import fractions_from
+    from forerun.app.mix import mix as answer
+
+    fractions = None if at is None else fractions_from(at)
+    _show(answer(*substances, pressure=pressure, at=fractions, curve=curve), as_json)
+
+
+@cli.command()
+@click.argument("sheet")
+@_ensemble
+@_as_json
+def foresee(sheet: str, members: int | None, seed: int, out: str | None, as_json: bool) -> None:
+    """What comes over when: the forecast of a run SHEET.
+
+    SHEET is a file, "-" for standard input, or the name of an example.
+    """
+    from forerun.app.foresee import foresee as answer
+    from forerun.app.output import check_drawing_name, write_drawing
+    from forerun.app.sheet import sheet_from_words
+
+    check_drawing_name(out)
+    found = answer(sheet_from_words(sheet), members=members, seed=seed)
+    written = None if out is None else write_drawing(out, found.drawing())
+    _show(found, as_json, written)
+
+
+@cli.command()
+@click.argument("name", required=False)
+@click.option("--out", metavar="FILE", help="Write the sheet into this file.")
+@_as_json
+def example(name: str | None, out: str | None, as_json: bool) -> None:
+    """A ready run sheet by its NAME, or the list of them."""
+    from forerun.app.example import example as answer
+    from forerun.app.example import listed_examples
+    from forerun.app.output import write_new
+
+    if name is None:
+        _show(listed_examples(), as_json)
+        return
+    found = answer(name)
+    if out is None:
+        _show(found, as_json)
+        return
+    written = write_new(out, found.sheet)
+    if as_json:
+        _show(found, as_json)
+    click.echo(f"written: {written}", err=True)
+
+
+@cli.command()
+@_ensemble
+@_as_json
+def demo(members: int | None, seed: int, out: str | None, as_json: bool) -> None:
+    """The built-in example, from charge to cuts."""
+    from forerun.app.demo import demo as answer
+    from forerun.app.output import check_drawing_name, write_drawing
+
+    check_drawing_name(out)
+    found = answer(members=members, seed=seed)
+    written = None if out is None else write_drawing(out, found.drawing())
+    _show(found, as_json, written)
+
+
+def _show(answer: Answer, as_json: bool, written: str | None = None) -> None:
+    from forerun.app.output import show
+
+    show(answer, as_json=as_json, written=written)
+
+
+def main(arguments: Sequence[str] | None = None) -> int:
+    """Run one command.
+
+    Args:
+        arguments: words after ``forerun``; those of the process when left out.
+
+    Returns:
+        The exit code; nothing is raised, whatever went wrong.
+    """
+    words = list(sys.argv[1:] if arguments is None else arguments)
+    try:
+        code = cli.main(args=words, prog_name="forerun", standalone_mode=False)
+    except BaseException as problem:
+        if os.environ.get("FORERUN_DEBUG") and not isinstance(problem, KeyboardInterrupt):
+            raise
+        from forerun.app.failures import reported
+
+        return reported(problem, words)
+    return code if isinstance(code, int) else 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())

@@ -1,0 +1,26 @@
+"""`forerun demo`: the built-in example from charge to cuts."""
+
+from __future__ import annotations
+
+from forerun.app.example import DEMO
+from forerun.app.foresee import foresee
+from forerun.app.look import look
+from forerun.app.mix import mix
+from forerun.app.sheet import load
+from forerun.reporting.demo import Demo
+
+__all__ = ["demo"]
+
+
+def demo(*, members: int | None = None, seed: int = 1) -> Demo:
+    """Return the built-in example: its substances, their mixture, its forecast.
+
+    Args:
+        members: runs that the bands are drawn from; None for the usual number.
+        seed: repeats the same guesses.
+    """
+    sheet = load(DEMO)
+    pressure = f"{sheet.programme.pressure_Pa.points[0][1]:.6g} Pa"
+    looks = tuple(look(name, pressure=pressure) for name in sheet.names)
+    together = mix(*sheet.names, pressure=pressure)
+    return Demo(DEMO, looks, together, foresee(sheet, members=members, seed=seed))

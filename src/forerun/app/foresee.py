@@ -1,0 +1,59 @@
+"""`forerun foresee`: what comes over when."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Any
+
+from forerun.app.progress import Progress
+from forerun.app.ready import kernels_ready
+from forerun.app.sheet import load
+from forerun.core.errors import BadInput
+from forerun.reporting.foresee import Foresight
+from forerun.sheets.model import RunSheet
+
+__all__ = ["MOST_MEMBERS", "USUAL_MEMBERS", "foresee"]
+
+USUAL_MEMBERS = 16
+MOST_MEMBERS = 4096
+_HIGHEST_SEED = 2**32 - 1
+
+
+def foresee(
+    sheet: str | Path | bytes | Mapping[str, Any] | RunSheet,
+    *,
+    members: int | None = None,
+    seed: int = 1,
+) -> Foresight:
+    """Return the forecast of a run sheet.
+
+    Args:
+        sheet: a path, the name of an example, the text of a sheet, a table with the same keys, or
+            what `forerun.load` returned.
+        members: runs that the bands are drawn from, each with other guesses at what is not known;
+            0 for no bands, None for the usual number.
+        seed: repeats the same guesses to the last digit on one machine.
+
+    Returns:
+        The run with the sheet's own values, its bands, and what was assumed.
+
+    Raises:
+        BadInput: whatever in the sheet cannot be used, or a number out of range.
+    """
+    count = _checked("--members", USUAL_MEMBERS if members is None else members, MOST_MEMBERS)
+    start = _checked("--seed", seed, _HIGHEST_SEED)
+    read = load(sheet)
+    kernels_ready()
+    # here and not above, so that bad input is answered before anything heavy is loaded
+    from forerun.forecast.ensemble import foresee as forecast_of
+
+    with Progress("running the still with other guesses at what is not known") as progress:
+        forecast = forecast_of(read, members=count, seed=start, progress=progress)
+    return Foresight(read, forecast)
+
+
+def _checked(field: str, value: int, highest: int) -> int:
+    if isinstance(value, bool) or not isinstance(value, int) or not 0 <= value <= highest:
+        raise BadInput(field, value, f"a whole number from 0 to {highest}")
+    return value

@@ -1,0 +1,145 @@
+"""`forerun mix`: whether boiling parts substances."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from itertools import combinations
+
+import numpy as np
+import numpy.typing as npt
+
+from forerun.app.ready import kernels_ready
+from forerun.core.errors import BadInput
+from forerun.core.quantities import parse_quantity
+from forerun.reporting.mix import Mix
+from forerun.reporting.mix_parts import BoilingDiagram, BubblePoint, PairVolatility
+from forerun.substances.catalogue import find
+from forerun.substances.model import Substance
+
+__all__ = ["fractions_from", "mix"]
+
+Floats = npt.NDArray[np.float64]
+
+_FEWEST, _MOST = 2, 5
+_FEWEST_POINTS, _MOST_POINTS = 2, 2001
+_SUM_WITHIN = 2e-3  # three decimals of three fractions may miss 1 by this much
+_SCAN = np.linspace(0.001, 0.999, 41)  # mole fractions at which relative volatilities are compared
+
+
+def fractions_from(text: str) -> list[float]:
+    """Read mole fractions as they are typed.
+
+    Args:
+        text: e.g. ``0.3,0.7``.
+
+    Raises:
+        BadInput: a part is not a number.
+    """
+    try:
+        return [float(part) for part in text.replace(";", ",").split(",")]
+    except ValueError as problem:
+        accepted = 'mole fractions with commas between them, such as "0.3,0.7"'
+        raise BadInput("--at", text, accepted) from problem
+
+
+def mix(
+    *substances: str,
+    pressure: str = "760 mmHg",
+    at: Sequence[float] | None = None,
+    curve: int | None = None,
+) -> Mix:
+    """Return azeotropes and relative volatilities of two to five substances.
+
+    Args:
+        substances: each a name, synonym, CAS number, InChIKey or SMILES.
+        pressure: as people write it, e.g. ``1 atm``.
+        at: mole fractions of a liquid whose boiling point is wanted, one per substance [-].
+        curve: number of points of the boiling diagram of two substances [-].
+
+    Returns:
+        What was found, with bands and sources.
+
+    Raises:
+        BadInput: an unknown substance, two equal ones, a pressure or fractions out of range.
+    """
+    if not _FEWEST <= len(substances) <= _MOST:
+        given = ", ".join(substances)
+        raise BadInput("substances", given, "two to five substances, with spaces between them")
+    found = [find(text, f"substance {n}") for n, text in enumerate(substances, start=1)]
+    _refuse_equal(found, substances)
+    at_pressure = parse_quantity(pressure, "pressure", "pressure", low_excluded=True).value
+    liquid = None if at is None else _liquid(at, len(found))
+    _check_curve(curve, len(found))
+    kernels_ready()
+    return _answer(found, at_pressure, liquid, curve)
+
+
+def _answer(
+    found: Sequence[Substance], pressure: float, liquid: Floats | None, curve: int | None
+) -> Mix:
+    # here and not above, so that bad input is answered before anything heavy is loaded
+    from forerun.equilibrium.azeotropes import find_azeotropes
+    from forerun.equilibrium.bubble import boiling_curve, bubble_temperature
+    from forerun.equilibrium.mixture import mixture_of
+
+    mixture = mixture_of(found)
+    search = find_azeotropes(mixture, pressure)
+    bubble = None
+    if liquid is not None:
+        temperature, vapour = bubble_temperature(liquid, pressure, mixture)
+        bubble = BubblePoint(liquid, temperature, vapour)
+    diagram = None
+    if curve is not None:
+        drawn = boiling_curve(mixture, pressure, curve)
+        diagram = BoilingDiagram(drawn.x, drawn.y, drawn.temperature)
+    pairs = tuple(_volatility(found, pair, pressure) for pair in combinations(range(len(found)), 2))
+    notes = (*search.warnings, *search.undecided)
+    return Mix(mixture, pressure, search.azeotropes, pairs, notes, bubble, diagram)
+
+
+def _volatility(
+    found: Sequence[Substance], pair: tuple[int, int], pressure: float
+) -> PairVolatility:
+    """Compare liquid and vapour of two substances by themselves over all compositions."""
+    from dataclasses import replace
+
+    from forerun.equilibrium.bubble import bubble_temperature
+    from forerun.equilibrium.mixture import mixture_of
+
+    binary = mixture_of([found[k] for k in pair])
+    ratios = []
+    for x in _SCAN:
+        liquid = np.array([x, 1.0 - x])
+        _, y = bubble_temperature(liquid, pressure, binary)
+        ratios.append(float(y[0] / y[1] * (1.0 - x) / x))
+    return PairVolatility(replace(binary.pairs[0], components=pair), min(ratios), max(ratios))
+
+
+def _refuse_equal(found: Sequence[Substance], written: Sequence[str]) -> None:
+    seen: dict[str, str] = {}
+    for substance, text in zip(found, written, strict=True):
+        if substance.inchikey in seen:
+            both = f"{seen[substance.inchikey]} and {text}"
+            raise BadInput("substances", both, f"different ones; both are {substance.name}")
+        seen[substance.inchikey] = text
+
+
+def _liquid(at: Sequence[float], count: int) -> Floats:
+    accepted = f"{count} mole fractions, none negative, that add up to 1, such as "
+    accepted += f'"{",".join(["0.5", "0.5"] if count == 2 else ["0.2"] * (count - 1) + ["…"])}"'
+    liquid = np.array(at, dtype=np.float64)
+    written = ",".join(f"{x:g}" for x in at)
+    if liquid.shape != (count,) or not np.isfinite(liquid).all() or (liquid < 0.0).any():
+        raise BadInput("--at", written, accepted)
+    if abs(float(liquid.sum()) - 1.0) > _SUM_WITHIN:
+        raise BadInput("--at", written, accepted)
+    return np.asarray(liquid / liquid.sum(), dtype=np.float64)
+
+
+def _check_curve(curve: int | None, count: int) -> None:
+    if curve is None:
+        return
+    if count != 2:
+        raise BadInput("--curve", curve, "two substances when a boiling diagram is wanted")
+    if not _FEWEST_POINTS <= curve <= _MOST_POINTS:
+        raise BadInput("--curve", curve, f"{_FEWEST_POINTS} to {_MOST_POINTS} points")

@@ -1,0 +1,92 @@
+"""Answers to the screen and into files."""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Sequence
+from pathlib import Path
+from typing import Any, Protocol
+
+from forerun.core.errors import BadInput
+from forerun.reporting.paper import Paper, paper_for
+from forerun.reporting.plain import to_text
+
+__all__ = ["Answer", "check_drawing_name", "show", "write_drawing", "write_new"]
+
+
+class Answer(Protocol):
+    """What every command returns."""
+
+    @property
+    def warnings(self) -> Sequence[str]:
+        """Sentences that the user should read."""
+
+    def to_json(self) -> dict[str, Any]:
+        """Return the object that the contract promises."""
+
+    def printed(self, paper: Paper) -> list[str]:
+        """Return the lines for a person."""
+
+
+def show(answer: Answer, *, as_json: bool, written: str | None = None) -> None:
+    """Print an answer.
+
+    Args:
+        answer: what was found.
+        as_json: one JSON object on stdout and the warnings on stderr, instead of text.
+        written: name of a file that holds the drawing or sheet, if one was written.
+    """
+    told = paper_for(sys.stderr)
+    if as_json:
+        print(to_text(answer.to_json()))
+        for warning in answer.warnings:
+            print(told.spelled(f"look out: {warning}"), file=sys.stderr)
+    else:
+        print("\n".join(answer.printed(paper_for(sys.stdout))))
+    if written is not None:
+        print(told.spelled(f"written: {written}"), file=sys.stderr)
+    sys.stdout.flush()
+
+
+def check_drawing_name(name: str | None) -> None:
+    """Look at the name of a drawing before anything is computed.
+
+    Raises:
+        BadInput: it does not end in .svg, or its folder does not exist.
+    """
+    if name is None:
+        return
+    if Path(name).suffix.lower() != ".svg":
+        raise BadInput("--out", name, 'a file name that ends in .svg, such as "curve.svg"')
+    if not Path(name).parent.is_dir():
+        raise BadInput("--out", name, "a file in a folder that exists")
+
+
+def write_drawing(name: str, drawing: str) -> str:
+    """Write an SVG file and return its name.
+
+    Raises:
+        BadInput: as `check_drawing_name`, or the file cannot be written.
+    """
+    check_drawing_name(name)
+    return _written(name, drawing)
+
+
+def write_new(name: str, text: str) -> str:
+    """Write a text file that is not there yet and return its name.
+
+    Raises:
+        BadInput: there is such a file already, or it cannot be written.
+    """
+    if Path(name).exists():
+        raise BadInput("--out", name, "the name of a file that does not exist yet")
+    return _written(name, text)
+
+
+def _written(name: str, text: str) -> str:
+    try:
+        Path(name).write_text(text, encoding="utf-8")
+    except OSError as problem:
+        reason = problem.strerror or type(problem).__name__
+        raise BadInput("--out", name, f"a file that can be written ({reason.lower()})") from problem
+    return name

@@ -1,0 +1,209 @@
+"""Whether boiling parts substances, for people and as the contract's object."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+import numpy.typing as npt
+
+from forerun.core.references import Reference
+from forerun.reporting.bands import Span, value_with_band
+from forerun.reporting.mix_finding import mixed
+from forerun.reporting.mix_parts import BoilingDiagram, BubblePoint, PairVolatility
+from forerun.reporting.mix_plot import boiling_diagram
+from forerun.reporting.paper import Paper
+from forerun.reporting.plain import by_name, number, numbers
+from forerun.reporting.sources import source_object, sources_printed
+from forerun.reporting.table import columns, paragraph, wrapped
+from forerun.reporting.words import listed
+
+if TYPE_CHECKING:
+    from forerun.equilibrium.azeotropes import Azeotrope
+    from forerun.equilibrium.mixture import Mixture
+
+__all__ = ["Mix"]
+
+Floats = npt.NDArray[np.float64]
+
+_ZERO_C = 273.15  # K
+_BASIS_WORDS = {
+    "fitted": "fitted to measured points",
+    "predicted": "predicted from groups",
+    "ideal": "taken as ideal",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Mix:
+    """Substances at one pressure.
+
+    Args:
+        mixture: the substances with what their equilibrium rests on.
+        pressure_Pa: [Pa].
+        azeotropes: those found, coldest first.
+        pairs: relative volatilities.
+        notes: sentences from the search for azeotropes.
+        bubble: the boiling point of one liquid, where asked for.
+        diagram: the boiling diagram, where asked for.
+    """
+
+    mixture: Mixture
+    pressure_Pa: float
+    azeotropes: tuple[Azeotrope, ...]
+    pairs: tuple[PairVolatility, ...]
+    notes: tuple[str, ...] = ()
+    bubble: BubblePoint | None = None
+    diagram: BoilingDiagram | None = None
+
+    @property
+    def warnings(self) -> tuple[str, ...]:
+        """Sentences that the user should read, each once."""
+        names = self.mixture.names
+        own = [
+            f"{listed([names[k] for k in a.components])}: {a.note}."
+            for a in self.azeotropes
+            if a.note
+        ]
+        return tuple(dict.fromkeys((*self.mixture.warnings, *self.notes, *own)))
+
+    @property
+    def references(self) -> tuple[Reference, ...]:
+        """What the answer rests on."""
+        return self.mixture.references
+
+    @property
+    def finding(self) -> str:
+        """Whether a still parts them, in one sentence."""
+        masses = [s.molar_mass for s in self.mixture.substances]
+        return mixed(self.mixture.names, masses, self.pressure_Pa, self.azeotropes, self.pairs)
+
+    def to_json(self) -> dict[str, Any]:
+        """Return the object that the contract promises for ``mix``."""
+        names = self.mixture.names
+        found: dict[str, Any] = {
+            "pressure_Pa": number(self.pressure_Pa),
+            "components": list(names),
+            "azeotropes": [_azeotrope_object(a, names) for a in self.azeotropes],
+            "pairs": [_pair_object(p, names) for p in self.pairs],
+        }
+        if self.bubble is not None:
+            found["bubble"] = {
+                "mole_fraction": by_name(names, self.bubble.mole_fraction),
+                "temperature_K": number(self.bubble.temperature_K),
+                "vapour_mole_fraction": by_name(names, self.bubble.vapour_mole_fraction),
+            }
+        if self.diagram is not None:
+            found["curve"] = {
+                "x": numbers(self.diagram.x),
+                "y": numbers(self.diagram.y),
+                "temperature_K": numbers(self.diagram.temperature_K),
+            }
+        found["warnings"] = list(self.warnings)
+        found["references"] = source_object(self.references)
+        return found
+
+    def printed(self, paper: Paper) -> list[str]:
+        """Return the answer in lines for a person: finding, diagram, tables, cautions."""
+        names = self.mixture.names
+        lines = [paper.ink(line, "bold") for line in wrapped(self.finding, paper)]
+        if self.diagram is not None:
+            lines += ["", *boiling_diagram(self.diagram, names[0], paper)]
+        lines += ["", *self.tables(paper)]
+        if self.bubble is not None:
+            lines += ["", *_bubble_lines(self.bubble, names, paper)]
+        lines += paragraph("Look out", self.warnings, paper, "amber", "bold")
+        return lines + sources_printed(self.references, paper)
+
+    def tables(self, paper: Paper) -> list[str]:
+        """Return azeotropes and pairs as tables."""
+        names = self.mixture.names
+        lines = []
+        if self.azeotropes:
+            lines += [*_azeotrope_table(self.azeotropes, names, paper), ""]
+        return lines + _pair_table(self.pairs, names, paper)
+
+
+def _azeotrope_object(azeotrope: Azeotrope, names: tuple[str, ...]) -> dict[str, Any]:
+    return {
+        "temperature_K": number(azeotrope.temperature_K),
+        "mole_fraction": by_name(names, azeotrope.mole_fraction),
+        "mass_fraction": by_name(names, azeotrope.mass_fraction),
+        "kind": azeotrope.kind,
+        "liquid_phases": azeotrope.liquid_phases,
+        "temperature_band_K": [number(end) for end in azeotrope.temperature_band_K],
+        "basis": azeotrope.basis,
+        "stability": azeotrope.stability,
+        "mole_fraction_band": {
+            name: [number(low), number(high)]
+            for name, low, high in zip(names, *azeotrope.composition_band, strict=True)
+        },
+        "liquids_mole_fraction": None
+        if azeotrope.liquid_compositions is None
+        else [by_name(names, liquid) for liquid in azeotrope.liquid_compositions],
+        "models_agreeing": azeotrope.models_agreeing,
+        "note": azeotrope.note,
+    }
+
+
+def _pair_object(pair: PairVolatility, names: tuple[str, ...]) -> dict[str, Any]:
+    return {
+        "components": [names[k] for k in pair.basis.components],
+        "relative_volatility_low": number(pair.low),
+        "relative_volatility_high": number(pair.high),
+        "basis": pair.basis.basis,
+        "model": " + ".join(pair.basis.models) or "Raoult",
+        "sources": list(pair.basis.sources),
+    }
+
+
+def _azeotrope_table(
+    azeotropes: tuple[Azeotrope, ...], names: tuple[str, ...], paper: Paper
+) -> list[str]:
+    rows = []
+    for found in azeotropes:
+        low, high = found.temperature_band_K
+        span = Span(low - _ZERO_C, high - _ZERO_C)
+        held = [k for k in range(len(names)) if found.mole_fraction[k] > 0.0]
+        mass = ", ".join(f"{names[k]} {100.0 * float(found.mass_fraction[k]):.1f}" for k in held)
+        mole = ", ".join(f"{100.0 * float(found.mole_fraction[k]):.1f}" for k in held)
+        phases = ", two liquids" if found.liquid_phases == 2 else ""
+        rows.append(
+            (
+                value_with_band(found.temperature_K - _ZERO_C, span, "°C"),
+                f"{found.kind}{phases}",
+                mass,
+                mole,
+                found.basis,
+            )
+        )
+    return columns(("azeotrope", "kind", "wt%", "mol%", "basis"), rows, paper, left=5)
+
+
+def _pair_table(
+    pairs: tuple[PairVolatility, ...], names: tuple[str, ...], paper: Paper
+) -> list[str]:
+    rows = []
+    for pair in pairs:
+        first, second = (names[k] for k in pair.basis.components)
+        rows.append(
+            (
+                f"{first} over {second}",
+                f"{pair.low:.3g} to {pair.high:.3g}",
+                _BASIS_WORDS[pair.basis.basis],
+            )
+        )
+    return columns(("pair", "relative volatility", "basis"), rows, paper, left=3)
+
+
+def _bubble_lines(bubble: BubblePoint, names: tuple[str, ...], paper: Paper) -> list[str]:
+    temperature = f"{bubble.temperature_K - _ZERO_C:.1f} °C"
+    liquid = listed([_share(n, x) for n, x in zip(names, bubble.mole_fraction, strict=True)])
+    vapour = listed([_share(n, y) for n, y in zip(names, bubble.vapour_mole_fraction, strict=True)])
+    sentence = f"A liquid of {liquid} (mol%) boils at {temperature}; its vapour holds {vapour}."
+    return wrapped(sentence, paper)
+
+
+def _share(name: str, fraction: float) -> str:
+    return f"{name} {100.0 * float(fraction):.1f}"

@@ -1,0 +1,49 @@
+"""The parts of an answer about a mixture."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+import numpy.typing as npt
+
+if TYPE_CHECKING:
+    from forerun.equilibrium.mixture import PairBasis
+
+__all__ = ["BoilingDiagram", "BubblePoint", "PairVolatility"]
+
+Floats = npt.NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True)
+class PairVolatility:
+    """How far boiling parts two of the components, as a pair of their own.
+
+    Args:
+        basis: which models or measurements the pair rests on.
+        low: least relative volatility of the first over the second, over all compositions [-].
+        high: largest [-].
+    """
+
+    basis: PairBasis
+    low: float
+    high: float
+
+
+@dataclass(frozen=True, slots=True)
+class BubblePoint:
+    """Where one liquid boils: (C,) its mole fractions [-], temperature [K], (C,) vapour [-]."""
+
+    mole_fraction: Floats
+    temperature_K: float
+    vapour_mole_fraction: Floats
+
+
+@dataclass(frozen=True, slots=True)
+class BoilingDiagram:
+    """Two substances from one end to the other, in the first: (n,) x, y [-] and temperature [K]."""
+
+    x: Floats
+    y: Floats
+    temperature_K: Floats
