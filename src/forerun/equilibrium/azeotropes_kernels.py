@@ -31,7 +31,45 @@ __all__ = [
 Floats = npt.NDArray[np.float64]
 
 _TROUTON = 10.6  # L/(R T) of a normal liquid, Trouton's rule (88 J/mol/K); only starts the secant
-_LN_PRESSURE = 1e-11  # agreement of ln P
+_LN_PRESSURE = 1e-11  # agreement of ln P over one liquid
+_LN_PRESSURE_SCAN = 1e-7  # while looking for the sign of ln(relative volatility)
+_LN_PRESSURE_TWO = 1e-9  # over two: their activities agree to 1e-10 (3e-8 K)
+
+
+@kernel(
+    float64(float64, float64[::1], float64, float64, MIXTURE_TYPE, float64[:, ::1], float64[::1])
+)
+def _boiling_within(
+    pressure: float,
+    x: Floats,
+    guess: float,
+    tolerance: float,
+    mixture: MixtureArrays,
+    scratch: Floats,
+    y: Floats,
+) -> float:
+    """Return the boiling temperature [K] with ln P met to a tolerance [-]; see `boiling`."""
+    target = math.log(pressure)
+    u = 1.0 / guess
+    slope = -_TROUTON * guess
+    miss = math.log(bubble_pressure(guess, x, mixture, scratch, y)) - target
+    for _ in range(60):
+        if abs(miss) < tolerance:
+            return 1.0 / u
+        change = -miss / slope
+        limit = 0.2 * u
+        change = min(max(change, -limit), limit)
+        new = u + change
+        if not 1.0 / 2000.0 < new < 1.0 / 50.0:
+            return math.nan
+        after = math.log(bubble_pressure(1.0 / new, x, mixture, scratch, y)) - target
+        secant = (after - miss) / (new - u) if new != u else slope
+        if secant < -100.0:  # K; the pressure over a liquid rises with temperature
+            slope = secant
+        if new == u:
+            return 1.0 / u
+        u, miss = new, after
+    return math.nan
 
 
 @kernel(float64(float64, float64[::1], float64, MIXTURE_TYPE, float64[:, ::1], float64[::1]))
@@ -56,27 +94,7 @@ def boiling(
     Returns:
         Temperature [K]; NaN when the search leaves 50 to 2000 K.
     """
-    target = math.log(pressure)
-    u = 1.0 / guess
-    slope = -_TROUTON * guess
-    miss = math.log(bubble_pressure(guess, x, mixture, scratch, y)) - target
-    for _ in range(60):
-        if abs(miss) < _LN_PRESSURE:
-            return 1.0 / u
-        change = -miss / slope
-        limit = 0.2 * u
-        change = min(max(change, -limit), limit)
-        new = u + change
-        if not 1.0 / 2000.0 < new < 1.0 / 50.0:
-            return math.nan
-        after = math.log(bubble_pressure(1.0 / new, x, mixture, scratch, y)) - target
-        secant = (after - miss) / (new - u) if new != u else slope
-        if secant < -100.0:  # K; the pressure over a liquid rises with temperature
-            slope = secant
-        if new == u:
-            return 1.0 / u
-        u, miss = new, after
-    return math.nan
+    return _boiling_within(pressure, x, guess, _LN_PRESSURE, mixture, scratch, y)
 
 
 @kernel(float64(float64, float64, float64, MIXTURE_TYPE, float64[:, ::1], float64[::1]))
@@ -124,14 +142,15 @@ def scan_pair(
         scratch: working space from `scratch_for`.
         result: (n, 2) ln alpha [-] and temperature [K].
     """
-    temperature = np.empty(1)
+    x, y = np.empty(2), np.empty(2)
     start = guess
     for n in range(logits.shape[0]):
-        result[n, 0] = ln_relative_volatility(
-            pressure, logits[n], start, mixture, scratch, temperature
-        )
-        result[n, 1] = temperature[0]
-        start = temperature[0] if math.isfinite(temperature[0]) else guess
+        x[0] = 1.0 / (1.0 + math.exp(-logits[n]))
+        x[1] = 1.0 / (1.0 + math.exp(logits[n]))
+        temperature = _boiling_within(pressure, x, start, _LN_PRESSURE_SCAN, mixture, scratch, y)
+        result[n, 0] = math.log(y[0] / y[1]) - logits[n]
+        result[n, 1] = temperature
+        start = guess if math.isnan(temperature) else temperature
 
 
 @kernel(float64(float64, float64, float64, float64, MIXTURE_TYPE, float64[:, ::1], float64[::1]))
@@ -203,8 +222,8 @@ def three_phase_pair(
     """
     target = math.log(pressure)
     x = np.empty(2)
-    for start in range(5):
-        u = 1.0 / (coldest + (hottest - coldest) * 0.25 * start)
+    for start in range(3):
+        u = 1.0 / (coldest + (hottest - coldest) * 0.5 * start)
         if not binary_gap(1.0 / u, mixture, scratch, ends):
             continue
         u_good, miss_good = math.nan, math.nan
@@ -213,7 +232,7 @@ def three_phase_pair(
             x[0] = 1.0 / (1.0 + math.exp(-ends[0]))
             x[1] = 1.0 / (1.0 + math.exp(ends[0]))
             miss = math.log(bubble_pressure(1.0 / u, x, mixture, scratch, y)) - target
-            if abs(miss) < _LN_PRESSURE:
+            if abs(miss) < _LN_PRESSURE_TWO:
                 return 1.0 / u
             if not math.isnan(u_good):
                 secant = (miss - miss_good) / (u - u_good)
@@ -292,7 +311,7 @@ def two_liquid_boiling(
         if math.isnan(share[0]):
             return math.nan
         miss = math.log(bubble_pressure(1.0 / u, first, mixture, scratch, y)) - target
-        if abs(miss) < 1e-10:
+        if abs(miss) < _LN_PRESSURE_TWO:
             return 1.0 / u
         if not math.isnan(before) and u != before:
             secant = (miss - miss_before) / (u - before)
@@ -344,9 +363,11 @@ def scan_simplex(
     y, trial, ln_k = np.empty(components), np.empty(components), np.empty(components)
     first, second = np.empty(components), np.empty(components)
     share = np.empty(1)
+    start = guess
     for n in range(count):
         z = points[n]
-        temperature = boiling(pressure, z, guess, mixture, scratch, y)
+        temperature = _boiling_within(pressure, z, start, _LN_PRESSURE_SCAN, mixture, scratch, y)
+        start = guess if math.isnan(temperature) else temperature
         one[n, 1] = temperature
         one[n, 0] = math.nan
         two[n] = math.nan

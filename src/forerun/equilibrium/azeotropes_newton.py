@@ -152,8 +152,7 @@ def azeotrope_newton(
         return math.nan
     for i in range(components):
         x[i] = math.exp(unknown[i])
-    temperature = float(100.0 * unknown[components])
-    return temperature
+    return float(100.0 * unknown[components])
 
 
 @kernel(
@@ -200,5 +199,4 @@ def heteroazeotrope_newton(
         apart = max(apart, abs(first[i] / a - second[i] / b))
     if apart < 1e-4:
         return math.nan
-    temperature = float(100.0 * unknown[2 * components])
-    return temperature
+    return float(100.0 * unknown[2 * components])

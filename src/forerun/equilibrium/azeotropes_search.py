@@ -28,12 +28,12 @@ from forerun.equilibrium.azeotropes_newton import azeotrope_newton, heteroazeotr
 from forerun.equilibrium.kernels import bubble_pressure
 from forerun.equilibrium.liquid_liquid_kernels import binary_gap, tangent_plane
 
-__all__ = ["SingularPoint", "part_of", "singular_points"]
+__all__ = ["SingularPoint", "boiling_points", "follow", "part_of", "singular_points"]
 
 Floats = npt.NDArray[np.float64]
 
 _EDGE = 18.0  # |ln(x1/x2)| at which a pair counts as infinitely dilute
-_STEPS = {3: 24, 4: 11, 5: 8}  # divisions of the simplex grid
+_STEPS = {3: 18, 4: 11, 5: 8}  # divisions of the simplex grid
 _SAME = 1e-4  # mole fraction below which two solutions are one
 _TANGENT = 0.03  # |ln alpha| below which an extremum between nodes is looked at
 _TRACE = 1e-9  # mole fraction that stands for infinite dilution
@@ -109,7 +109,19 @@ class _Found:
     flattened: bool = False
 
 
-def _boiling_points(mixture: MixtureArrays, pressure: float) -> Floats:
+def boiling_points(mixture: MixtureArrays, pressure: float) -> Floats:
+    """Return the boiling points of the pure components.
+
+    Args:
+        mixture: arrays of C components.
+        pressure: [Pa].
+
+    Returns:
+        (C,) temperatures [K], NaN where there is none between 50 and 2000 K.
+
+    Source:
+        `forerun.equilibrium.kernels.ln_vapour_pressure`.
+    """
     scratch, count = scratch_for(mixture), mixture.vapour_pressure.shape[0]
     y = np.empty(count)
     return np.array([boiling(pressure, row, 350.0, mixture, scratch, y) for row in np.eye(count)])
@@ -172,19 +184,19 @@ def _vertex(t: Floats, f: Floats) -> float:
 
 
 def _pair_solutions(
-    pressure: float, mixture: MixtureArrays, boiling_points: Floats, miscible: bool
+    pressure: float, mixture: MixtureArrays, pure_temperatures: Floats, miscible: bool
 ) -> list[_Found]:
     scratch, ends, y = scratch_for(mixture), np.empty(2), np.empty(2)
     found: list[_Found] = []
-    coldest = _coldest(mixture, pressure, float(boiling_points.min()))
-    hottest = float(boiling_points.max())
+    coldest = _coldest(mixture, pressure, float(pure_temperatures.min()))
+    hottest = float(pure_temperatures.max())
     together = three_phase_pair(pressure, coldest, hottest, mixture, scratch, ends, y)
     if math.isfinite(together):
         poor, rich = _fractions(ends[0]), _fractions(ends[1])
         if poor[0] < y[0] < rich[0]:
             liquids = None if miscible else (poor, rich)
             found.append(_Found(together, y.copy(), liquids, miscible))
-    for logit, temperature in _sign_changes(pressure, mixture, float(boiling_points.mean())):
+    for logit, temperature in _sign_changes(pressure, mixture, float(pure_temperatures.mean())):
         gap = binary_gap(temperature, mixture, scratch, ends)
         if not (gap and ends[0] < logit < ends[1]):
             found.append(_Found(temperature, _fractions(logit), None))
@@ -339,6 +351,7 @@ def singular_points(
     pressure: float,
     miscible: frozenset[tuple[int, int]] = frozenset(),
     finer: int = 1,
+    largest: int | None = None,
 ) -> list[SingularPoint]:
     """Return all pure liquids and azeotropes of a mixture at a pressure, coldest first.
 
@@ -349,6 +362,7 @@ def singular_points(
             Where the models split such a pair, the boiling curve is levelled across the false gap
             and the azeotrope put where the vapour of the three phases stands.
         finer: factor on the divisions of the grid for three and more components [-].
+        largest: most components of a point to look for; default all [-].
 
     Returns:
         Every point with the eigenvalues of the residue-curve map.
@@ -358,7 +372,7 @@ def singular_points(
         281, doi:10.1016/0009-2509(78)80086-4.
     """
     count = mixture.vapour_pressure.shape[0]
-    boiling_points = _boiling_points(mixture, pressure)
+    pure_temperatures = boiling_points(mixture, pressure)
     points: list[SingularPoint] = []
 
     def keep(members: tuple[int, ...], part: MixtureArrays, solution: _Found) -> None:
@@ -379,18 +393,81 @@ def singular_points(
         )
 
     for i in range(count):
-        pure = _Found(float(boiling_points[i]), np.ones(1), None)
+        pure = _Found(float(pure_temperatures[i]), np.ones(1), None)
         keep((i,), mixture, pure)
-    for size in range(2, count + 1):
+    for size in range(2, (largest or count) + 1):
         for members in combinations(range(count), size):
             part = part_of(mixture, members)
             pairs = set(combinations(members, 2))
             if size == 2:
-                pure_points = boiling_points[list(members)]
+                pure_points = pure_temperatures[list(members)]
                 found = _pair_solutions(pressure, part, pure_points, pairs <= miscible)
             else:
-                guess = float(boiling_points[list(members)].mean())
+                guess = float(pure_temperatures[list(members)].mean())
                 found = _inner_solutions(pressure, part, guess, pairs <= miscible, finer)
             for solution in found:
                 keep(members, part, solution)
     return sorted(points, key=lambda p: p.temperature_K)
+
+
+def follow(
+    point: SingularPoint,
+    start: MixtureArrays,
+    end: MixtureArrays,
+    pressure: float,
+    steps: int = 4,
+) -> SingularPoint | None:
+    """Follow an azeotrope while the model changes from one to another.
+
+    Args:
+        point: the azeotrope with the first model.
+        start: arrays of C components.
+        end: the same with other weights or pair corrections.
+        pressure: [Pa].
+        steps: in which the change is made [-].
+
+    Returns:
+        The azeotrope with the second model (without eigenvalues), one liquid or two as it comes;
+        None when it is lost on the way.
+
+    Source:
+        Continuation by Newton's method on `azeotropes_newton`.
+    """
+    members = point.components
+    before, after = part_of(start, members), part_of(end, members)
+    now: _Found | None = _Found(
+        point.temperature_K,
+        point.mole_fraction[list(members)],
+        None
+        if point.liquids is None
+        else (point.liquids[0][list(members)], point.liquids[1][list(members)]),
+    )
+    for step in range(1, steps + 1):
+        part = step / steps
+        between = before._replace(
+            weights=(1.0 - part) * before.weights + part * after.weights,
+            pair_correction=(1.0 - part) * before.pair_correction + part * after.pair_correction,
+        )
+        now = None if now is None else _moved(now, between, pressure)
+    if now is None or now.x.min() < _TRACE:
+        return None
+    whole = np.zeros(point.mole_fraction.size)
+    whole[list(members)] = now.x
+    return SingularPoint(members, now.temperature, whole, None, ())
+
+
+def _moved(near: _Found, mixture: MixtureArrays, pressure: float) -> _Found | None:
+    """Newton from a solution of a neighbouring model, as two liquids if it was, else as one."""
+    scratch = scratch_for(mixture)
+    if near.liquids is not None:
+        share = _share(near)
+        first, second = near.liquids[0].copy(), near.liquids[1].copy()
+        temperature = heteroazeotrope_newton(
+            pressure, first, second, share, near.temperature, mixture, scratch
+        )
+        if math.isfinite(temperature):
+            liquids = (first / first.sum(), second / second.sum())
+            return _Found(temperature, first + second, liquids)
+    x = near.x.copy()
+    temperature = azeotrope_newton(pressure, x, near.temperature, mixture, scratch)
+    return _Found(temperature, x, None) if math.isfinite(temperature) else None

@@ -189,3 +189,13 @@ def test_a_part_of_a_mixture_behaves_as_the_mixture_without_the_rest():
     (one,) = _azeotropes(part_of(whole, (0, 2)))
     (other,) = _azeotropes(pair)
     assert one.mole_fraction == pytest.approx(other.mole_fraction, abs=1e-12)
+
+
+def test_a_very_dilute_liquid_does_not_stop_the_search():
+    """Solubilities of 1e-4 and below make the pressure over that liquid very sensitive."""
+    for strength in (7.0, 9.0, 11.0, 14.0, 18.0):
+        for order in (1.0, -1.0):
+            boiling = [334.0, 373.0][:: int(order)]
+            found = _azeotropes(margules(boiling, {(0, 1): [strength, order * 0.5]}))
+            assert len(found) == 1, (strength, order)
+            assert found[0].liquids is not None

@@ -1,0 +1,87 @@
+"""Which pairs are known to mix in all proportions, and which were measured as two liquids."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import cache
+from importlib.resources import files
+from itertools import combinations
+from typing import Literal
+
+__all__ = ["KnownMiscibility", "known_miscibility", "miscible_pairs"]
+
+
+@dataclass(frozen=True, slots=True)
+class KnownMiscibility:
+    """What is known about a pair of liquids.
+
+    Args:
+        names: of the two.
+        kind: ``miscible`` in all proportions, or ``two liquids`` at some composition.
+        temperature_low_K: lowest temperature for which it is known, None when no limit is known.
+        temperature_high_K: highest temperature, None when no limit is known [K].
+        sources: DOIs of the papers, or a sentence.
+    """
+
+    names: tuple[str, str]
+    kind: Literal["miscible", "two liquids"]
+    temperature_low_K: float | None
+    temperature_high_K: float | None
+    sources: tuple[str, ...]
+
+    def holds_at(self, temperature_K: float) -> bool:
+        """Return whether the statement covers a temperature [K]."""
+        low = self.temperature_low_K is None or temperature_K >= self.temperature_low_K
+        high = self.temperature_high_K is None or temperature_K <= self.temperature_high_K
+        return low and high
+
+
+@cache
+def _known() -> dict[frozenset[str], KnownMiscibility]:
+    text = (files("forerun.equilibrium") / "data" / "miscibility.json").read_text("utf-8")
+    known = {}
+    for row in json.loads(text)["pairs"]:
+        source = row["source"]
+        if not source:
+            raise ValueError(f"miscibility of {row['names']} without a source")
+        known[frozenset(row["components"])] = KnownMiscibility(
+            tuple(row["names"]),
+            row["kind"],
+            row["temperature_low_K"],
+            row["temperature_high_K"],
+            (source,) if isinstance(source, str) else tuple(source),
+        )
+    return known
+
+
+def known_miscibility(first: str, second: str) -> KnownMiscibility | None:
+    """Return what is known about the mutual solubility of a pair.
+
+    Args:
+        first, second: InChIKeys.
+
+    Returns:
+        The record with its source, None when nothing is recorded.
+    """
+    return _known().get(frozenset((first, second)))
+
+
+def miscible_pairs(keys: Sequence[str], temperature_K: float) -> frozenset[tuple[int, int]]:
+    """Return the pairs of a mixture that are known to mix in all proportions.
+
+    Args:
+        keys: (C,) InChIKeys of the components.
+        temperature_K: where it is asked [K].
+
+    Returns:
+        Pairs of indices (i, j), i < j.
+    """
+    return frozenset(
+        (i, j)
+        for i, j in combinations(range(len(keys)), 2)
+        if (known := known_miscibility(keys[i], keys[j])) is not None
+        and known.kind == "miscible"
+        and known.holds_at(temperature_K)
+    )
