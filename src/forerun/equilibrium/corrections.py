@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cache
 from importlib.resources import files
+from itertools import combinations
 from typing import Any
 
 import numpy as np
@@ -44,9 +45,12 @@ def _pairs() -> dict[frozenset[str], dict[str, Any]]:
 
 
 @cache
-def _splits() -> dict[frozenset[str], frozenset[str]]:
+def _splits() -> dict[frozenset[str], frozenset[frozenset[str]]]:
     text = (files("forerun.equilibrium") / "data" / "false_splits.json").read_text("utf-8")
-    return {frozenset(row["components"]): frozenset(row["models"]) for row in json.loads(text)}
+    return {
+        frozenset(row["components"]): frozenset(frozenset(s) for s in row["splitting"])
+        for row in json.loads(text)
+    }
 
 
 def fitted_pair(first: str, second: str) -> FittedPair | None:
@@ -73,18 +77,19 @@ def fitted_pair(first: str, second: str) -> FittedPair | None:
     )
 
 
-def false_splits(keys: Sequence[str]) -> dict[tuple[int, int], frozenset[str]]:
+def false_splits(keys: Sequence[str]) -> dict[tuple[int, int], frozenset[frozenset[str]]]:
     """Return which models would split which pairs of a mixture into two liquids wrongly.
 
     Args:
         keys: (C,) InChIKeys of the components.
 
     Returns:
-        Names of the models by pair of indices (i, j), i < j.
+        By pair of indices (i, j), i < j: every set of models whose mean of ln gamma splits the
+        pair at its boiling point.
     """
-    return {
-        (i, j): _splits()[frozenset((keys[i], keys[j]))]
-        for i in range(len(keys))
-        for j in range(i + 1, len(keys))
-        if frozenset((keys[i], keys[j])) in _splits()
-    }
+    found = {}
+    for i, j in combinations(range(len(keys)), 2):
+        sets = _splits().get(frozenset((keys[i], keys[j])))
+        if sets is not None:
+            found[i, j] = sets
+    return found

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from itertools import combinations
 from typing import TYPE_CHECKING, Literal
@@ -240,13 +240,17 @@ def _coverage(substances: Sequence[Substance], models: Sequence[str]) -> _Covera
 
 
 def _without_splitters(
-    complete: Sequence[str], splits: dict[Pair, frozenset[str]], fitted: dict[Pair, FittedPair]
+    complete: Sequence[str],
+    splits: Mapping[Pair, frozenset[frozenset[str]]],
+    fitted: Mapping[Pair, FittedPair],
 ) -> tuple[str, ...]:
-    """Leave out the models that split a pair wrongly, unless a fit mends it or none would stay."""
-    unmended = [names for pair, names in splits.items() if pair not in fitted]
-    bad = frozenset().union(*unmended)
-    left = tuple(name for name in complete if name not in bad)
-    return left or tuple(complete)
+    """Return the most models whose mean splits no pair wrongly that no fit mends, else all."""
+    wrong = [sets for pair, sets in splits.items() if pair not in fitted]
+    for size in range(len(complete), 0, -1):
+        for models in combinations(complete, size):
+            if not any(frozenset(models) in sets for sets in wrong):
+                return models
+    return tuple(complete)
 
 
 def _basis(
@@ -338,7 +342,7 @@ def _references(
 def _warnings(
     substances: Sequence[Substance],
     basis: Sequence[PairBasis],
-    splits: dict[Pair, frozenset[str]],
+    splits: Mapping[Pair, frozenset[frozenset[str]]],
     used: Sequence[str],
     models: Sequence[str],
     coverage: _Coverage,
@@ -369,17 +373,17 @@ def _warnings(
                 f"models rests on {', '.join(used)} alone."
             )
     fitted = {entry.components for entry in basis if entry.basis == "fitted"}
-    for pair, names in splits.items():
-        if pair in fitted:
-            continue
-        if set(names) & set(used):
+    for pair, sets in splits.items():
+        if pair not in fitted and frozenset(used) in sets:
             sentences.append(
                 f"{pair_name(pair)} mix in all proportions, but every model at hand splits them "
                 "into two liquids; treat boiling points of this pair with care."
             )
-        else:
-            sentences.append(
-                f"Left out because they split {pair_name(pair)} into two liquids, which mix: "
-                f"{', '.join(sorted(names))}."
-            )
+    away = [m for m in left_out if not coverage.missing[m]]
+    if used and away:
+        mixing = [pair_name(p) for p in splits if p not in fitted]
+        sentences.append(
+            f"Left out: {', '.join(away)}, which with the others would split "
+            f"{'; '.join(mixing)} into two liquids, although they mix."
+        )
     return sentences
