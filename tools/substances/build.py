@@ -20,7 +20,17 @@ from pathlib import Path
 import numpy as np
 from acids import apparent_compressibility, dimerisation
 from choosing import choose
-from constants import critical, digits, entry, heat_capacity, latent_heat, molar_volume
+from constants import (
+    WATER,
+    Entry,
+    critical,
+    digits,
+    entry,
+    estimated,
+    heat_capacity,
+    latent_heat,
+    molar_volume,
+)
 from readers import Points, Tables, identities, measured_points, number, table
 from safety import fire, hazards, listed_peroxide_formers, peroxide_class
 from sources import METHODS, TABLES, THROUGH
@@ -104,13 +114,15 @@ def one(
             "coefficients": list(curve.coefficients),
             "low": curve.low,
             "high": curve.high,
+            "data_low": curve.data_low,
+            "data_high": curve.data_high,
             "spread": (curve.spread, disagreement * curve.slope(tb)),
             "sources": list(curve.sources),
         },
         "latent_heat": heat,
         "heat_capacity": heat_capacity(look, tb, atoms_per_gram(smiles), mass),
         "molar_volume": molar_volume(name, look, mass, tc["value"], pc["value"], omega, log),
-        "refractive_index": entry(refractive_index(look), 5),
+        "refractive_index": refractive_index(look),
         "flash_point": fire(look, "T_flash", 5),
         "autoignition": fire(look, "T_autoignition", 5),
         "lower_flammable_fraction": fire(look, "LFL", 3),
@@ -122,13 +134,19 @@ def one(
     }
 
 
-def refractive_index(look: Tables) -> dict[str, float]:
-    """Return the refractive index printed for 20 degC."""
+def refractive_index(look: Tables) -> Entry | None:
+    """Return the refractive index at 20 degC, carried over from at most 6 K away."""
+    if look.cas[0] == WATER:
+        return entry({"harvey1998": 1.33299}, 6)
     for row in look.rows("crc_index"):
         index, at = number(row, "RI"), number(row, "RIT")
-        if index and at and abs(at - 293.15) < 1.0:
-            return {"crc_index": index}
-    return {}
+        away = (at or 999.0) - 293.15
+        if index and abs(away) < 1.0:
+            return entry({"crc_index": index}, 5)
+        if index and abs(away) < 6.0:
+            value, spread = index + 4.5e-4 * away, 1.0e-4 * abs(away)
+            return estimated(value, spread, "crc_index", "index_slope", method="correlated")
+    return None
 
 
 def acentric(curve: Fit, tc: float, pc: float) -> float:
@@ -141,7 +159,11 @@ def acentric(curve: Fit, tc: float, pc: float) -> float:
 
 
 def fill_spreads(records: list[Record], log: list[str]) -> None:
-    """Settle the relative spread of each fit: within and between sources, whichever is larger."""
+    """Settle the relative spread of each fit: along the curve or at 1 atm, whichever is larger.
+
+    Compilations often rest on one paper and then agree too well: half the median spread of all
+    substances is the least.
+    """
     fits = [r["vapour_pressure"] for r in records]
     pooled = float(np.median([f["spread"][0] for f in fits if f["spread"][0]]))
     alone = sum(f["spread"][0] is None for f in fits)
@@ -151,7 +173,7 @@ def fill_spreads(records: list[Record], log: list[str]) -> None:
         if along is None:
             along = 2.0 * pooled
             f["sources"] = [*f["sources"], "pooled"]
-        f["spread"] = digits(max(along, at_boiling), 2)
+        f["spread"] = digits(max(along, at_boiling, 0.5 * pooled), 2)
 
 
 def used_sources(node: object) -> set[str]:

@@ -13,6 +13,8 @@ from vapour import ATMOSPHERE, HIGHEST, LOWEST, Curve, Fit, Steepness, curves, f
 # K and weight of a majority: the first that enough sources meet is taken; the last one lets a
 # single source or two coarse ones through, and the spread then says so
 TIERS = ((0.3, 1.5), (0.6, 1.5), (1.2, 1.5), (2.5, 1.5), (4.0, 1.0))
+COARSE = 2.0  # K, one standard deviation of a boiling point that one source alone gives
+FAR_REACH = 2.0  # of ln P, where no majority settles the boiling point
 REACH = 1.0  # of ln P: how far a curve is carried on towards 1 atm
 SLOPE_TOLERANCE = 0.25  # of the printed heat of vaporisation
 WORST = 0.12  # rms of ln P beyond which a source is no longer one of the others
@@ -51,7 +53,7 @@ def choose(
             votes.append(Vote(c.source, tb, 1.0 if inside else 0.5, k))
     papers = _of_papers(points)
     votes += papers.values()
-    settled = _settle(votes)
+    settled = _settle(votes) or _settle_alone(votes, found)
     if settled is None:
         log.append(f"{name}: no majority for a boiling point")
         return None
@@ -85,8 +87,9 @@ def choose(
     if not abs(result.boiling_point - tb) <= 0.3:
         log.append(f"{name}: the fit misses its own boiling point")
         return None
-    near = [v.value for v in votes if abs(v.value - tb) <= TIERS[-1][0]]
-    return result, {v.source: v.value for v in members}, _disagreement(near, tb)
+    near = [v.value for v in (*votes, *members) if abs(v.value - tb) <= TIERS[-1][0]]
+    disagreement = _disagreement(near, tb) if len(members) > 1 else COARSE
+    return result, {v.source: v.value for v in members}, disagreement
 
 
 def _steepness(look: Tables, tb: float, associates: bool) -> Steepness:
@@ -160,6 +163,21 @@ def _settle(votes: list[Vote]) -> tuple[list[Vote], float] | None:
             if sum(v.weight for v in members) >= enough:
                 return members, tolerance
     return None
+
+
+def _settle_alone(votes: list[Vote], found: list[Curve]) -> tuple[list[Vote], float] | None:
+    """Let curves that end far below 1 atm speak, or a single printed value without a rival."""
+    far = []
+    for k, curve in enumerate(found):
+        tb, _ = curve.boiling_point(FAR_REACH)
+        if tb is not None:
+            far.append(Vote(curve.source, tb, 0.75, k))
+    groups = [[v for v in far if abs(v.value - c.value) <= TIERS[-1][0]] for c in far]
+    members = max(groups, key=_merit, default=[])
+    if members:
+        return members, TIERS[-1][0]
+    lone = len(votes) == 1 and votes[0].source.startswith("crc_")
+    return (votes, TIERS[-1][0]) if lone else None
 
 
 def _merit(group: list[Vote]) -> tuple[float, float]:

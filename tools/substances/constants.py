@@ -102,10 +102,7 @@ def latent_heat(
     spread = 0.04 * from_slope
     if printed:
         given = printed["crc_vaporisation"]
-        others = [v for v in (from_slope, watson) if v]
-        if abs(given / from_slope - 1.0) <= 0.12 or any(
-            abs(given / v - 1.0) <= 0.06 for v in others
-        ):
+        if abs(given / from_slope - 1.0) <= 0.12:
             best, sources, method = given, ["crc_vaporisation"], "measured"
             spread = abs(given - from_slope) / np.sqrt(2.0)
         else:

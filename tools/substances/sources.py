@@ -246,6 +246,16 @@ METHODS: dict[str, Source] = {
         "(from memory)"
     ),
     "supplier": Source("typical density on suppliers' labels (from memory, no page)"),
+    "harvey1998": Source(
+        "Harvey, A. H.; Gallagher, J. S.; Levelt Sengers, J. M. H., Revised formulation for the "
+        "refractive index of water and steam, J. Phys. Chem. Ref. Data 27 (1998) 761-774: 1.33299 "
+        "at 20 degC and the sodium D line (from memory)",
+        "10.1063/1.556029",
+    ),
+    "index_slope": Source(
+        "the refractive index of an organic liquid falls by about 0.00045 per kelvin: common "
+        "practice, no source"
+    ),
     "guldberg1890": Source(
         "Guldberg, C. M., Z. phys. Chem. 5 (1890) 374: the boiling point is two thirds of the "
         "critical temperature (from memory)"

@@ -12,6 +12,7 @@ from readers import Points, Tables, number
 from scipy.optimize import brentq
 
 ATMOSPHERE = 101325.0
+ESTIMATE = 0.05  # relative spread of a vapour pressure from boiling point and steepness alone
 LOWEST, HIGHEST = 100.0, 4.0e5  # Pa, the range that a bench still meets
 
 
@@ -104,11 +105,13 @@ def _same(one: Curve, other: Curve) -> bool:
 
 @dataclass(frozen=True)
 class Fit:
-    """The shipped fit with its range, its spread and what it rests on."""
+    """The shipped fit: where the equation is used, where sources reach, spread, sources."""
 
     coefficients: tuple[float, float, float, float]
     low: float
     high: float
+    data_low: float
+    data_high: float
     spread: float | None
     sources: tuple[str, ...]
     boiling_point: float
@@ -149,30 +152,48 @@ def fit(
     t, y, w = (np.array([r[k] for r in rows]) for k in range(3))
     c = _coefficients(t, y, w, boiling_point, steepness)
     coefficients = tuple(float(f"{v:.9g}") for v in c)
-    if not rows:
-        # 1 kPa to 2 bar by the steepness
-        low, high = sorted(
-            boiling_point / (1.0 - np.log(p / ATMOSPHERE) / steepness.value) for p in (1.0e3, 2.0e5)
-        )
-        return Fit(
-            coefficients,
-            round(max(low, melting_point or 0.0), 2),
-            round(high, 2),
-            0.05,
-            (steepness.source,),
-            round(_solve(c, boiling_point), 3),
-        )
-    miss = ln_pressure(c, t) - y
-    use = abs(miss) < 0.2
-    spread = _spread(miss[use], [rows[k][3] for k in np.flatnonzero(use)])
+    if rows:
+        data = max(float(t.min()), melting_point or 0.0), float(t.max())
+        miss = ln_pressure(c, t) - y
+        use = abs(miss) < 0.2
+        spread = _spread(miss[use], [rows[k][3] for k in np.flatnonzero(use)])
+        sources = tuple(sorted({r[3] for k, r in enumerate(rows) if abs(miss[k]) < 0.1}))
+    else:
+        data, spread, sources = (boiling_point, boiling_point), ESTIMATE, (steepness.source,)
+    low, high = _reach(c, data, melting_point)
+    low, high = min(low, boiling_point - 2.0), max(high, boiling_point + 2.0)
     return Fit(
         coefficients,
-        round(max(float(t.min()), melting_point or 0.0), 2),
-        round(float(t.max()), 2),
+        *(round(v, 2) for v in (low, high, *data)),
         spread,
-        tuple(sorted({r[3] for k, r in enumerate(rows) if abs(miss[k]) < 0.1})),
+        sources,
         round(_solve(c, boiling_point), 3),
     )
+
+
+def _reach(
+    c: np.ndarray, data: tuple[float, float], melting_point: float | None
+) -> tuple[float, float]:
+    """Carry the equation on to 1 mbar and 4 bar, as long as its slope stays that of a liquid.
+
+    Between two temperatures the heat of vaporisation changes as Watson's rule says, about
+    0.1 to 0.2 % per kelvin; twice that, or a change the other way, ends the reach.
+    """
+
+    def heat(t: float) -> float:
+        return -(c[1] - c[2] * t - c[3] * t * t)
+
+    low, high = data
+    floor = max(melting_point or 0.0, 60.0)
+    while low - 1.0 > floor and ln_pressure(c, low) > np.log(LOWEST):
+        if not 1.0 <= heat(low - 1.0) / heat(low) <= 1.004:
+            break
+        low -= 1.0
+    while ln_pressure(c, high) < np.log(HIGHEST):
+        if not 0.994 <= heat(high + 1.0) / heat(high) <= 1.0:
+            break
+        high += 1.0
+    return low, high
 
 
 def _samples(

@@ -118,8 +118,7 @@ def boiling_temperature(
         )
     fit = substance.vapour_pressure
     temperature = _solve(math.log(pressure), fit)
-    inside = min(max(temperature, fit.temperature_low), fit.temperature_high)
-    outside = abs(temperature - inside)
+    outside = max(fit.data_low - temperature, temperature - fit.data_high, 0.0)
     error = fit.spread + outside * SLOPE_CHANGE_PER_KELVIN * outside * vapour_pressure_slope(
         temperature, fit
     )

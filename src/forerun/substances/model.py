@@ -51,11 +51,13 @@ class Stated:
         value: the words.
         sources: keys of the references.
         method: measured where a list states it.
+        spread: always None, so that a statement can stand where a constant does.
     """
 
     value: str
     sources: tuple[str, ...]
     method: Method
+    spread: None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,8 +66,12 @@ class VapourPressureFit:
 
     Args:
         coefficients: A [-], B [K], C [-], D [1/K].
-        temperature_low: lowest temperature [K] that a source or the melting point allows.
-        temperature_high: highest temperature [K].
+        temperature_low: lowest temperature [K] at which the equation is used; below it ln P
+            goes on straight in 1/T.
+        temperature_high: highest such temperature [K].
+        data_low: lowest temperature [K] that a source reaches; between it and
+            ``temperature_low`` the equation is an extrapolation with the slope of a liquid.
+        data_high: highest temperature [K] that a source reaches.
         spread: relative spread between sources, one standard deviation [-].
         sources: keys of the references; ``doi:...`` names the paper of measured points.
     """
@@ -73,6 +79,8 @@ class VapourPressureFit:
     coefficients: tuple[float, float, float, float]
     temperature_low: float
     temperature_high: float
+    data_low: float
+    data_high: float
     spread: float
     sources: tuple[str, ...]
 

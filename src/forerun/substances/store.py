@@ -114,11 +114,13 @@ def substance_of(record: Record) -> Substance:
         critical_temperature=_present(record, "critical_temperature"),
         critical_pressure=_present(record, "critical_pressure"),
         vapour_pressure=VapourPressureFit(
-            tuple(fit["coefficients"]),
-            fit["low"],
-            fit["high"],
-            fit["spread"],
-            tuple(fit["sources"]),
+            coefficients=tuple(fit["coefficients"]),
+            temperature_low=fit["low"],
+            temperature_high=fit["high"],
+            data_low=fit["data_low"],
+            data_high=fit["data_high"],
+            spread=fit["spread"],
+            sources=tuple(fit["sources"]),
         ),
         latent_heat=LatentHeat(
             heat["value"], heat["reference_temperature"], heat["exponent"], **_tail(heat)
