@@ -105,6 +105,11 @@ def test_models_whose_mean_splits_a_pair_wrongly_are_left_out_or_named():
     assert butanol.miscible_pairs == ((0, 1),)
 
 
+def test_an_acid_beside_a_base_is_pointed_out():
+    assert "acid-base" in _mixture("acetic acid", "pyridine", corrections=False).warnings[0]
+    assert _mixture("acetic acid", "toluene", corrections=False).warnings == ()
+
+
 def test_a_missing_interaction_is_never_silently_ideal():
     mixture = _mixture("ethanol", "phosphorus trichloride", "hexane", corrections=False)
     assert [p.basis for p in mixture.pairs] == ["ideal", "predicted", "ideal"]
