@@ -6,7 +6,7 @@ from collections import defaultdict
 from dataclasses import dataclass
 
 import numpy as np
-from constants import R, haggenmacher
+from constants import WATER, R, haggenmacher
 from readers import Points, Tables
 from vapour import ATMOSPHERE, HIGHEST, LOWEST, Curve, Fit, Steepness, curves, fit, ln_pressure
 
@@ -45,6 +45,7 @@ def choose(
     log: list[str],
 ) -> tuple[Fit, dict[str, float], float] | None:
     """Return the fit, the accepted boiling points by source, and how far sources agree [K]."""
+    points = [] if look.cas[0] == WATER else points
     found = _with_credible_slope(name, curves(look), look, associates, log)
     votes = _printed(look)
     for k, c in enumerate(found):
@@ -89,7 +90,8 @@ def choose(
         return None
     near = [v.value for v in (*votes, *members) if abs(v.value - tb) <= TIERS[-1][0]]
     disagreement = _disagreement(near, tb) if len(members) > 1 else COARSE
-    return result, {v.source: v.value for v in members}, disagreement
+    agreed = {"trc_thermoml" if v.source.startswith("doi:") else v.source: v.value for v in members}
+    return result, agreed, disagreement
 
 
 def _steepness(look: Tables, tb: float, associates: bool) -> Steepness:
@@ -190,8 +192,8 @@ def _value(members: list[Vote]) -> float:
 
 
 def _disagreement(values: list[float], tb: float) -> float:
-    """Return a robust standard deviation [K] of the votes."""
-    return float(1.4826 * np.median(np.abs(np.array(values) - tb)))
+    """Return the distance [K] within which 68 % of the votes lie, one standard deviation."""
+    return float(np.quantile(np.abs(np.array(values) - tb), 0.683))
 
 
 def _with_credible_slope(

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from chemicals.iapws import iapws95_Psat
+from constants import WATER
 from readers import Points, Tables, number
 from scipy.optimize import brentq
 
@@ -47,9 +48,9 @@ class Curve:
 
 def curves(look: Tables) -> list[Curve]:
     """Return the curve of every source that has the substance, copies of one another once."""
+    if look.cas[0] == WATER:  # the international formulation needs no second opinion
+        return [Curve("iapws95", lambda t: float(np.log(iapws95_Psat(t))), 273.16, 630.0)]
     found = [*_antoine(look), *_wagner(look)]
-    if look.cas[0] == "7732-18-5":
-        found.append(Curve("iapws95", lambda t: float(np.log(iapws95_Psat(t))), 288.2, 630.0))
     out: list[Curve] = []
     for curve in found:
         if not any(_same(curve, other) for other in out):

@@ -63,11 +63,13 @@ def all_substances() -> tuple[Substance, ...]:
 
 
 def references_of(substance: Substance) -> tuple[Reference, ...]:
-    """Return every reference that a substance rests on, each once, in alphabetical order."""
+    """Return every reference that a substance rests on, each once, papers of points last."""
     keys: set[str] = {key for hazard in substance.hazards for key in hazard.sources}
     for name in substance.__dataclass_fields__:
         keys.update(getattr(getattr(substance, name), "sources", ()))
-    return tuple(reference(key) for key in sorted(keys))
+    return tuple(
+        reference(key) for key in sorted(keys, key=lambda key: (key.startswith("doi:"), key))
+    )
 
 
 @cache
