@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from itertools import combinations
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING
 
 import numpy as np
 import numpy.typing as npt
@@ -14,12 +14,12 @@ from forerun.core.errors import BadInput
 from forerun.core.references import Reference
 from forerun.equilibrium.arrays import MixtureArrays, scratch_for
 from forerun.equilibrium.corrections import FittedPair, false_splits, fitted_pair
-from forerun.equilibrium.exact import activity_exact
-from forerun.equilibrium.groups import MODEL_NAMES, GroupModel, group_model, groups_of
+from forerun.equilibrium.coverage import CARRIED_TERMS, Coverage, PairBasis, coverage_of
+from forerun.equilibrium.groups import MODEL_NAMES, group_model
 from forerun.equilibrium.kernels import ln_activity
-from forerun.equilibrium.projecting import redlich_kister_terms
+from forerun.equilibrium.mixture_warnings import warnings_for
 from forerun.equilibrium.sources import EQUILIBRIUM_REFERENCES
-from forerun.equilibrium.tables import missing_pairs, model_table, no_models, stack_models
+from forerun.equilibrium.tables import model_table, no_models, stack_models
 
 if TYPE_CHECKING:
     from forerun.substances.model import Substance
@@ -28,32 +28,6 @@ __all__ = ["Mixture", "PairBasis", "mixture_of"]
 
 Floats = npt.NDArray[np.float64]
 Pair = tuple[int, int]
-
-_REBASE_TERMS = 4  # enough for the difference of two models of one pair
-_CARRIED_TERMS = 6  # for a whole model of one pair; within 0.1 in ln gamma at 300-400 K
-
-# amines, pyridines and formamides have the same numbers in all three tables
-_BASIC_MAIN_GROUPS = frozenset({14, 15, 16, 18, 39})
-
-
-@dataclass(frozen=True, slots=True)
-class PairBasis:
-    """What a pair of components rests on.
-
-    Args:
-        components: indices (i, j), i < j.
-        basis: ``fitted`` to measured points, ``predicted`` from groups, or ``ideal`` where no
-            model knows the pair.
-        models: names of the models that speak for the pair.
-        scatter: between the papers of a fitted pair, in boiling temperature [K]; else None.
-        sources: DOIs of the papers of a fitted pair.
-    """
-
-    components: Pair
-    basis: Literal["fitted", "predicted", "ideal"]
-    models: tuple[str, ...]
-    scatter: float | None = None
-    sources: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -140,33 +114,6 @@ class Mixture:
         return result
 
 
-@dataclass(frozen=True, slots=True)
-class _Coverage:
-    """What the models know of a set of molecules: groups and missing pairs by model."""
-
-    groups: tuple[dict[str, dict[int, int]], ...]
-    models: dict[str, GroupModel]
-    missing: dict[str, set[Pair]]
-
-    def complete(self) -> tuple[str, ...]:
-        return tuple(name for name in self.models if not self.missing[name])
-
-    def knowing(self, pair: Pair) -> tuple[str, ...]:
-        return tuple(name for name in self.models if pair not in self.missing[name])
-
-    def binary(self, pair: Pair, models: Sequence[str]) -> Floats:
-        """Return the Redlich-Kister terms of the mean of some models for one pair."""
-        return redlich_kister_terms(lambda t, x: self.mean(t, x, pair, models), _CARRIED_TERMS)
-
-    def mean(self, temperature: float, x: Floats, pair: Pair, models: Sequence[str]) -> Floats:
-        """Return the mean of ln gamma of some models for one pair, (2,)."""
-        values = [
-            activity_exact(temperature, x, [self.groups[k][name] for k in pair], self.models[name])
-            for name in models
-        ]
-        return np.asarray(np.mean(values, axis=0))
-
-
 def mixture_of(
     substances: Sequence[Substance],
     models: Sequence[str] = MODEL_NAMES,
@@ -195,7 +142,7 @@ def mixture_of(
     _refuse_doubles(substances)
     keys = [s.inchikey for s in substances]
     pairs = list(combinations(range(len(substances)), 2))
-    coverage = _coverage(substances, models)
+    coverage = coverage_of(substances, models)
     splits = false_splits(keys)
     fitted = {
         p: f
@@ -216,7 +163,7 @@ def mixture_of(
         used,
         tuple(basis),
         _references(substances, basis),
-        tuple(_warnings(substances, basis, splits, used, models, coverage)),
+        tuple(warnings_for(substances, basis, splits, used, models, coverage)),
         tuple(splits),
     )
 
@@ -229,17 +176,6 @@ def _refuse_doubles(substances: Sequence[Substance]) -> None:
         if substance.inchikey in seen:
             raise BadInput("mixture", substance.name, "each substance once")
         seen.add(substance.inchikey)
-
-
-def _coverage(substances: Sequence[Substance], models: Sequence[str]) -> _Coverage:
-    groups = tuple(groups_of(s) for s in substances)
-    tables = {name: group_model(name) for name in models}
-    missing = {
-        name: missing_pairs(table, [g.get(name) for g in groups]) for name, table in tables.items()
-    }
-    if len(substances) == 1:  # nothing to interact with: no model is needed
-        tables = {}
-    return _Coverage(groups, tables, missing)
 
 
 def _without_splitters(
@@ -257,7 +193,7 @@ def _without_splitters(
 
 
 def _basis(
-    pair: Pair, coverage: _Coverage, used: Sequence[str], fit: FittedPair | None
+    pair: Pair, coverage: Coverage, used: Sequence[str], fit: FittedPair | None
 ) -> PairBasis:
     if fit is not None:
         return PairBasis(pair, "fitted", fit.base, fit.scatter, fit.sources)
@@ -268,7 +204,7 @@ def _basis(
 def _correction(
     components: int,
     basis: Sequence[PairBasis],
-    coverage: _Coverage,
+    coverage: Coverage,
     used: Sequence[str],
     fitted: dict[Pair, FittedPair],
 ) -> Floats:
@@ -280,7 +216,7 @@ def _correction(
     terms: dict[Pair, Floats] = {}
     for entry in basis:
         pair = entry.components
-        total = np.zeros((_CARRIED_TERMS, 2))
+        total = np.zeros((CARRIED_TERMS, 2))
         if pair in fitted:
             total[: len(fitted[pair].terms)] += fitted[pair].terms
         if entry.models and set(entry.models) != set(used):
@@ -299,7 +235,7 @@ def _correction(
 
 def _arrays(
     substances: Sequence[Substance],
-    coverage: _Coverage,
+    coverage: Coverage,
     used: Sequence[str],
     correction: Floats,
 ) -> MixtureArrays:
@@ -340,81 +276,3 @@ def _references(
     papers = dict.fromkeys(doi for entry in basis for doi in entry.sources)
     measured = [Reference(doi, "measured equilibrium", doi) for doi in papers]
     return (*(EQUILIBRIUM_REFERENCES[key] for key in keys), *measured)
-
-
-def _warnings(
-    substances: Sequence[Substance],
-    basis: Sequence[PairBasis],
-    splits: Mapping[Pair, frozenset[frozenset[str]]],
-    used: Sequence[str],
-    models: Sequence[str],
-    coverage: _Coverage,
-) -> list[str]:
-    """Return a sentence for everything in this mixture that a reader must know."""
-
-    def pair_name(pair: Pair) -> str:
-        return " and ".join(substances[k].name for k in pair)
-
-    sentences = []
-    for entry in basis:
-        if entry.basis == "ideal":
-            sentences.append(
-                f"No model knows {pair_name(entry.components)}: they are taken as ideal "
-                "(Raoult's law), which can be far off."
-            )
-    if len(substances) > 1 and not used and any(e.basis != "ideal" for e in basis):
-        sentences.append(
-            "No model knows the whole mixture: it is put together from its pairs, which is rough "
-            "where water is present."
-        )
-    left_out = [m for m in models if m in coverage.models and m not in used]
-    if used and left_out:
-        lacking = [m for m in left_out if coverage.missing[m]]
-        if lacking:
-            sentences.append(
-                f"Left out for want of parameters: {', '.join(lacking)}; the spread between "
-                f"models rests on {', '.join(used)} alone."
-            )
-    fitted = {entry.components for entry in basis if entry.basis == "fitted"}
-    for pair, sets in splits.items():
-        if pair not in fitted and frozenset(used) in sets:
-            sentences.append(
-                f"{pair_name(pair)} mix in all proportions, but every model at hand splits them "
-                "into two liquids; treat boiling points of this pair with care."
-            )
-    sentences += [
-        f"{pair_name(pair)} form an acid-base complex that no model knows: boiling points of this "
-        "pair can come out several kelvin high."
-        for pair in _acid_base_pairs(substances, coverage)
-        if pair not in fitted
-    ]
-    away = [m for m in left_out if not coverage.missing[m]]
-    if used and away:
-        mixing = [pair_name(p) for p in splits if p not in fitted]
-        sentences.append(
-            f"Left out: {', '.join(away)}, which with the others would split "
-            f"{'; '.join(mixing)} into two liquids, although they mix."
-        )
-    return sentences
-
-
-def _acid_base_pairs(substances: Sequence[Substance], coverage: _Coverage) -> list[Pair]:
-    """Return the pairs of an acid that pairs up in the vapour and an amine, pyridine or formamide.
-
-    Measured: formic acid + dimethylformamide comes out 5 K high, acetic acid + pyridine 3 K.
-    """
-    acids = {k for k, s in enumerate(substances) if s.dimerisation is not None}
-    bases = {
-        k
-        for k, groups in enumerate(coverage.groups)
-        if any(
-            group_model(name).subgroups[number].main_group in _BASIC_MAIN_GROUPS
-            for name, counts in groups.items()
-            for number in counts
-        )
-    }
-    return [
-        (i, j)
-        for i, j in combinations(range(len(substances)), 2)
-        if (i in acids and j in bases) or (i in bases and j in acids)
-    ]
