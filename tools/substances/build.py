@@ -35,7 +35,6 @@ from readers import Points, Tables, identities, measured_points, number, table
 from safety import fire, hazards, listed_peroxide_formers, peroxide_class
 from sources import METHODS, TABLES, THROUGH
 from structure import (
-    atoms_per_gram,
     energetic_groups,
     identifiers,
     is_acid,
@@ -120,7 +119,7 @@ def one(
             "sources": list(curve.sources),
         },
         "latent_heat": heat,
-        "heat_capacity": heat_capacity(look, tb, atoms_per_gram(smiles), mass),
+        "heat_capacity": heat_capacity(name, look, smiles, tb, log),
         "molar_volume": molar_volume(name, look, mass, tc["value"], pc["value"], omega, log),
         "refractive_index": refractive_index(look),
         "flash_point": fire(look, "T_flash", 5),

@@ -256,6 +256,12 @@ METHODS: dict[str, Source] = {
         "the refractive index of an organic liquid falls by about 0.00045 per kelvin: common "
         "practice, no source"
     ),
+    "chueh1973": Source(
+        "Chueh, C. F.; Swanson, A. C., Estimating liquid heat capacity, Chem. Eng. Prog. 69 (7) "
+        "(1973) 83-85; Can. J. Chem. Eng. 51 (1973) 596-600 (group values from memory, compared "
+        "with 309 measured heat capacities: median deviation 0.1 %, 68 % within 5.5 %)",
+        "10.1002/cjce.5450510511",
+    ),
     "guldberg1890": Source(
         "Guldberg, C. M., Z. phys. Chem. 5 (1890) 374: the boiling point is two thirds of the "
         "critical temperature (from memory)"

@@ -90,9 +90,3 @@ def is_plain_carboxylic_acid(smiles: str) -> bool:
 def is_acid(smiles: str) -> bool:
     """Tell whether the molecule carries a carboxyl group, so that its vapour associates."""
     return molecule(smiles).HasSubstructMatch(Chem.MolFromSmarts("[CX3](=O)[OX2H1]"))
-
-
-def atoms_per_gram(smiles: str) -> float:
-    """Return the similarity variable of Dadgostar and Shaw [mol of atoms/g]."""
-    mol = Chem.AddHs(molecule(smiles))
-    return mol.GetNumAtoms() / Descriptors.MolWt(mol)
