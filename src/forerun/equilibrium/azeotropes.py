@@ -184,12 +184,16 @@ def _azeotrope(
     width = scatter.composition
     low = np.clip(x - width, 0.0, 1.0)
     high = np.clip(x + width, 0.0, 1.0)
-    note = ""
+    notes = []
     if point.flattened:
-        note = (
+        notes.append(
             "the models split this mixture, which is known to mix; the azeotrope is put where "
             "their three phases meet"
         )
+    gone = [k for k in point.components if low[k] <= 0.0]
+    if gone and point.liquids is None:
+        names = " and ".join(mixture.names[k] for k in gone)
+        notes.append(f"its band reaches down to no {names}: it may not exist")
     return Azeotrope(
         point.components,
         point.temperature_K,
@@ -204,7 +208,7 @@ def _azeotrope(
         (low, high),
         scatter.basis,
         scatter.agreeing,
-        note,
+        "; ".join(notes),
     )
 
 

@@ -20,12 +20,12 @@ __all__ = ["Scatter", "scatter_of"]
 
 Floats = npt.NDArray[np.float64]
 
-EIGHTY = 1.2816  # standard deviations to either side of an 80 % band of a normal distribution
-PREDICTED_FACTOR = 1.4  # 80 % half-width over the root below, calibrated on 281 measured pairs
-PREDICTED_FLOOR_K = 0.8  # part of the miss that models share, same calibration
+EIGHTY = 1.28  # standard deviations to either side of an 80 % band of a normal distribution
+PREDICTED_FACTOR = 1.4  # 80 % half-width over the root below; calibration of `bands`
+PREDICTED_FLOOR_K = 0.8  # part of the miss that models share; calibration of `bands`
 FITTED_SCATTER_K = 0.5  # by how much papers of one pair disagree, where a fit does not tell
-UNKNOWN_SPREAD_K = 0.8  # for a single model: taken as large as the shared part, no measurement
-IDEAL_SPREAD_K = 4.1  # median miss of Raoult's law over the same measured pairs
+UNKNOWN_SPREAD_K = 0.7  # stands for the spread of a single model; calibration of `bands`
+IDEAL_K = 8.0  # 80 % half-width of Raoult's law; calibration of `bands`
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,9 +58,10 @@ def scatter_of(
     """Return the 80 % half-widths of a singular point.
 
     Predicted pairs: 1.4 sqrt(s^2 + (0.8 K)^2) with s the standard deviation between models, the
-    rule that covered 80 % of boiling temperatures on held-back pairs.  Fitted pairs: the scatter
-    between papers.  An error of the boiling temperature is an error of the partial pressures by
-    d ln P/dT, and that moves the composition the more, the flatter ln(relative volatility) runs.
+    rule of `forerun.equilibrium.bands` that covered 80 % of measured boiling temperatures; it
+    shrinks towards a pure liquid in the same way.  Fitted pairs: the scatter between papers.
+    An error of the boiling temperature is an error of the partial pressures by d ln P/dT, and
+    that moves the composition the more, the flatter ln(relative volatility) runs.
 
     Args:
         mixture: the mixture.
@@ -78,22 +79,21 @@ def scatter_of(
     twins = [_twin(point, own) for own in by_model]
     there = [t for t in twins if t is not None]
     fitted = all(p.basis == "fitted" for p in pairs)
+    spread_x: Floats = np.zeros(point.mole_fraction.size)
     if fitted:
         stated = [p.scatter if p.scatter is not None else FITTED_SCATTER_K for p in pairs]
         half = EIGHTY * max(stated)
-        spread_x: Floats = np.zeros(point.mole_fraction.size)
+    elif any(p.basis == "ideal" for p in pairs):
+        half = IDEAL_K
     else:
         spread = UNKNOWN_SPREAD_K
-        spread_x = np.zeros(point.mole_fraction.size)
         if len(there) > 1:
             spread = float(np.std([t.temperature_K for t in there], ddof=1))
             spread_x = np.std([t.mole_fraction for t in there], axis=0, ddof=1)
-        if any(p.basis == "ideal" for p in pairs):
-            spread = max(spread, IDEAL_SPREAD_K)
         half = PREDICTED_FACTOR * math.hypot(spread, PREDICTED_FLOOR_K)
     ln_volatility = half * _pressure_slope(mixture, point, pressure)
     return Scatter(
-        half,
+        half * _mixed(point),
         np.hypot(_shift(point, ln_volatility), EIGHTY * spread_x),
         ln_volatility,
         "fitted" if fitted else "predicted",
@@ -118,6 +118,12 @@ def _pressure_slope(mixture: Mixture, point: SingularPoint, pressure: float) -> 
     warmer = bubble_pressure(point.temperature_K + 0.1, liquid, arrays, scratch, y)
     colder = bubble_pressure(point.temperature_K - 0.1, liquid, arrays, scratch, y)
     return math.log(warmer / colder) / 0.2
+
+
+def _mixed(point: SingularPoint) -> float:
+    """Share of the half-width that is left close to a pure liquid: f^(1/4), f = 2 (1 - sum x^2)."""
+    f = 2.0 * (1.0 - float(point.mole_fraction @ point.mole_fraction))
+    return float(min(max(f, 0.0), 1.0) ** 0.25)
 
 
 def _shift(point: SingularPoint, ln_volatility: float) -> Floats:

@@ -34,6 +34,7 @@ _TROUTON = 10.6  # L/(R T) of a normal liquid, Trouton's rule (88 J/mol/K); only
 _LN_PRESSURE = 1e-11  # agreement of ln P over one liquid
 _LN_PRESSURE_SCAN = 1e-7  # while looking for the sign of ln(relative volatility)
 _LN_PRESSURE_TWO = 1e-9  # over two: their activities agree to 1e-10 (3e-8 K)
+_STANDING = 1e-9  # relative change of 1/T that is no change any more (4e-7 K)
 
 
 @kernel(
@@ -242,9 +243,11 @@ def three_phase_pair(
             change = -miss / slope
             limit = 0.1 * u
             change = min(max(change, -limit), limit)
+            if abs(change) < _STANDING * u:
+                return 1.0 / u
             found = False
             for _ in range(12):
-                if abs(change) < 1e-9 * u:
+                if abs(change) < _STANDING * u:
                     break
                 u = u_good + change
                 temperature = 1.0 / u
@@ -320,6 +323,8 @@ def two_liquid_boiling(
         before, miss_before = u, miss
         change = -miss / slope
         limit = 0.05 * u
+        if abs(change) < _STANDING * u:
+            return 1.0 / u
         u += min(max(change, -limit), limit)
     return math.nan
 

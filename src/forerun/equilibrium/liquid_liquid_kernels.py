@@ -116,6 +116,7 @@ def refine_gap(temperature: float, mixture: MixtureArrays, scratch: Floats, ends
     trial = np.empty(2)
     before = 1e300
     damping = 1.0
+    polish = 0
     s, t = ends[0], ends[1]
     for _ in range(60):
         _at_logit(temperature, s, mixture, scratch, x, left)
@@ -123,12 +124,14 @@ def refine_gap(temperature: float, mixture: MixtureArrays, scratch: Floats, ends
         size = max(abs(left[0] - right[0]), abs(left[1] - right[1]))
         if not math.isfinite(size):
             return False
-        if size > before and damping > 0.02:
+        if size > before and damping > 0.02 and polish == 0:
             damping *= 0.4
             s, t = trial[0] + damping * change[0], trial[1] + damping * change[1]
             continue
         if size < _SOLVED:
-            break
+            polish += 1
+            if polish > 2:  # two more steps: near a spinodal 1e-10 in activity is 1e-8 in x
+                break
         before, damping = size, 1.0
         _at_logit(temperature, s + step, mixture, scratch, x, ahead)
         for k in range(2):

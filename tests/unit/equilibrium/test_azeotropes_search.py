@@ -162,6 +162,19 @@ def test_random_homogeneous_ternaries_balance(boiling, strengths):
         assert _index_sum(points) == 2
 
 
+@settings(max_examples=60, deadline=None)
+@given(
+    other=st.floats(330.0, 520.0),
+    strength=st.floats(-3.0, 9.0),
+    skew=st.floats(-0.8, 0.8),
+)
+def test_random_pairs_balance_whether_they_split_or_not(other, strength, skew):
+    points = singular_points(margules([370.0, other], {(0, 1): [strength, skew]}), ATMOSPHERE)
+    margin = min(abs(v) for p in points for v in p.eigenvalues)
+    if margin > 1e-3:  # nearer to zero an azeotrope is just entering or leaving
+        assert _index_sum(points) == 0
+
+
 def test_four_components_balance():
     pairs = {(0, 1): [1.2], (0, 2): [1.4], (1, 2): [1.0], (0, 3): [0.5]}
     points = singular_points(margules([350.0, 353.0, 373.0, 380.0], pairs), ATMOSPHERE)
