@@ -11,7 +11,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from typing import cast
 
 import numpy as np
 import numpy.typing as npt
@@ -27,12 +26,14 @@ from forerun.equilibrium.fitting_model import (
 )
 from forerun.equilibrium.fitting_stability import StabilityGrid, stability_grid
 
-__all__ = ["FitSettings", "PairFit", "fit_pair", "fit_points"]
+__all__ = ["FitSettings", "PairFit", "fit_pair", "fit_points", "settings_for"]
 
 Floats = npt.NDArray[np.float64]
 
-_SWEEPS = 300  # reweighted Gauss-Newton steps; ten suffice for a quiet pair
-_SETTLED = 1e-6  # change of a coefficient at which the sweeps end [-]
+_SWEEPS = 500  # reweighted Gauss-Newton steps; ten suffice for a quiet pair
+_NEWTON_STEPS = 60  # within one sweep, where the liquid would split
+_SHORTEST_STEP = 1e-6  # of a Newton step: below, the penalty's kink is reached to rounding
+_SETTLED = 1e-5  # change of a coefficient at which the sweeps end [-]
 _HINGE = 1e-3  # width of the penalty that keeps a mixing pair in one liquid [-]
 
 
@@ -55,16 +56,29 @@ class FitSettings:
     """
 
     terms: int = 3
-    spread: float = 0.15
+    spread: float = 0.12
     spread_ratio: float = 0.6
     tilt_spread: float = 1.0
     paper_offset_K: float = 0.3
     paper_spread: float = 0.03
-    temperature_noise_K: float = 0.15
-    fraction_noise: float = 0.004
+    temperature_noise_K: float = 0.2
+    fraction_noise: float = 0.005
     vapour_noise: float = 0.01
     freedom: float = 4.0
     one_liquid: bool = True
+
+
+def settings_for(papers: int) -> FitSettings:
+    """Return what to believe before seeing points of so many papers.
+
+    Args:
+        papers: number of independent papers, or of runs of one's own.
+
+    Returns:
+        The default for several; for a single one a stronger pull to the base and a larger doubt
+        about the paper, because fits to one paper did not help on others otherwise.
+    """
+    return FitSettings() if papers > 1 else FitSettings(spread=0.05, paper_spread=0.06)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -74,7 +88,7 @@ class PairFit:
     Args:
         terms: (K, 2) a, b of A_k = a + b (350 K/T - 1), first minus second component [-].
         covariance: (2K, 2K) of the coefficients in the order a0, b0, a1, …; the disagreement of
-            papers is in it [-].
+            papers is in it, the demand for one liquid is not [-].
         table_names, papers: what was fitted.
         points: number of points.
         paper_offset_K: (papers,) how much too high each paper's thermometer reads [K].
@@ -104,7 +118,7 @@ def fit_pair(
     Args:
         tables: measured tables, mole fractions in the order of the mixture.
         base: the mixture of the two components; a correction that it carries is left out.
-        settings: what is believed before the points are seen.
+        settings: what is believed before the points are seen; None takes `settings_for`.
 
     Returns:
         The fit; its terms are oriented as the mixture.
@@ -121,11 +135,11 @@ def fit_pair(
         effects: Laird & Ware, Biometrics 38 (1982) 963, doi:10.2307/2529876. Weights: Lange,
         Little & Taylor, J. Am. Stat. Assoc. 84 (1989) 881, doi:10.1080/01621459.1989.10478852.
     """
-    chosen = settings or FitSettings()
+    papers = tuple(dict.fromkeys(t.paper for t in tables))
+    chosen = settings or settings_for(len(papers))
     points = base_points(tables, base)
     grid = stability_grid(base) if chosen.one_liquid else None
     names = tuple(t.name for t in tables)
-    papers = tuple(dict.fromkeys(t.paper for t in tables))
     return replace(fit_points(points, chosen, grid), table_names=names, papers=papers)
 
 
@@ -149,26 +163,17 @@ def fit_points(
     prior = _prior(settings, papers.size)
     terms = 2 * settings.terms
     state = np.zeros(prior.size)
-    weight = np.ones(points.paper.size)
-    vapour_weight = np.ones(points.paper.size)
+    weight = np.ones(2 * points.paper.size)
     paper_weight = np.ones(papers.size)
     for _ in range(_SWEEPS):
-        rows, gaps = _residuals(points, paper, state, settings)
-        scale = np.sqrt(np.concatenate([weight, vapour_weight]))
-        keep = np.isfinite(gaps)
-        design = (rows * scale[:, None])[keep]
-        target = (gaps * scale)[keep]
-        precision = prior * np.concatenate([np.ones(terms), np.tile(paper_weight, 2)])
-        normal = design.T @ design + np.diag(precision)
-        right = design.T @ (target + design @ state)
-        if grid is not None:
-            _keep_one_liquid(grid, state[:terms], normal, right)
-        new = np.linalg.solve(normal, right)
+        normal, right = _normal(points, paper, state, weight, settings)
+        belief = np.concatenate([np.ones(terms), np.tile(paper_weight, 2)])
+        normal += np.diag(prior * belief)
+        new = _solve(normal, right, state, terms, grid)
         settled = float(np.max(np.abs(new[:terms] - state[:terms]))) < _SETTLED
         state = new
         _, gaps = _residuals(points, paper, state, settings)
-        both = (settings.freedom + 1.0) / (settings.freedom + gaps**2)
-        weight, vapour_weight = both[: weight.size], both[weight.size :]
+        weight = (settings.freedom + 1.0) / (settings.freedom + gaps**2)
         strain = (state[terms:] ** 2 * prior[terms:]).reshape(2, papers.size).sum(axis=0)
         paper_weight = (settings.freedom + 2.0) / (settings.freedom + strain)
         if settled:
@@ -179,17 +184,17 @@ def fit_points(
             f"coefficients still moved after {_SWEEPS} steps",
             "Leave out tables that contradict the others, or fit fewer terms.",
         )
-    covariance = np.linalg.inv(normal)[:terms, :terms]
     fitted = state[:terms].reshape(settings.terms, 2)
+    covariance = np.linalg.inv(normal)[:terms, :terms].astype(np.float64)
     return PairFit(
         terms=fitted,
-        covariance=cast(Floats, covariance),
+        covariance=covariance,
         table_names=(),
         papers=(),
         points=int(points.paper.size),
         paper_offset_K=state[terms : terms + papers.size],
         paper_weight=np.minimum(paper_weight, 1.0),
-        point_weight=np.minimum(weight, 1.0),
+        point_weight=np.minimum(weight[: points.paper.size], 1.0),
         rms_before_K=_rms(points, np.zeros_like(fitted)),
         rms_after_K=_rms(points, fitted),
     )
@@ -231,16 +236,53 @@ def _residuals(
     return rows, np.concatenate([gap / per_K, vapour_gap])
 
 
-def _keep_one_liquid(grid: StabilityGrid, terms: Floats, normal: Floats, right: Floats) -> None:
-    """Add a penalty for every place where the liquid would split at the present coefficients."""
-    short = grid.short_of_margin(terms)
-    if not short.any():
-        return
-    size = terms.size
-    rows = grid.design_of(size // 2)[short] / _HINGE
-    target = grid.gap[short] / _HINGE
-    normal[:size, :size] += rows.T @ rows
-    right[:size] += rows.T @ target
+def _normal(
+    points: BasePoints,
+    paper: npt.NDArray[np.int64],
+    state: Floats,
+    weight: Floats,
+    settings: FitSettings,
+) -> tuple[Floats, Floats]:
+    """Return the weighted normal equations about `state`, without what is believed beforehand."""
+    rows, gaps = _residuals(points, paper, state, settings)
+    keep = np.isfinite(gaps)
+    scale = np.sqrt(weight[keep])
+    design = rows[keep] * scale[:, None]
+    return design.T @ design, design.T @ (gaps[keep] * scale + design @ state)
+
+
+def _solve(
+    normal: Floats, right: Floats, start: Floats, terms: int, grid: StabilityGrid | None
+) -> Floats:
+    """Minimise s'Ns/2 - r's, with a penalty wherever the liquid would split.
+
+    The penalty is the square of what is short of the margin: convex and once differentiable, so
+    Newton's steps with halving arrive from anywhere.
+    """
+    free = np.linalg.solve(normal, right).astype(np.float64, copy=False)
+    if grid is None or not grid.short_of_margin(free[:terms]).any():
+        return free
+    rows = grid.design_of(terms // 2) / _HINGE
+    gap = grid.gap / _HINGE
+
+    def cost(state: Floats) -> float:
+        lack = np.maximum(gap - rows @ state[:terms], 0.0)
+        return float(0.5 * state @ normal @ state - right @ state + 0.5 * lack @ lack)
+
+    state = start
+    for _ in range(_NEWTON_STEPS):
+        watched = rows @ state[:terms] < gap
+        curvature, target = normal.copy(), right.copy()
+        curvature[:terms, :terms] += rows[watched].T @ rows[watched]
+        target[:terms] += rows[watched].T @ gap[watched]
+        step = np.linalg.solve(curvature, target) - state
+        share, here = 1.0, cost(state)
+        while share > _SHORTEST_STEP and cost(state + share * step) > here:
+            share *= 0.5
+        state = state + share * step
+        if float(np.max(np.abs(step[:terms]))) < 0.1 * _SETTLED or share <= _SHORTEST_STEP:
+            break
+    return state
 
 
 def _rms(points: BasePoints, terms: Floats) -> float:

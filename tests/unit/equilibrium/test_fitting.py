@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 
 from forerun.core.errors import BadInput
 from forerun.equilibrium.arrays import MixtureArrays, scratch_for
-from forerun.equilibrium.fitting import FitSettings, PairFit, fit_pair
+from forerun.equilibrium.fitting import FitSettings, PairFit, fit_pair, settings_for
 from forerun.equilibrium.fitting_model import (
     MeasuredTable,
     base_points,
@@ -209,7 +209,7 @@ def test_without_information_the_base_stays() -> None:
     )
     fit = fit_pair([ends], pair())
     assert np.abs(fit.terms).max() < 1e-9
-    assert fit.covariance[0, 0] == pytest.approx(FitSettings().spread ** 2, rel=1e-6)
+    assert fit.covariance[0, 0] == pytest.approx(settings_for(1).spread ** 2, rel=1e-6)
 
 
 def test_a_mixing_pair_is_kept_in_one_liquid() -> None:
