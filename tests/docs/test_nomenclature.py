@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 
-from docs._public import ROOT, physics_functions
+from docs._public import ROOT, free_functions
 
 PAGE = ROOT / "docs" / "nomenclature.md"
 ROW = re.compile(r"^\| `([^`]+)`((?:, `[^`]+`)*) \| (.+?) \| (.+?) \|$")
@@ -24,7 +24,7 @@ def _rows() -> dict[str, tuple[str, str]]:
 def test_every_parameter_is_in_the_nomenclature() -> None:
     known = _rows()
     used: dict[str, list[str]] = {}
-    for item in physics_functions():
+    for item in free_functions():
         for p in item.parameters:
             used.setdefault(p.name, []).append(str(item))
     unknown = {name: places for name, places in used.items() if name not in known}
