@@ -16,16 +16,20 @@ __all__ = ["all_substances", "find", "references_of"]
 ACCEPTED = "a name, synonym, CAS number, InChIKey or SMILES of a substance in the file"
 
 GREEK = {"α": "alpha", "β": "beta", "γ": "gamma", "δ": "delta", "ω": "omega", "µ": "mu"}
-PREFIXES = (
-    (r"^n[-\s]+(?!n)", ""),
-    (r"^(normal)[-\s]+", ""),
-    (r"^(i)[-\s]+", "iso"),
-    (r"^(t|tertiary)[-\s]+", "tert"),
-    (r"^(s|secondary)[-\s]+", "sec"),
-    (r"^ortho[-\s]+", "o"),
-    (r"^meta[-\s]+", "m"),
-    (r"^para[-\s]+", "p"),
+PREFIXES = tuple(
+    (re.compile(pattern), instead)
+    for pattern, instead in (
+        (r"^(n|normal)[-\s]+(?!n\b)", ""),
+        (r"^i[-\s]+", "iso"),
+        (r"^(t|tertiary)[-\s]+", "tert"),
+        (r"^(s|secondary)[-\s]+", "sec"),
+        (r"^ortho[-\s]+", "o"),
+        (r"^meta[-\s]+", "m"),
+        (r"^para[-\s]+", "p"),
+        (r"\s*\([^()]*\)\s*$", ""),  # a remark in brackets
+    )
 )
+NOT_PLAIN = re.compile(r"[^a-z0-9+]")
 CAS = re.compile(r"^\d{2,7}-\d{2}-\d$")
 INCHIKEY = re.compile(r"^[A-Z]{14}-[A-Z]{10}-[A-Z]$")
 STRUCTURE = re.compile(r"^[A-Za-z0-9@+\-\[\]()=#$/\\%.:*]+$")
@@ -48,7 +52,8 @@ def find(text: str, field: str = "substance") -> Substance:
     written = text.strip()
     if not written:
         raise BadInput(field, text, ACCEPTED)
-    for candidates in (_by_identifier(written), _by_name(written), _by_smiles(written)):
+    for look_up in (_by_identifier, _by_name, _by_smiles):
+        candidates = look_up(written)
         if len(candidates) == 1:
             return _built(candidates[0])
         if candidates:
@@ -78,22 +83,17 @@ def _built(position: int) -> Substance:
 
 
 def _plain(name: str) -> str:
-    text = unicodedata.normalize("NFKD", name.casefold().replace("ß", "ss"))
-    text = "".join(GREEK.get(c, c) for c in text)
-    return re.sub(r"[^a-z0-9+]", "", text)
+    text = name.casefold()
+    if not text.isascii():
+        text = unicodedata.normalize("NFKD", text)
+        text = "".join(GREEK.get(c, c) for c in text)
+    return NOT_PLAIN.sub("", text)
 
 
 def _variants(name: str) -> list[str]:
     low = name.casefold().strip()
-    out = [_plain(low)]
-    for pattern, instead in PREFIXES:
-        changed = re.sub(pattern, instead, low)
-        if changed != low:
-            out.append(_plain(changed))
-    without_brackets = re.sub(r"\s*\(.*\)\s*$", "", low)
-    if without_brackets not in ("", low):
-        out.append(_plain(without_brackets))
-    return out
+    changed = (pattern.sub(instead, low) for pattern, instead in PREFIXES)
+    return [_plain(low), *(_plain(text) for text in changed if text not in ("", low))]
 
 
 @cache
@@ -101,10 +101,8 @@ def _names() -> dict[str, tuple[int, ...]]:
     found: dict[str, set[int]] = {}
     for k, record in enumerate(records()):
         for name in (record["name"], *record["synonyms"]):
-            for key in {_plain(name), *_variants(name)}:
-                found.setdefault(key, set()).add(k)
-    # a name as printed beats a shortened form of another
-    for k, record in enumerate(records()):
+            found.setdefault(_plain(name), set()).add(k)
+    for k, record in enumerate(records()):  # a name beats a synonym of another
         found[_plain(record["name"])] = {k}
     return {key: tuple(sorted(where)) for key, where in found.items()}
 
@@ -130,7 +128,10 @@ def _structures() -> dict[str, tuple[int, ...]]:
 
 
 def _by_identifier(text: str) -> tuple[int, ...]:
-    return _identifiers().get(text.upper(), ())
+    upper = text.upper()
+    if not (CAS.match(upper) or INCHIKEY.match(upper)):
+        return ()
+    return _identifiers().get(upper, ())
 
 
 def _by_name(text: str) -> tuple[int, ...]:

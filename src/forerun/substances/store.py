@@ -6,7 +6,7 @@ import gzip
 import hashlib
 import json
 from functools import cache
-from importlib import resources
+from pathlib import Path
 from typing import Any
 
 from forerun.core.errors import CalculationFailed
@@ -26,9 +26,9 @@ __all__ = ["records", "reference", "substance_of", "verified"]
 
 Record = dict[str, Any]
 
-FOLDER = "data"
-FILE = "liquids.json.gz"
-CHECKSUM = "liquids.sha256"
+FOLDER = Path(__file__).parent / "data"
+FILE = FOLDER / "liquids.json.gz"
+CHECKSUM = FOLDER / "liquids.sha256"
 
 
 def verified(packed: bytes, checksum: str) -> Record:
@@ -73,8 +73,7 @@ def _refuse_without_source(record: Record, known: Record) -> None:
 
 @cache
 def _body() -> Record:
-    folder = resources.files("forerun.substances") / FOLDER
-    return verified((folder / FILE).read_bytes(), (folder / CHECKSUM).read_text("utf-8"))
+    return verified(FILE.read_bytes(), CHECKSUM.read_text("utf-8"))
 
 
 def records() -> list[Record]:

@@ -6,7 +6,6 @@ import ast
 import gzip
 import hashlib
 import json
-from importlib import resources
 from pathlib import Path
 from typing import Any
 
@@ -15,8 +14,9 @@ import pytest
 from forerun.core.errors import CalculationFailed
 from forerun.substances.store import records, reference, verified
 
-FOLDER = resources.files("forerun.substances") / "data"
-TOOLS = Path(__file__).parents[3] / "tools" / "substances"
+ROOT = Path(__file__).parents[3]
+FOLDER = ROOT / "src" / "forerun" / "substances" / "data"
+TOOLS = ROOT / "tools" / "substances"
 
 
 def _packed(change: dict[str, Any] | None = None) -> bytes:
