@@ -29,6 +29,7 @@ Floats = npt.NDArray[np.float64]
 _REFERENCE_TEMPERATURE = 350.0  # K, as in `equilibrium.kernels`
 _HALF_COORDINATION = 5.0  # half the lattice coordination number, Abrams & Prausnitz (1975)
 _TRACE = 1e-300
+_NOTHING = 1e-30  # mol: a stage without liquid, met only in a step that will be rejected
 _HOTTEST, _COLDEST = 1500.0, 100.0  # K, keeps exponents finite in a step that will be rejected
 
 
@@ -199,7 +200,7 @@ def _activity(  # noqa: C901, PLR0912, PLR0915 -- one formula in one pass over t
     place = (temperature - mixture.grid[0]) / mixture.grid[1]
     inside = 0.0 <= place <= intervals
     place = min(max(place, 0.0), intervals - 1e-9)
-    n = int(place)
+    n = int(place) if place >= 0.0 else 0  # not-a-number from a trial step stays one, in s
     s = place - n
     per_kelvin = 1.0 / mixture.grid[1] if inside else 0.0
     # rows of scratch: Q_g, S_g, S'_g, ln S_g, Q_g/S_g, then s_ig and s'_ig
@@ -382,10 +383,9 @@ def boil(  # noqa: C901, PLR0912, PLR0915 -- value and derivatives share every t
     amount = 0.0
     for i in range(components):
         amount += max(moles[i], 0.0)
-    amount = max(amount, _TRACE)
-    inverse = 1.0 / amount
+    inverse = 1.0 / max(amount, _NOTHING)
     for i in range(components):
-        x[i] = max(moles[i], 0.0) * inverse
+        x[i] = max(moles[i], 0.0) * inverse if amount > _NOTHING else 1.0 / components
     _activity(temperature, x, mixture, scratch, ln_g, d_x, d_t)
     ln_temperature = math.log(temperature)
     pressure, paired = 0.0, 0.0
