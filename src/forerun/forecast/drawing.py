@@ -1,0 +1,145 @@
+"""Members of an ensemble: points of a scrambled Sobol sequence turned into inputs of the still."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, replace
+from statistics import NormalDist
+
+import numpy as np
+import numpy.typing as npt
+
+from forerun.equilibrium.arrays import MixtureArrays
+from forerun.forecast.unknowns import ModelError, Unknown, model_error, unknowns_of
+from forerun.sheets.model import RunSheet
+from forerun.still.from_sheet import Prepared
+from forerun.still.inputs import StillInput, whole_plates
+
+__all__ = ["Prior", "draw_member", "normal_points", "prior_of"]
+
+Floats = npt.NDArray[np.float64]
+
+_MOST_PLATES = 100.0
+
+
+@dataclass(frozen=True, slots=True)
+class Prior:
+    """What is not known about a prepared run.
+
+    Args:
+        prepared: the nominal run.
+        unknowns: what is varied, in the order of the columns of the points.
+        errors: how far the mixture may be from its models.
+    """
+
+    prepared: Prepared
+    unknowns: tuple[Unknown, ...]
+    errors: ModelError
+
+
+def prior_of(prepared: Prepared) -> Prior:
+    """Return what is not known about a prepared run.
+
+    Args:
+        prepared: from `forerun.still.from_sheet.prepare`.
+    """
+    return Prior(
+        prepared,
+        unknowns_of(prepared.sheet, prepared.mixture),
+        model_error(prepared.mixture),
+    )
+
+
+def normal_points(dimensions: int, members: int, seed: int) -> Floats:
+    """Return points that fill a standard normal space evenly.
+
+    Args:
+        dimensions: of the space, >= 0.
+        members: number of points, >= 1.
+        seed: makes the scrambling reproducible.
+
+    Returns:
+        (n, dimensions) standard normal deviates [-]; a longer sequence of the same seed starts
+        with the shorter one.
+
+    Source:
+        Sobol, USSR Comput. Math. Math. Phys. 7 (1967) 86, doi:10.1016/0041-5553(67)90144-9;
+        Owen, J. Complexity 14 (1998) 466, doi:10.1006/jcom.1998.0487 (scrambling).
+    """
+    if dimensions == 0:
+        return np.zeros((members, 0))
+    from scipy.stats import qmc  # noqa: PLC0415 -- half a second that a single run need not wait
+
+    generator = qmc.Sobol(dimensions, scramble=True, rng=np.random.default_rng(seed))
+    points = generator.random_base2(max(0, math.ceil(math.log2(members))))[:members]
+    inverse = np.vectorize(NormalDist().inv_cdf, otypes=[np.float64])
+    tiny = 2.0**-32  # a scrambled point can be 0
+    return np.asarray(inverse(np.clip(points, tiny, 1.0 - tiny)), dtype=np.float64)
+
+
+def draw_member(prior: Prior, z: Floats) -> StillInput:
+    """Return the input of one member.
+
+    Args:
+        prior: what is not known.
+        z: (D,) standard normal deviates [-], one for each unknown.
+
+    Returns:
+        The nominal input with every unknown moved: log-normal ones by exp(sigma z) (median
+        kept), normal ones by sigma z, factors through the error model.
+
+    Derivation: sigma of ln X is taken as the relative standard deviation, right to second order.
+    """
+    by_name = {u.name: u.sigma * float(v) for u, v in zip(prior.unknowns, z, strict=True)}
+    sheet, still = prior.prepared.sheet, prior.prepared.still
+
+    def scale(name: str) -> float:
+        return math.exp(by_name.get(name, 0.0))
+
+    plates = _plates(sheet, scale("plates"))
+    holdup = sheet.rig.holdup_m3.value * scale("holdup") if plates else 0.0
+    loss = sheet.rig.heat_loss_W_K.value * scale("heat_loss")
+    neck = sheet.rig.neck_loss_share if plates else 1.0
+    pressure = still.pressure.copy()
+    pressure[:, 1] *= scale("pressure")
+    charge = np.array([scale(f"charge:{name}") for name in sheet.names])
+    return replace(
+        still,
+        mixture=_mixture(prior, by_name),
+        charge_mol=still.charge_mol * charge,
+        plates=plates,
+        holdup_m3=holdup,
+        pressure=pressure,
+        pressure_drop_Pa=sheet.rig.pressure_drop_Pa.value / plates if plates else 0.0,
+        bath_conductance_W_K=still.bath_conductance_W_K * scale("heat_transfer"),
+        pot_loss_W_K=still.pot_loss_W_K * scale("heat_loss"),
+        column_loss_W_K=(1.0 - neck) * loss,
+        head_loss_W_K=neck * loss,
+        thermometer_offset_K=still.thermometer_offset_K + by_name.get("thermometer", 0.0),
+    )
+
+
+def _plates(sheet: RunSheet, factor: float) -> int:
+    """Return a member's plates; a column stays one: the number never falls to a simple still."""
+    if sheet.rig.plates.value == 0.0:
+        return 0
+    whole, _ = whole_plates(min(sheet.rig.plates.value * factor, _MOST_PLATES))
+    return max(whole, 1 if sheet.rig.plates.value >= 0.5 else 0)
+
+
+def _mixture(prior: Prior, by_name: dict[str, float]) -> MixtureArrays:
+    arrays, errors = prior.prepared.mixture.arrays, prior.errors
+    names = prior.prepared.mixture.names
+    factors = np.array([by_name.get(f"activity:{m}", 0.0) for m in errors.models])
+    own = np.array(
+        [by_name.get(f"activity:{names[i]} and {names[j]}", 0.0) for i, j in errors.pairs]
+    )
+    added = errors.correction(factors, own)
+    stated = arrays.pair_correction
+    terms = max(stated.shape[2], added.shape[2])
+    total = np.zeros((*stated.shape[:2], terms, 2))
+    total[:, :, : stated.shape[2]] += stated
+    total[:, :, : added.shape[2]] += added
+    vapour = arrays.vapour_pressure.copy()
+    vapour[:, 0] += [by_name.get(f"vapour_pressure:{name}", 0.0) for name in names]
+    return arrays._replace(pair_correction=total, vapour_pressure=vapour)

@@ -1,0 +1,181 @@
+"""A forecast: the nominal run, and the bands of its ensemble."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Callable, Iterable
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass
+
+from forerun.core.errors import BadInput, CalculationFailed
+from forerun.forecast.bands import (
+    CutBand,
+    Interval,
+    TimeBand,
+    VolumeBand,
+    cut_bands,
+    first_drop_band,
+    residue_band,
+    time_band,
+    volume_band,
+)
+from forerun.forecast.drawing import draw_member, normal_points, prior_of
+from forerun.forecast.unknowns import Unknown
+from forerun.sheets.model import RunSheet
+from forerun.still.from_sheet import prepare
+from forerun.still.inputs import StillInput
+from forerun.still.results import Run
+from forerun.still.run import run_still
+
+__all__ = ["Forecast", "Progress", "foresee", "run_ensemble"]
+
+Progress = Callable[[int, int], None]
+"""Called with the number of members done and the number of all."""
+
+MOST_MEMBERS = 10_000
+_MOST_THREADS = 16
+
+
+@dataclass(frozen=True, slots=True)
+class Forecast:
+    """What a sheet leads to, and how sure that is.
+
+    Args:
+        sheet: the run sheet.
+        run: the nominal run, every unknown at its stated value.
+        members: how many members were run; 0 for the nominal run alone.
+        failed: how many of them did not finish and are not in the bands.
+        seed: of the ensemble.
+        band: head temperature against time; None without members.
+        volume_band: head temperature against distillate volume [m3]; None without members, or
+            where in most of them nothing came over.
+        cut_bands: one per cut of the nominal run; empty without members.
+        residue_band: the same for the residue; None without members.
+        first_drop_s: when the first drop falls [s]; None without members.
+        nothing_over: share of members in which nothing came over [-].
+        unknowns: what was varied, with its distribution.
+        warnings: of the sheet, of the mixture, of the run and of the ensemble.
+        defaults: one sentence for every value that the sheet left out.
+    """
+
+    sheet: RunSheet
+    run: Run
+    members: int
+    failed: int
+    seed: int
+    band: TimeBand | None
+    volume_band: VolumeBand | None
+    cut_bands: tuple[CutBand, ...]
+    residue_band: CutBand | None
+    first_drop_s: Interval | None
+    nothing_over: float
+    unknowns: tuple[Unknown, ...]
+    warnings: tuple[str, ...]
+    defaults: tuple[str, ...]
+
+
+def foresee(
+    sheet: RunSheet,
+    members: int = 0,
+    seed: int = 1,
+    threads: int | None = None,
+    progress: Progress | None = None,
+) -> Forecast:
+    """Forecast the run of a sheet.
+
+    Args:
+        sheet: from `forerun.sheets.resolving.load`.
+        members: of the ensemble that makes the bands, 0 to 10,000; 0 gives no bands.
+        seed: makes the ensemble reproducible to the last digit on one machine.
+        threads: how many members run at a time; None for one on each processor.
+        progress: called after every member with done and all.
+
+    Returns:
+        The nominal run, bands, what was varied and all warnings.
+
+    Raises:
+        BadInput: a number of members or a seed outside its range.
+        CalculationFailed: the nominal run did not finish, or no member did.
+    """
+    if not 0 <= members <= MOST_MEMBERS:
+        raise BadInput("members", members, f"a number from 0 to {MOST_MEMBERS}")
+    if not 0 <= seed < 2**63:
+        raise BadInput("seed", seed, "a whole number from 0 on")
+    prepared = prepare(sheet)
+    run = run_still(prepared.still)
+    prior = prior_of(prepared)
+    runs: list[Run] = []
+    if members:
+        points = normal_points(len(prior.unknowns), members, seed)
+        inputs = [draw_member(prior, z) for z in points]
+        results = run_ensemble(inputs, threads, progress)
+        runs = [result for result in results if isinstance(result, Run)]
+        if not runs:
+            raise CalculationFailed(
+                "the ensemble", f"none of {members} members finished", "Report the run sheet."
+            )
+    failed = members - len(runs)
+    dry = sum(r.first_drop_s is None for r in runs)
+    warnings = [*prepared.warnings, *run.warnings, *_ensemble_warnings(runs, failed, dry, run)]
+    return Forecast(
+        sheet=sheet,
+        run=run,
+        members=members,
+        failed=failed,
+        seed=seed,
+        band=time_band(runs) if runs else None,
+        volume_band=volume_band(runs) if runs else None,
+        cut_bands=cut_bands(run, runs) if runs else (),
+        residue_band=residue_band(runs) if runs else None,
+        first_drop_s=first_drop_band(runs),
+        nothing_over=dry / len(runs) if runs else 0.0,
+        unknowns=prior.unknowns,
+        warnings=tuple(dict.fromkeys(warnings)),
+        defaults=sheet.defaults,
+    )
+
+
+def run_ensemble(
+    inputs: Iterable[StillInput], threads: int | None = None, progress: Progress | None = None
+) -> list[Run | CalculationFailed]:
+    """Run many members on threads; the compiled part holds no lock.
+
+    Args:
+        inputs: of the members.
+        threads: how many at a time; None for one on each processor.
+        progress: called after every member, in order, with done and all.
+
+    Returns:
+        In order, a run, or the error of a member that did not finish.
+    """
+    members = list(inputs)
+    workers = threads or min(os.cpu_count() or 1, _MOST_THREADS)
+    results: list[Run | CalculationFailed] = []
+    with ThreadPoolExecutor(max_workers=workers) as pool:
+        try:
+            for result in pool.map(_one, members):
+                results.append(result)
+                if progress is not None:
+                    progress(len(results), len(members))
+        except BaseException:
+            pool.shutdown(cancel_futures=True)
+            raise
+    return results
+
+
+def _one(given: StillInput) -> Run | CalculationFailed:
+    try:
+        return run_still(given)
+    except CalculationFailed as failure:
+        return failure
+
+
+def _ensemble_warnings(runs: list[Run], failed: int, dry: int, nominal: Run) -> list[str]:
+    sentences = []
+    if failed:
+        sentences.append(
+            f"{failed} of {failed + len(runs)} members did not finish and are not in the bands."
+        )
+    if dry and nominal.first_drop_s is not None:
+        sentences.append(f"In {dry} of {len(runs)} members nothing comes over.")
+    return sentences
