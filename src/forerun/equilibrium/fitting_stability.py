@@ -117,7 +117,8 @@ def dilute_corrections(terms: Floats) -> Floats:
         terms: (K, 2) a, b of each term [-].
 
     Returns:
-        (8, 2) at 280, 300, … 420 K for the first component in the second and the reverse [-].
+        (8, 2) from 280 to 420 K in steps of 20 K, for the first component in the second and the
+        reverse [-].
 
     Source:
         Limits of Redlich & Kister, Ind. Eng. Chem. 40 (1948) 345, doi:10.1021/ie50458a036.

@@ -131,8 +131,7 @@ def base_probe(mixture: MixtureArrays) -> tuple[float, ...]:
     Returns:
         ln(P/Pa) at 300, 350, 400 K and x1 = 0.1, 0.5, 0.9 [-].
 
-    Source:
-        `kernels.bubble_pressure`.
+    Not a published model: a fingerprint.
     """
     base = bare_base(mixture)
     scratch, y = scratch_for(base), np.zeros(2)
@@ -152,8 +151,7 @@ def base_drift(correction: PairCorrection, mixture: MixtureArrays) -> float:
         Largest |difference of ln P| at the probes [-]; above `DRIFT_ALLOWED` the corrections must
         be fitted again (``tools/equilibrium/fit_pairs.py``).
 
-    Source:
-        `kernels.bubble_pressure`.
+    Not a published model: a comparison of fingerprints.
     """
     now = base_probe(mixture)
     return max(abs(a - b) for a, b in zip(correction.probe, now, strict=True))
@@ -184,7 +182,13 @@ def measured_warnings() -> Mapping[str, str]:
 
 
 def single_paper_scatter() -> float:
-    """Return the scatter about a new paper when a pair was fitted to one paper alone [K]."""
+    """Return the scatter about a new paper when a pair was fitted to one paper alone.
+
+    Returns:
+        One standard deviation of the boiling temperature [K].
+
+    Not a published model: measured over the pairs with several papers.
+    """
     return float(_judged()["single_paper_scatter_K"])
 
 

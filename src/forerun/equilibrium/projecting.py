@@ -37,7 +37,7 @@ def redlich_kister_terms(ln_activity: Callable[[float, Floats], Floats], terms: 
 
     Returns:
         (K, 2) a, b of A_k = a + b (350 K/T - 1) in g_E/RT = x1 x2 sum A_k (x1 - x2)^k [-], least
-        squares in both ln gamma over all compositions and 300-400 K.
+        squares in both ln gamma over all compositions; valid between 300 and 400 K.
 
     Source:
         Redlich & Kister, Ind. Eng. Chem. 40 (1948) 345, doi:10.1021/ie50458a036.

@@ -186,6 +186,8 @@ def stack_models(
 
     Returns:
         The arrays; main groups that a model lacks hold zero surface.
+
+    Not a published model: an arrangement of arrays.
     """
     models, components = len(tables), len(vapour_pressure)
     groups = max(len(t.main_groups) for t in tables)
@@ -223,6 +225,8 @@ def no_models(
 
     Returns:
         Arrays of one model with weight zero.
+
+    Not a published model: an arrangement of arrays.
     """
     components = len(vapour_pressure)
     unit = ModelTable(

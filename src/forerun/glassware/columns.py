@@ -75,7 +75,8 @@ def column_holdup(column: Item, plates: float) -> Span:
     Returns:
         Liquid on the whole column [m3], low, typical, high.
 
-    Derivation: hold-up per plate of the drawer times plates.
+    Derivation: hold-up per plate of the drawer times plates; valid at ordinary loads, well below
+    flooding.
     """
     return column.spans["holdup_per_plate_mL"].times(1e-6 * plates)
 
@@ -104,7 +105,8 @@ def column_pressure_drop(column: Item, plates: float) -> Span:
     Returns:
         Pot minus head [Pa], low, typical, high.
 
-    Derivation: drop per plate of the drawer times plates; it does not follow the load.
+    Derivation: drop per plate of the drawer times plates; valid at an ordinary load, which it does
+    not follow.
     """
     return column.spans["pressure_drop_per_plate_Pa"].times(plates)
 

@@ -53,7 +53,7 @@ def condenser_duty(condenser: Item, vapour_temperature: float, coolant_temperatu
         Duty [W], low, typical, high; 0 when the coolant is not colder.
 
     Derivation: transfer times temperature difference; the coolant's own warming is left out,
-    right for running water (0.5 L/min takes 35 W per kelvin).
+    valid for running water (0.5 L/min takes 35 W per kelvin).
     """
     difference = max(0.0, vapour_temperature - coolant_temperature)
     return condenser_transfer(condenser).times(difference)

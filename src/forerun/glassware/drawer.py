@@ -130,7 +130,13 @@ def span(section: str, key: str) -> Span:
 
 
 def flask_volumes() -> tuple[float, ...]:
-    """Return the usual nominal volumes of round flasks, rising [m3]."""
+    """Return the usual nominal volumes of round flasks.
+
+    Returns:
+        Rising volumes [m3].
+
+    Not a published model: common practice.
+    """
     return tuple(1e-6 * v for v in _drawer()["flask"]["volumes_mL"])
 
 

@@ -62,7 +62,8 @@ def flask_heat_capacity(volume: float) -> Span:
     Returns:
         Heat capacity [J/K], low, typical, high.
 
-    Derivation: area x wall x density x (1 + neck) x specific heat; values of the drawer.
+    Derivation: area x wall x density x (1 + neck) x specific heat; values of the drawer, valid for
+    round borosilicate flasks.
     """
     glass = span("glass", "density_kg_m3").typical * span("glass", "heat_capacity_J_kg_K").typical
     neck = 1.0 + span("flask", "neck_share").typical
@@ -99,7 +100,7 @@ def pot_transfer(volume: float, fill: float, bath: Item) -> Span:
         Coefficient times wetted area [W/K], low, typical, high.
 
     Derivation: `overall_transfer` over `wetted_area`; low takes the bad end of both films and
-    of the wall, high the good end.
+    of the wall, high the good end; valid while the bath reaches up to the liquid.
     """
     outside = bath.spans["film_W_m2_K"]
     inside = span("flask", "inner_film_W_m2_K")

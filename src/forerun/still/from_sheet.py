@@ -82,7 +82,7 @@ def condenser_limit(sheet: RunSheet, coolant: float) -> float:
         Duty [W] at the boiling point of the lightest component and the lowest pressure of the
         programme; 0 when the coolant is not colder.
 
-    Derivation: heat transfer times temperature difference.
+    Derivation: heat transfer times temperature difference; valid while the coolant hardly warms.
     """
     lowest = min(value for _, value in sheet.programme.pressure_Pa.points)
     vapour = min(

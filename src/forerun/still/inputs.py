@@ -140,7 +140,9 @@ def whole_plates(plates: float) -> tuple[int, str | None]:
         plates: theoretical plates, >= 0 [-].
 
     Returns:
-        The whole number, and None or a warning.
+        The whole number [-], and None or a warning.
+
+    Not a published model: a rounding.
 
     Raises:
         BadInput: negative, not finite, or more than 100.
