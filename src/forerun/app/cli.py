@@ -20,7 +20,8 @@ __all__ = ["cli", "main"]
 
 Command = TypeVar("Command", bound=Callable[..., Any])
 
-_EXAMPLE_WORDS = {"help_option_names": ["-h", "--help"], "max_content_width": 96}
+_DEMO_MEMBERS = 32
+_CONTEXT = {"help_option_names": ["-h", "--help"], "max_content_width": 96}
 
 
 def _as_json(command: Command) -> Command:
@@ -38,22 +39,28 @@ def _pressure(command: Command) -> Command:
     )(command)
 
 
-def _ensemble(command: Command) -> Command:
-    members = click.option(
-        "--members",
-        type=int,
-        metavar="N",
-        help="Runs that the bands are drawn from, each with other guesses at what is not known; "
-        "0 leaves the bands out.",
-    )
-    seed = click.option(
-        "--seed", type=int, default=1, show_default=True, help="Repeats the same guesses."
-    )
-    out = click.option("--out", metavar="FILE.svg", help="Draw the curve into this file.")
-    return members(seed(out(command)))
+def _ensemble(members: int) -> Callable[[Command], Command]:
+    """Add the options of a forecast; so many members unless said otherwise."""
+
+    def add(command: Command) -> Command:
+        count = click.option(
+            "--members",
+            type=int,
+            default=members,
+            show_default=True,
+            metavar="N",
+            help="Draw bands from N runs, each with other guesses at what is not known; 0: none.",
+        )
+        seed = click.option(
+            "--seed", type=int, default=1, show_default=True, help="Repeats the same guesses."
+        )
+        out = click.option("--out", metavar="FILE.svg", help="Draw the curve into this file.")
+        return count(seed(out(command)))
+
+    return add
 
 
-@click.group(context_settings=_EXAMPLE_WORDS)
+@click.group(context_settings=_CONTEXT)
 @click.version_option(package_name="forerun", message="%(prog)s %(version)s")
 def cli() -> None:
     """A forecast for bench distillation: what boils when, where to switch, how sure that is.
@@ -110,9 +117,9 @@ def mix(
 
 @cli.command()
 @click.argument("sheet")
-@_ensemble
+@_ensemble(0)
 @_as_json
-def foresee(sheet: str, members: int | None, seed: int, out: str | None, as_json: bool) -> None:
+def foresee(sheet: str, members: int, seed: int, out: str | None, as_json: bool) -> None:
     """What comes over when: the forecast of a run SHEET.
 
     SHEET is a file, "-" for standard input, or the name of an example.
@@ -151,9 +158,9 @@ def example(name: str | None, out: str | None, as_json: bool) -> None:
 
 
 @cli.command()
-@_ensemble
+@_ensemble(_DEMO_MEMBERS)
 @_as_json
-def demo(members: int | None, seed: int, out: str | None, as_json: bool) -> None:
+def demo(members: int, seed: int, out: str | None, as_json: bool) -> None:
     """The built-in example, from charge to cuts."""
     from forerun.app.demo import demo as answer
     from forerun.app.output import check_drawing_name, write_drawing

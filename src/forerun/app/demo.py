@@ -9,14 +9,16 @@ from forerun.app.mix import mix
 from forerun.app.sheet import load
 from forerun.reporting.demo import Demo
 
-__all__ = ["demo"]
+__all__ = ["USUAL_MEMBERS", "demo"]
+
+USUAL_MEMBERS = 32
 
 
-def demo(*, members: int | None = None, seed: int = 1) -> Demo:
+def demo(*, members: int = USUAL_MEMBERS, seed: int = 1) -> Demo:
     """Return the built-in example: its substances, their mixture, its forecast.
 
     Args:
-        members: runs that the bands are drawn from; None for the usual number.
+        members: runs that the bands are drawn from; 0 for none.
         seed: repeats the same guesses.
     """
     sheet = load(DEMO)

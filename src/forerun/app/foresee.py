@@ -13,9 +13,8 @@ from forerun.core.errors import BadInput
 from forerun.reporting.foresee import Foresight
 from forerun.sheets.model import RunSheet
 
-__all__ = ["MOST_MEMBERS", "USUAL_MEMBERS", "foresee"]
+__all__ = ["MOST_MEMBERS", "foresee"]
 
-USUAL_MEMBERS = 16
 MOST_MEMBERS = 4096
 _HIGHEST_SEED = 2**32 - 1
 
@@ -23,7 +22,7 @@ _HIGHEST_SEED = 2**32 - 1
 def foresee(
     sheet: str | Path | bytes | Mapping[str, Any] | RunSheet,
     *,
-    members: int | None = None,
+    members: int = 0,
     seed: int = 1,
 ) -> Foresight:
     """Return the forecast of a run sheet.
@@ -32,7 +31,7 @@ def foresee(
         sheet: a path, the name of an example, the text of a sheet, a table with the same keys, or
             what `forerun.load` returned.
         members: runs that the bands are drawn from, each with other guesses at what is not known;
-            0 for no bands, None for the usual number.
+            0 for one run without bands.
         seed: repeats the same guesses to the last digit on one machine.
 
     Returns:
@@ -41,7 +40,7 @@ def foresee(
     Raises:
         BadInput: whatever in the sheet cannot be used, or a number out of range.
     """
-    count = _checked("--members", USUAL_MEMBERS if members is None else members, MOST_MEMBERS)
+    count = _checked("--members", members, MOST_MEMBERS)
     start = _checked("--seed", seed, _HIGHEST_SEED)
     read = load(sheet)
     kernels_ready()

@@ -11,6 +11,7 @@ import numpy.typing as npt
 from forerun.app.ready import kernels_ready
 from forerun.core.errors import BadInput
 from forerun.core.quantities import parse_quantity
+from forerun.core.references import Reference
 from forerun.reporting.mix import Mix
 from forerun.reporting.mix_parts import BoilingDiagram, BubblePoint, PairVolatility
 from forerun.substances.catalogue import find
@@ -93,8 +94,24 @@ def _answer(
         drawn = boiling_curve(mixture, pressure, curve)
         diagram = BoilingDiagram(drawn.x, drawn.y, drawn.temperature)
     pairs = tuple(_volatility(found, pair, pressure) for pair in combinations(range(len(found)), 2))
-    notes = (*search.warnings, *search.undecided)
-    return Mix(mixture, pressure, search.azeotropes, pairs, notes, bubble, diagram)
+    return Mix(
+        mixture,
+        pressure,
+        search.azeotropes,
+        pairs,
+        _references(found, mixture.references),
+        (*search.warnings, *search.undecided),
+        bubble,
+        diagram,
+    )
+
+
+def _references(found: Sequence[Substance], used: Sequence[Reference]) -> tuple[Reference, ...]:
+    """Return what the equilibrium rests on: activities first, then the vapour pressures."""
+    from forerun.substances.store import reference
+
+    keys = dict.fromkeys(key for s in found for key in s.vapour_pressure.sources)
+    return (*used, *(reference(key) for key in keys))
 
 
 def _volatility(

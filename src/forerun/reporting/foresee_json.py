@@ -40,14 +40,16 @@ def foresee_object(
     run = forecast.run
     names = run.trace.names
     spans = spans_of(forecast) or (None,) * (len(run.cuts) + 1)
+    receivers = zip((*run.cuts, run.residue), spans, strict=True)
+    *cuts, residue = (cut_object(cut, names, span) for cut, span in receivers)
     return {
         "title": sheet.title,
         "finding": finding,
         "trace": trace_object(run.trace),
         "first_drop_s": number(run.first_drop_s),
         "first_drop_band_s": _interval(forecast.first_drop_s),
-        "cuts": [cut_object(cut, names, span) for cut, span in zip(run.cuts, spans, strict=True)],
-        "residue": cut_object(run.residue, names, spans[-1]),
+        "cuts": cuts,
+        "residue": residue,
         "ledger": ledger_object(run.ledger, names),
         "energy": energy_object(run.energy),
         "band": _band_object(forecast),

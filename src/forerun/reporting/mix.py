@@ -44,6 +44,7 @@ class Mix:
         pressure_Pa: [Pa].
         azeotropes: those found, coldest first.
         pairs: relative volatilities.
+        references: what the answer rests on.
         notes: sentences from the search for azeotropes.
         bubble: the boiling point of one liquid, where asked for.
         diagram: the boiling diagram, where asked for.
@@ -53,6 +54,7 @@ class Mix:
     pressure_Pa: float
     azeotropes: tuple[Azeotrope, ...]
     pairs: tuple[PairVolatility, ...]
+    references: tuple[Reference, ...] = ()
     notes: tuple[str, ...] = ()
     bubble: BubblePoint | None = None
     diagram: BoilingDiagram | None = None
@@ -67,11 +69,6 @@ class Mix:
             if a.note
         ]
         return tuple(dict.fromkeys((*self.mixture.warnings, *self.notes, *own)))
-
-    @property
-    def references(self) -> tuple[Reference, ...]:
-        """What the answer rests on."""
-        return self.mixture.references
 
     @property
     def finding(self) -> str:
