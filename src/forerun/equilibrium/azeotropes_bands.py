@@ -70,6 +70,9 @@ def scatter_of(
         by_model: what every activity model finds alone; empty for fitted pairs.
         pair: the pair in question; default all components of the point.
 
+    Returns:
+        The half-widths, valid between 10 and 100 kPa as the calibration behind them is.
+
     Source:
         Propagation of a small error through y(x) = x; the two constants are measured (see their
         comments), 80 % for a normal distribution is common practice.

@@ -94,6 +94,10 @@ def boiling(
 
     Returns:
         Temperature [K]; NaN when the search leaves 50 to 2000 K.
+
+    Source:
+        `forerun.equilibrium.kernels.bubble_pressure`; the secant in ln P against 1/T is nearly
+        straight by Clausius and Clapeyron.
     """
     return _boiling_within(pressure, x, guess, _LN_PRESSURE, mixture, scratch, y)
 
@@ -116,6 +120,12 @@ def ln_relative_volatility(
         mixture: two components.
         scratch: working space from `scratch_for`.
         temperature: (1,) result: boiling temperature [K].
+
+    Returns:
+        ln(y1 x2/(y2 x1)) [-]; NaN where there is no boiling point between 50 and 2000 K.
+
+    Source:
+        `forerun.equilibrium.kernels.bubble_pressure`.
     """
     x, y = np.empty(2), np.empty(2)
     x[0] = 1.0 / (1.0 + math.exp(-logit))
@@ -142,6 +152,9 @@ def scan_pair(
         mixture: two components.
         scratch: working space from `scratch_for`.
         result: (n, 2) ln alpha [-] and temperature [K].
+
+    Source:
+        `ln_relative_volatility`, along the grid; NaN where there is no boiling point.
     """
     x, y = np.empty(2), np.empty(2)
     start = guess
@@ -176,8 +189,11 @@ def crossing(
         temperature: (1,) result: boiling temperature there [K].
 
     Returns:
-        ln(x1/x2) [-], by false position in its Illinois form (Dowell & Jarratt, BIT 11 (1971) 168,
-        doi:10.1007/BF01934364).
+        ln(x1/x2) [-]; valid when the sign differs at the two bounds.
+
+    Source:
+        False position in its Illinois form: Dowell & Jarratt, BIT 11 (1971) 168,
+        doi:10.1007/BF01934364 (from memory).
     """
     f_low = ln_relative_volatility(pressure, low, guess, mixture, scratch, temperature)
     f_high = ln_relative_volatility(pressure, high, guess, mixture, scratch, temperature)
@@ -220,6 +236,11 @@ def three_phase_pair(
 
     Returns:
         Temperature [K]; NaN when no two liquids boil together at this pressure.
+
+    Derivation:
+        At equal activities both liquids have one bubble pressure; the temperature is found where
+        it meets the pressure given.  No activity exceeds 1 in a stable pair, so that temperature
+        lies above the one where the pure vapour pressures add up to the pressure.
     """
     target = math.log(pressure)
     x = np.empty(2)
@@ -304,6 +325,9 @@ def two_liquid_boiling(
 
     Returns:
         Temperature [K]; NaN when the two liquids are lost on the way.
+
+    Derivation:
+        Isothermal split (`refine_split`) inside a secant of ln P against 1/T.
     """
     target = math.log(pressure)
     u = 1.0 / guess
@@ -363,6 +387,10 @@ def scan_simplex(
         one: (n, 2) result: sum of squares of ln(y/x) [-] and temperature [K] of one liquid.
         two: (n, 4, C) result: ln(y/z), first liquid, second liquid [-] and, in the last row,
             temperature [K] and share of the second liquid; NaN where one liquid is stable.
+
+    Source:
+        `boiling`, `tangent_plane` and `two_liquid_boiling` at every point; valid for positive
+        fractions.
     """
     count, components = points.shape
     y, trial, ln_k = np.empty(components), np.empty(components), np.empty(components)

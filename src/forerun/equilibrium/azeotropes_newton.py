@@ -142,6 +142,10 @@ def azeotrope_newton(
 
     Returns:
         Temperature [K]; NaN when there is none on the way.
+
+    Derivation:
+        y_i(x, T) = x_i and P(x, T) = P in the unknowns ln x_i and T: at the solution the x_i add
+        up to 1 since the y_i do.  Newton's method, steps halved until the residual falls.
     """
     components = x.shape[0]
     unknown = np.empty(components + 1)
@@ -180,6 +184,10 @@ def heteroazeotrope_newton(
 
     Returns:
         Temperature [K]; NaN when there is none on the way.
+
+    Derivation:
+        Equal activities of both liquids and y_i = their summed amounts, in the logarithms of all
+        amounts and T; Newton's method, steps halved until the residual falls.
     """
     components = first.shape[0]
     unknown = np.empty(2 * components + 1)

@@ -47,7 +47,7 @@ class SingularPoint:
         components: indices that are present, ascending.
         temperature_K: [K].
         mole_fraction: (C,) overall liquid = vapour [-].
-        liquids: the two liquids (C,) each, or None for one liquid.
+        liquids: mole fractions (C,) of the two liquids, or None for one liquid [-].
         eigenvalues: real parts of the eigenvalues of 1 - dy/dx, first those inside the face of
             the components present, then one for each absent component [-].
         flattened: a split that the models claim for a miscible mixture was levelled out.
@@ -62,7 +62,7 @@ class SingularPoint:
 
     @property
     def inside(self) -> tuple[float, ...]:
-        """Eigenvalues within the face of the components present."""
+        """Eigenvalues within the face of the components present [-]."""
         return self.eigenvalues[: len(self.components) - 1]
 
 

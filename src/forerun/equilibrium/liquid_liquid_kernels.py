@@ -35,8 +35,14 @@ def solve_small(a: Floats, b: Floats) -> bool:
     """Solve a x = b in place by elimination with row pivoting; false when singular.
 
     Args:
-        a: (n, n) matrix, destroyed.
-        b: (n,) right-hand side, replaced by the solution.
+        a: (n, n) matrix, destroyed [-].
+        b: (n,) right-hand side, replaced by the solution [-].
+
+    Returns:
+        Whether every pivot exceeded 1e-300 in magnitude.
+
+    Source:
+        Gaussian elimination; not a published model.
     """
     n = b.shape[0]
     for k in range(n):
@@ -75,6 +81,9 @@ def ln_activities(
         mixture: the mixture.
         scratch: working space from `scratch_for`.
         result: (C,) ln activity [-]; about -690 for an absent component.
+
+    Source:
+        `forerun.equilibrium.kernels.ln_activity`.
     """
     ln_activity(temperature, x, mixture, scratch, result)
     for i in range(x.shape[0]):
@@ -108,6 +117,9 @@ def refine_gap(temperature: float, mixture: MixtureArrays, scratch: Floats, ends
 
     Returns:
         Whether it arrived at two different liquids.
+
+    Derivation:
+        Equality of both activities in the two unknowns ln(x1/x2) of either liquid.
     """
     step = 1e-6
     x = np.empty(2)
@@ -170,7 +182,8 @@ def binary_gap(  # noqa: PLR0912 -- scan, hull and choice belong to one construc
         ends: (2,) result: ln(x1/x2) of the two liquids, ascending [-].
 
     Returns:
-        Whether there is a gap.
+        Whether there is a gap; valid for solubilities from 1e-10 to the critical point, below
+        that Newton's method goes on from the end of the scan.
 
     Source:
         Gibbs's common-tangent construction; Michelsen, Fluid Phase Equilib. 9 (1982) 1,
@@ -246,7 +259,8 @@ def tangent_plane(  # noqa: PLR0912 -- starts and iteration belong together
 
     Returns:
         Distance over RT [-]; below -1e-9 the liquid is unstable and splits.  The search stops at
-        the first clearly negative distance, which suffices as proof.
+        the first clearly negative distance, which suffices as proof.  Valid for non-negative z;
+        a gap that is narrower than the starts can tell may be overlooked.
 
     Source:
         Michelsen, Fluid Phase Equilib. 9 (1982) 1, doi:10.1016/0378-3812(82)85001-2.
@@ -418,6 +432,10 @@ def refine_split(  # noqa: C901, PLR0912 -- one iteration with its safeguards
     Returns:
         Moles of second liquid per mole [-] (outside 0 to 1 when z lies outside the tie line), NaN
         when there is no second liquid or the iteration did not arrive.
+
+    Source:
+        Successive substitution: Michelsen, Fluid Phase Equilib. 9 (1982) 21,
+        doi:10.1016/0378-3812(82)85002-4 (from memory); Newton's method on ln K near the end.
     """
     components = z.shape[0]
     residual, shifted = np.empty(components), np.empty(components)

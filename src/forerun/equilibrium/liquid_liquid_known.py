@@ -20,7 +20,7 @@ class KnownMiscibility:
     Args:
         names: of the two.
         kind: ``miscible`` in all proportions, or ``two liquids`` at some composition.
-        temperature_low_K: lowest temperature for which it is known, None when no limit is known.
+        temperature_low_K: lowest temperature for which it is known, None when no limit is [K].
         temperature_high_K: highest temperature, None when no limit is known [K].
         sources: DOIs of the papers, or a sentence.
     """
@@ -77,6 +77,9 @@ def miscible_pairs(keys: Sequence[str], temperature_K: float) -> frozenset[tuple
 
     Returns:
         Pairs of indices (i, j), i < j.
+
+    Source:
+        Each record carries its own, see `known_miscibility`.
     """
     return frozenset(
         (i, j)
