@@ -24,8 +24,8 @@ from judging import (
     SPLITTING,
     Judged,
     judge_tables,
+    misses_of_lone_fits,
     refusal,
-    scatter_about_new_paper,
     splits,
 )
 from reporting_pairs import docs_page, summary
@@ -164,14 +164,22 @@ def scatters(attempts: Sequence[Attempt]) -> tuple[float, float]:
         if a.refused is None and a.left_out is not None and a.left_out.kind == "paper"
         for value in a.left_out.after_K
     ]
-    single: list[float] = []
-    for a in attempts:
-        if a.pair.points is not None and len(a.pair.papers) > 1:
-            found = scatter_about_new_paper(a.pair.points, settings_for(1))
-            single.append(float(np.median(found)))
-    return float(np.sqrt(np.mean(np.minimum(several, 2.0) ** 2))), float(
-        np.quantile(single, 0.8) / QUANTILE
-    )
+    lone = [
+        misses_of_lone_fits(a.pair.points, settings_for(1))
+        for a in attempts
+        if a.pair.points is not None and len(a.pair.papers) > 1
+    ]
+    common = float(np.sqrt(np.mean(np.minimum(several, 2.0) ** 2)))
+    return common, pooled_quantile(lone, 0.8) / QUANTILE
+
+
+def pooled_quantile(samples: Sequence[np.ndarray], share: float) -> float:
+    """Return the quantile of several samples, each counting alike however many points it has."""
+    values = np.concatenate(samples)
+    weights = np.concatenate([np.full(s.size, 1.0 / s.size) for s in samples])
+    order = np.argsort(values, kind="stable")
+    reached = np.cumsum(weights[order]) / len(samples)
+    return float(values[order][np.searchsorted(reached, share)])
 
 
 def record(a: Attempt, common: float, lone: float) -> dict[str, Any]:

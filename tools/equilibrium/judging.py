@@ -164,13 +164,10 @@ def splits(grid: StabilityGrid) -> bool:
     return float(grid.base.min()) <= 0.0
 
 
-def scatter_about_new_paper(points: BasePoints, settings: FitSettings) -> list[float]:
-    """Fit to one paper at a time and return the 80 % quantile of |miss| on each other paper [K]."""
+def misses_of_lone_fits(points: BasePoints, settings: FitSettings) -> np.ndarray:
+    """Fit to one paper at a time and return |miss| on all points of the other papers [K]."""
     found = []
     for paper in np.unique(points.paper).tolist():
         fit = fit_points(points.take(points.paper == paper), settings)
-        for other in np.unique(points.paper).tolist():
-            if other != paper:
-                seen = points.take(points.paper == other)
-                found.append(float(np.quantile(np.abs(misses(seen, fit.terms)), 0.8)))
-    return found
+        found.append(np.abs(misses(points.take(points.paper != paper), fit.terms)))
+    return np.concatenate(found)
