@@ -1,5 +1,8 @@
 """Where compiled kernels are kept, and whether all of them are there.
 
+Each source file with kernels has a folder of its own, named after a fingerprint of the file and
+of all that it imports: a change recompiles what rests on it and nothing else.
+
 Nothing here imports numba, so a command can ask before it pays for the import.
 """
 
@@ -7,7 +10,9 @@ from __future__ import annotations
 
 import hashlib
 import os
+import re
 import shutil
+from functools import cache
 from importlib.metadata import version
 from pathlib import Path
 
@@ -24,39 +29,77 @@ __all__ = [
 
 _PACKAGE = Path(__file__).resolve().parents[1]
 _MARK = b"@" + b"kernel"  # in two pieces, or this file would count as one that holds a kernel
+_IMPORT = re.compile(rb"^(?:from|import) (forerun\.[\w.]+)", re.MULTILINE)
 _KEPT = 4  # caches of the last few versions stay, so that switching back is free
 
 
 def kernel_files() -> tuple[Path, ...]:
     """Return every source file of the package that holds a kernel, sorted."""
-    return tuple(p for p in sorted(_PACKAGE.rglob("*.py")) if _MARK in p.read_bytes())
+    return tuple(p for p in sorted(_PACKAGE.rglob("*.py")) if _MARK in _text(p))
 
 
-def kernel_fingerprint() -> str:
-    """Return 12 hex digits that change when any source file with a kernel changes."""
+def kernel_fingerprint(path: Path | None = None) -> str:
+    """Return 12 hex digits that change when code that a kernel rests on changes.
+
+    Args:
+        path: a source file with kernels: it and all of the package that it imports, directly or
+            not, count; None: all files with kernels, and all that they import.
+
+    Returns:
+        The fingerprint.
+    """
+    files = set[Path]()
+    for start in (path,) if path else kernel_files():
+        _add_imported(start, files)
     digest = hashlib.sha256(f"numba {version('numba')}".encode())
-    for path in kernel_files():
-        digest.update(path.relative_to(_PACKAGE).as_posix().encode() + b"\0" + path.read_bytes())
+    for file in sorted(files):
+        digest.update(file.relative_to(_PACKAGE).as_posix().encode() + b"\0" + _text(file))
     return digest.hexdigest()[:12]
 
 
-def cache_folder() -> Path:
-    """Return the folder in which this version's compiled kernels are kept."""
-    root = os.environ.get("FORERUN_CACHE") or platformdirs.user_cache_dir("forerun")
-    return Path(root) / f"kernels-{kernel_fingerprint()}"
-
-
-def drop_old_caches(root: Path) -> None:
-    """Remove all but the last few caches below a folder.
+def cache_folder(path: Path | None = None) -> Path:
+    """Return the folder in which compiled kernels are kept.
 
     Args:
-        root: the folder that holds the caches of all versions.
+        path: a source file with kernels: the folder of its present version; None: the root of all.
     """
+    root = os.environ.get("FORERUN_CACHE") or platformdirs.user_cache_dir("forerun")
+    if path is None:
+        return Path(root)
+    return Path(root) / _family(path) / kernel_fingerprint(path)
+
+
+def drop_old_caches(path: Path) -> None:
+    """Remove all but the last few versions of the compiled kernels of one source file.
+
+    Args:
+        path: the source file.
+    """
+    root = cache_folder() / _family(path)
     if not root.is_dir():
         return
-    kept = sorted(root.glob("kernels-*"), key=lambda p: p.stat().st_mtime, reverse=True)
+    kept = sorted(root.iterdir(), key=lambda p: p.stat().st_mtime, reverse=True)
     for folder in kept[_KEPT - 1 :]:
         shutil.rmtree(folder, ignore_errors=True)
+
+
+def _family(path: Path) -> str:
+    return ".".join(path.relative_to(_PACKAGE).with_suffix("").parts)
+
+
+@cache
+def _text(path: Path) -> bytes:
+    return path.read_bytes()
+
+
+def _add_imported(path: Path, files: set[Path]) -> None:
+    if path in files:
+        return
+    files.add(path)
+    for match in _IMPORT.finditer(_text(path)):
+        module = _PACKAGE.parent.joinpath(*match[1].decode().split("."))
+        if (file := module.with_suffix(".py")).is_file():
+            _add_imported(file, files)
 
 
 def is_complete() -> bool:
@@ -76,4 +119,4 @@ def _seal() -> Path:
     digest = hashlib.sha256(str(_PACKAGE).encode())
     for path in kernel_files():
         digest.update(str(path.stat().st_mtime_ns).encode())
-    return cache_folder() / f"complete-{digest.hexdigest()[:12]}"
+    return cache_folder() / "complete" / f"{kernel_fingerprint()}-{digest.hexdigest()[:12]}"

@@ -1,13 +1,15 @@
 """One decorator for everything that is compiled: @kernel.
 
 numba notices a change of a function's own file but not of the functions that it calls, so
-compiled code is kept in a folder named after a fingerprint of every source file that holds a
-kernel: a stale cache cannot be met, and a read-only installation still has one.
+compiled code is kept in a folder named after a fingerprint of the file and of all that it
+imports: a stale cache cannot be met, and a read-only installation still has one.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable
+from functools import cache
+from pathlib import Path
 from typing import Any, TypeVar, cast
 
 import numba
@@ -22,11 +24,13 @@ compiled_observers: list[Callable[[str], None]] = []
 """Called with the name of each kernel when it is ready, for a progress bar."""
 
 
-def _use_own_cache() -> None:
-    folder = cache_folder()
+@cache
+def _folder_for(source: str) -> str:
+    path = Path(source).resolve()
+    folder = cache_folder(path)
     if not folder.exists():
-        drop_old_caches(folder.parent)
-    numba.config.CACHE_DIR = str(folder)  # type: ignore[attr-defined]  # numba sets its options by name
+        drop_old_caches(path)
+    return str(folder)
 
 
 def kernel(signature: Any) -> Callable[[Compiled], Compiled]:
@@ -41,12 +45,11 @@ def kernel(signature: Any) -> Callable[[Compiled], Compiled]:
     compile_now = numba.njit(signature, cache=True, nogil=True, error_model="numpy")
 
     def wrap(function: Compiled) -> Compiled:
+        folder = _folder_for(function.__code__.co_filename)
+        numba.config.CACHE_DIR = folder  # type: ignore[attr-defined]  # numba sets options by name
         ready = cast(Compiled, compile_now(function))
         for observe in compiled_observers:
             observe(function.__name__)
         return ready
 
     return wrap
-
-
-_use_own_cache()

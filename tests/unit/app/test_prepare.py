@@ -46,25 +46,46 @@ def test_says_what_takes_the_time(
     assert compiled_observers == []
 
 
-def test_a_changed_kernel_changes_the_fingerprint(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+@pytest.fixture
+def small_package(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    package = tmp_path / "forerun"
+    (package / "room").mkdir(parents=True)
+    (package / "room" / "top.py").write_text(
+        "from forerun.room.middle import x\n\n\n@kernel(...)\ndef f(): ...\n", encoding="utf-8"
+    )
+    (package / "room" / "middle.py").write_text(
+        "from forerun.room.bottom import x\n", encoding="utf-8"
+    )
+    (package / "room" / "bottom.py").write_text("x = 1\n", encoding="utf-8")
+    (package / "room" / "aside.py").write_text("y = 1\n", encoding="utf-8")
+    monkeypatch.setattr(cache, "_PACKAGE", package)
+    return package
+
+
+@pytest.mark.parametrize(
+    ("changed", "matters"),
+    [("top", True), ("middle", True), ("bottom", True), ("aside", False)],
+)
+def test_what_a_kernel_rests_on_is_in_its_fingerprint(
+    small_package: Path, changed: str, matters: bool
 ) -> None:
-    source = tmp_path / "some.py"
-    source.write_text("@kernel(...)\ndef f(): ...\n", encoding="utf-8")
-    (tmp_path / "other.py").write_text("x = 1\n", encoding="utf-8")
-    monkeypatch.setattr(cache, "_PACKAGE", tmp_path)
-    assert cache.kernel_files() == (source,)
-    before = cache.kernel_fingerprint()
-    (tmp_path / "other.py").write_text("x = 2\n", encoding="utf-8")
-    assert cache.kernel_fingerprint() == before
-    source.write_text("@kernel(...)\ndef g(): ...\n", encoding="utf-8")
-    assert cache.kernel_fingerprint() != before
+    top = small_package / "room" / "top.py"
+    assert cache.kernel_files() == (top,)
+    before = cache.kernel_fingerprint(top)
+    cache._text.cache_clear()
+    with (small_package / "room" / f"{changed}.py").open("a", encoding="utf-8") as file:
+        file.write("z = 2\n")
+    assert (cache.kernel_fingerprint(top) != before) is matters
+    assert (cache.kernel_fingerprint() != before) is matters
 
 
-def test_only_the_last_caches_are_kept(tmp_path: Path) -> None:
+def test_only_the_last_caches_are_kept(
+    small_package: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("FORERUN_CACHE", str(tmp_path / "kept"))
     for n in range(6):
-        (tmp_path / f"kernels-{n}").mkdir()
-    (tmp_path / "something else").mkdir()
-    cache.drop_old_caches(tmp_path)
-    assert len(list(tmp_path.glob("kernels-*"))) == 3  # room for the one to come
-    assert (tmp_path / "something else").is_dir()
+        (tmp_path / "kept" / "room.top" / str(n)).mkdir(parents=True)
+    (tmp_path / "kept" / "something else").mkdir()
+    cache.drop_old_caches(small_package / "room" / "top.py")
+    assert len(list((tmp_path / "kept" / "room.top").iterdir())) == 3  # room for the one to come
+    assert (tmp_path / "kept" / "something else").is_dir()
