@@ -95,6 +95,9 @@ def boiling(
     Returns:
         Temperature [K]; NaN when the search leaves 50 to 2000 K.
 
+    Validity:
+        Boiling points between 50 and 2000 K, pressures below about 2 bar.
+
     Source:
         `forerun.equilibrium.kernels.bubble_pressure`; the secant in ln P against 1/T is nearly
         straight by Clausius and Clapeyron.
@@ -152,6 +155,9 @@ def scan_pair(
         mixture: two components.
         scratch: working space from `scratch_for`.
         result: (n, 2) ln alpha [-] and temperature [K].
+
+    Validity:
+        Pressures below about 2 bar; both ends of the grid may be infinitely dilute: any ln(x1/x2).
 
     Source:
         `ln_relative_volatility`, along the grid; NaN where there is no boiling point.
@@ -236,6 +242,10 @@ def three_phase_pair(
 
     Returns:
         Temperature [K]; NaN when no two liquids boil together at this pressure.
+
+    Validity:
+        Pressures below about 2 bar; the widest gap, where a pair has more than one.
+        A gap that exists only between the three temperatures tried is overlooked.
 
     Derivation:
         At equal activities both liquids have one bubble pressure; the temperature is found where
@@ -325,6 +335,9 @@ def two_liquid_boiling(
 
     Returns:
         Temperature [K]; NaN when the two liquids are lost on the way.
+
+    Validity:
+        Positive fractions in z; a share outside 0 to 1 means that z is one liquid.
 
     Derivation:
         Isothermal split (`refine_split`) inside a secant of ln P against 1/T.

@@ -185,6 +185,9 @@ def heteroazeotrope_newton(
     Returns:
         Temperature [K]; NaN when there is none on the way.
 
+    Validity:
+        Positive fractions; the result is NaN when both liquids become the same.
+
     Derivation:
         Equal activities of both liquids and y_i = their summed amounts, in the logarithms of all
         amounts and T; Newton's method, steps halved until the residual falls.

@@ -41,6 +41,9 @@ def solve_small(a: Floats, b: Floats) -> bool:
     Returns:
         Whether every pivot exceeded 1e-300 in magnitude.
 
+    Validity:
+        Any regular matrix of a few rows; no refinement of the solution.
+
     Source:
         Gaussian elimination; not a published model.
     """
@@ -82,6 +85,9 @@ def ln_activities(
         scratch: working space from `scratch_for`.
         result: (C,) ln activity [-]; about -690 for an absent component.
 
+    Validity:
+        Fractions that are none negative; temperatures from 180 to 600 K.
+
     Source:
         `forerun.equilibrium.kernels.ln_activity`.
     """
@@ -117,6 +123,9 @@ def refine_gap(temperature: float, mixture: MixtureArrays, scratch: Floats, ends
 
     Returns:
         Whether it arrived at two different liquids.
+
+    Validity:
+        Any guess on both sides of the gap; it may run into one liquid, which is then reported.
 
     Derivation:
         Equality of both activities in the two unknowns ln(x1/x2) of either liquid.
