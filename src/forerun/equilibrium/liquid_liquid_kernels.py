@@ -41,11 +41,8 @@ def solve_small(a: Floats, b: Floats) -> bool:
     Returns:
         Whether every pivot exceeded 1e-300 in magnitude.
 
-    Validity:
-        Any regular matrix of a few rows; no refinement of the solution.
-
     Source:
-        Gaussian elimination; not a published model.
+        Gaussian elimination, for any regular matrix of a few rows; not a published model.
     """
     n = b.shape[0]
     for k in range(n):
