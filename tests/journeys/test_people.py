@@ -56,7 +56,7 @@ def test_mix_names_the_limit_of_a_still() -> None:
     seen = forerun("mix", "ethanol", "water")
     first = " ".join(seen.out.split("\n\n")[0].split())
     assert re.match(
-        r"Ethanol and water: no still parts these two beyond 9[456][.0-9]* ± [0-9.]+ wt% "
+        r"Ethanol and water: no still parts these two beyond 9[456][.0-9]* ± [0-9.]+ wt\s% "
         r"ethanol at 760 mmHg",
         first,
     )

@@ -44,7 +44,7 @@ def value_with_band(value: float, span: Span | None, unit: str, otherwise: int =
         ``25 ± 2 mL`` where the value stands near the middle of the band, otherwise the value
         and the ends of the band; digits as the band allows, never fewer than tell it from zero.
     """
-    tail = f"{_THIN}{unit}" if unit else ""
+    tail = _THIN + unit.replace("%", f"{_THIN}%") if unit else ""
     if span is None or not span.known() or span.half_width <= 0.0:
         return format_number(value, otherwise) + tail
     half = span.half_width

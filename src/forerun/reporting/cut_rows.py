@@ -145,7 +145,7 @@ def strength_words(fraction: float, span: Span | None, unit: str = "") -> str:
     """
     per_cent = None if span is None else _scaled(span, 100.0)
     if per_cent is None and fraction > _NEARLY_ALL:
-        return f">{_THIN}{100.0 * _NEARLY_ALL:.1f}" + (f"{_THIN}{unit}" if unit else "")
+        return f">{_THIN}{value_with_band(100.0 * _NEARLY_ALL, None, unit)}"
     return value_with_band(100.0 * fraction, per_cent, unit)
 
 
