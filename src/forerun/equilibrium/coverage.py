@@ -68,11 +68,11 @@ class Coverage:
         return tuple(name for name in self.models if pair not in self.missing[name])
 
     def binary(self, pair: Pair, models: Sequence[str]) -> Floats:
-        """Return the Redlich-Kister terms of the mean of some models for one pair."""
+        """Return the Redlich-Kister terms of the mean of some models for a pair [-]."""
         return redlich_kister_terms(lambda t, x: self.mean(t, x, pair, models), CARRIED_TERMS)
 
     def mean(self, temperature: float, x: Floats, pair: Pair, models: Sequence[str]) -> Floats:
-        """Return the mean of ln gamma of some models for one pair, (2,)."""
+        """Return the mean of ln gamma of some models for one pair, (2,) [-]."""
         values = [
             activity_exact(temperature, x, [self.groups[k][name] for k in pair], self.models[name])
             for name in models

@@ -51,7 +51,7 @@ class FitSettings:
         temperature_noise_K: standard deviation of a temperature [K].
         fraction_noise: standard deviation of a liquid mole fraction [-].
         vapour_noise: standard deviation of a vapour mole fraction [-].
-        freedom: degrees of freedom of Student's t for points and papers; small is robust.
+        freedom: degrees of freedom of Student's t for points and papers [-]; small is robust.
         one_liquid: keep the pair in one liquid phase at the temperatures of the stability grid.
     """
 

@@ -17,7 +17,15 @@ from forerun.core.errors import BadInput
 from forerun.equilibrium.arrays import MixtureArrays, scratch_for
 from forerun.equilibrium.kernels import bubble_pressure, ln_activity, ln_vapour_pressure
 
-__all__ = ["BasePoints", "MeasuredTable", "bare_base", "base_points", "redlich_kister_design"]
+__all__ = [
+    "BasePoints",
+    "MeasuredTable",
+    "bare_base",
+    "base_points",
+    "corrected",
+    "redlich_kister_design",
+    "temperature_miss",
+]
 
 Floats = npt.NDArray[np.float64]
 Integers = npt.NDArray[np.int64]
@@ -67,8 +75,11 @@ class BasePoints:
     """The points of several tables with the base model evaluated at each.
 
     Args:
-        temperature_K, pressure_Pa, liquid_fraction, vapour_fraction: (n,) the measurements.
-        table, paper: (n,) index of the table and of the paper of each point.
+        temperature_K: (n,) measured [K].
+        pressure_Pa: (n,) measured [Pa].
+        liquid_fraction: (n,) measured mole fraction of the first component [-].
+        vapour_fraction: (n,) the same in the vapour, NaN where it was not measured [-].
+        table, paper: (n,) index of the table and of the paper of each point [-].
         ln_partial: (n, 2) ln of gamma times the monomer's vapour pressure over 1 Pa [-].
         root: (n, 2) square root of the dimer's equilibrium constant [Pa^-1/2].
         slope: (n,) d ln P / dT at constant liquid composition [1/K].
@@ -267,6 +278,8 @@ def temperature_miss(points: BasePoints, ln_pressure: Floats) -> Floats:
 
     Returns:
         (n,) [K]; exact to first order, and to about 1 % of itself at 10 K.
+
+    Derivation: P falls as exp(-const/T) near the point; valid for misses of a few kelvin.
     """
     t = points.temperature_K
     gap = np.log(points.pressure_Pa) - ln_pressure

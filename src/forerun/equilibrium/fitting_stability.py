@@ -70,7 +70,7 @@ class StabilityGrid:
         return cast(Floats, self.base + self.design_of(flat.size // 2) @ flat)
 
     def short_of_margin(self, terms: Floats) -> npt.NDArray[np.bool_]:
-        """Return where the stability lies below the margin, (n,)."""
+        """Return where the stability lies below the margin, (n,) [-]."""
         return self.stability(terms) < _MARGIN
 
 

@@ -9,7 +9,14 @@ from typing import Any, Protocol
 
 from forerun.equilibrium.datafiles import load_data
 
-__all__ = ["MODEL_NAMES", "GroupModel", "Subgroup", "group_model", "groups_of"]
+__all__ = [
+    "MODEL_NAMES",
+    "GroupModel",
+    "HasInchikey",
+    "Subgroup",
+    "group_model",
+    "groups_of",
+]
 
 MODEL_NAMES = ("unifac", "dortmund", "nist")
 
@@ -25,7 +32,14 @@ class HasInchikey(Protocol):
 
 @dataclass(frozen=True, slots=True)
 class Subgroup:
-    """One subgroup: its name, main group, volume R and surface Q [-]."""
+    """One subgroup of a group table.
+
+    Args:
+        name: as in the papers.
+        main_group: number of its main group.
+        volume: van der Waals volume R [-].
+        surface: van der Waals surface Q [-].
+    """
 
     name: str
     main_group: int

@@ -58,7 +58,7 @@ class Mixture:
         return tuple(s.name for s in self.substances)
 
     def scratch(self) -> Floats:
-        """Return working space for one caller of the kernels."""
+        """Return working space for one caller of the kernels [-]."""
         return scratch_for(self.arrays)
 
     def alone(self, model: int) -> MixtureArrays:

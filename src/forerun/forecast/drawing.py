@@ -88,7 +88,8 @@ def draw_member(prior: Prior, z: Floats) -> StillInput:
         The nominal input with every unknown moved: log-normal ones by exp(sigma z) (median
         kept), normal ones by sigma z, factors through the error model.
 
-    Derivation: sigma of ln X is taken as the relative standard deviation, right to second order.
+    Derivation: sigma of ln X is taken as the relative standard deviation, valid while that is
+    small (to second order).
     """
     by_name = {u.name: u.sigma * float(v) for u, v in zip(prior.unknowns, z, strict=True)}
     sheet, still = prior.prepared.sheet, prior.prepared.still

@@ -67,7 +67,7 @@ class ModelError:
     Args:
         models: (M,) names.
         deviations: (M, C, C, K, 2) model minus mean in Redlich-Kister terms, scaled so that
-            independent standard normal factors give the widened spread; zero for fitted pairs.
+            independent standard normal factors give the widened spread; zero for fitted pairs [-].
         floors: (C, C) standard deviation of A_0 of a pair's own error [-].
         pairs: indices (i, j), i < j, of the pairs with a floor.
     """

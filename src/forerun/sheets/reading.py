@@ -14,7 +14,7 @@ from pydantic import BaseModel, ValidationError
 from forerun.core.errors import BadInput
 from forerun.sheets.form import SheetForm
 
-__all__ = ["LARGEST_SHEET", "json_schema", "read_file", "read_form", "read_text"]
+__all__ = ["LARGEST_SHEET", "json_schema", "read_bytes", "read_file", "read_form", "read_text"]
 
 LARGEST_SHEET = 1_000_000  # bytes
 _LONGEST_LINE = 5_000  # characters; keeps a hostile nesting of keys from costing time

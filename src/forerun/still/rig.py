@@ -94,7 +94,10 @@ def volumes_at(temperature: float, molar_volume: Floats) -> Floats:
         molar_volume: (C, 3) coefficients as in `LiquidArrays`.
 
     Returns:
-        (C,) [m3/mol]. Source: a quadratic fitted to data by the substances room.
+        (C,) molar volumes [m3/mol].
+
+    Source: quadratics fitted to cited data by the substances room; valid between melting and
+    boiling point.
     """
     t = temperature - 293.15
     return np.asarray(molar_volume @ np.array([1.0, t, t * t]), dtype=np.float64)
@@ -171,6 +174,8 @@ def programme_segments(given: StillInput) -> tuple[Floats, Floats, Floats]:
     Returns:
         times (G + 1,) [s], from 0 to the end; start (G, 3) bath [K], pressure [Pa], reflux
         fraction [-] at the beginning of each segment; slope (G, 3) per second.
+
+    Not a published model: an arrangement of the sheet's programmes.
 
     Raises:
         BadInput: a programme whose times fall, or with values that mean nothing.

@@ -21,7 +21,16 @@ from forerun.still.results import Run
 from forerun.still.rig import RigArrays, programme_segments, rig_arrays, volumes_at
 from forerun.still.streams import ENTHALPY_UNIT, REFERENCE_TEMPERATURE, Work, work_for
 
-__all__ = ["Case", "Outcome", "prepare", "run_members", "run_still", "solve"]
+__all__ = [
+    "Case",
+    "Outcome",
+    "prepare",
+    "run_members",
+    "run_still",
+    "solve",
+    "start_state",
+    "working_space",
+]
 
 Floats = npt.NDArray[np.float64]
 
@@ -37,7 +46,7 @@ class Case:
     Args:
         mixture, rig, plan: arrays of the kernels.
         given: the run they were made from.
-        state: (S (C + 1) + 2 C + 5,) state at the start.
+        state: (S (C + 1) + 2 C + 5,) state at the start [mol, `ENTHALPY_UNIT`, J, K].
     """
 
     mixture: BoilingArrays
@@ -53,7 +62,7 @@ class Outcome:
 
     Args:
         case: the case.
-        state: the state at the end.
+        state: (S (C + 1) + 2 C + 5,) state at the end [mol, `ENTHALPY_UNIT`, J, K].
         record: the trace and the receivers.
         ended: how, one of the constants of `still.engine`.
     """
@@ -117,6 +126,8 @@ def start_state(given: StillInput, rig: RigArrays) -> Floats:
     Returns:
         (S (C + 1) + 2 C + 5,) moles [mol], enthalpies [`ENTHALPY_UNIT`], accounts, all at the
         temperature of the charge.
+
+    Not a published model: a choice, see the film in `forerun.still.rig`.
     """
     stages, components = rig.glass.size, given.charge_mol.size
     share = given.charge_mol / given.charge_mol.sum()
