@@ -32,7 +32,7 @@ Counts = npt.NDArray[np.int64]
 
 LOW, MIDDLE, HIGH = 0.1, 0.5, 0.9
 _POINTS = 301
-_MOST_MISSING = 0.5  # a band ends where fewer members than this share are left
+_MOST_MISSING = 0.5  # a band begins and ends where about this share of the members is there
 
 
 @dataclass(frozen=True, slots=True)
@@ -172,7 +172,8 @@ def _quantiles(
     curves = [curve(run) for run in runs]
     starts = np.array([axis[0] for axis, _ in curves])
     ends = np.array([axis[-1] for axis, _ in curves])
-    grid = np.linspace(starts.min(), np.quantile(ends, _MOST_MISSING), _POINTS)
+    first, last = np.quantile(starts, _MOST_MISSING), np.quantile(ends, _MOST_MISSING)
+    grid = np.linspace(first, last, _POINTS)
     heads = np.full((len(curves), grid.size), np.nan)
     for row, (axis, head) in zip(heads, curves, strict=True):
         inside = (grid >= axis[0]) & (grid <= axis[-1])
