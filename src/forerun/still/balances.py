@@ -345,15 +345,14 @@ def linearise(  # noqa: PLR0912, PLR0915 -- each stream's part follows the other
     if volume > 0.0:
         d_wetted = wetted / volume * (2.0 / 3.0 + rig.dry / (volume + rig.dry))
     d_volume_t = 0.0
+    v = liquids.molar_volume
     for i in range(c):
-        v = liquids.molar_volume[i]
-        d_volume_t += z[0, i] * (v[1] + 2.0 * t * v[2])
+        d_volume_t += z[0, i] * (v[i, 1] + 2.0 * t * v[i, 2])
     drive = bath - at.temperature[0]
     for k in range(b):
         d_volume = d_volume_t * at.d_temperature[0, k]
         if k < c:
-            v = liquids.molar_volume[k]
-            d_volume += v[0] + t * (v[1] + t * v[2])
+            d_volume += v[k, 0] + t * (v[k, 1] + t * v[k, 2])
         at.d_supplied[k] = scale * (d_wetted * d_volume * drive - wetted * at.d_temperature[0, k])
 
     _condense(rig, at)

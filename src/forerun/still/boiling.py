@@ -204,106 +204,93 @@ def _activity(  # noqa: C901, PLR0912, PLR0915 -- one formula in one pass over t
     s = place - n
     per_kelvin = 1.0 / mixture.grid[1] if inside else 0.0
     # rows of scratch: Q_g, S_g, S'_g, ln S_g, Q_g/S_g, then s_ig and s'_ig
-    own, reach, reach_t, log_reach, ratio = (
-        scratch[0],
-        scratch[1],
-        scratch[2],
-        scratch[3],
-        scratch[4],
-    )
+    own, reach, reach_t, log_reach, ratio = 0, 1, 2, 3, 4
     table = mixture.reach
+    logs = mixture.logs  # r, q, r**exponent, ln r**exponent, ln(r/q)
+    areas = mixture.group_surfaces
     pure = mixture.pure_residual
     first, first_t = 5, 5 + components
     for m in range(models):
         weight = mixture.weights[m]
-        r, q, power, ln_power, ln_rq = (
-            mixture.logs[m, 0],
-            mixture.logs[m, 1],
-            mixture.logs[m, 2],
-            mixture.logs[m, 3],
-            mixture.logs[m, 4],
-        )
         volume, surface, scaled = 0.0, 0.0, 0.0
         for i in range(components):
-            volume += x[i] * r[i]
-            surface += x[i] * q[i]
-            scaled += x[i] * power[i]
+            volume += x[i] * logs[m, 0, i]
+            surface += x[i] * logs[m, 1, i]
+            scaled += x[i] * logs[m, 2, i]
         ln_scaled = math.log(scaled)
         ln_sv = math.log(surface / volume)
         for g in range(groups):
-            own[g] = 0.0
-            reach[g] = 0.0
-            reach_t[g] = 0.0
+            scratch[own, g] = 0.0
+            scratch[reach, g] = 0.0
+            scratch[reach_t, g] = 0.0
         total = 0.0
         for i in range(components):
-            surfaces = mixture.group_surfaces[m, i]
-            c0, c1, c2, c3 = (
-                table[n, 0, m, i],
-                table[n, 1, m, i],
-                table[n, 2, m, i],
-                table[n, 3, m, i],
-            )
-            row = scratch[first + i]
             for g in range(groups):
-                own[g] += x[i] * surfaces[g]
-                row[g] = ((c3[g] * s + c2[g]) * s + c1[g]) * s + c0[g]
-                reach[g] += x[i] * row[g]
+                scratch[own, g] += x[i] * areas[m, i, g]
+                scratch[first + i, g] = (
+                    (table[n, 3, m, i, g] * s + table[n, 2, m, i, g]) * s + table[n, 1, m, i, g]
+                ) * s + table[n, 0, m, i, g]
+                scratch[reach, g] += x[i] * scratch[first + i, g]
             if slopes:
-                row_t = scratch[first_t + i]
                 for g in range(groups):
-                    row_t[g] = ((3.0 * c3[g] * s + 2.0 * c2[g]) * s + c1[g]) * per_kelvin
-                    reach_t[g] += x[i] * row_t[g]
+                    scratch[first_t + i, g] = (
+                        (3.0 * table[n, 3, m, i, g] * s + 2.0 * table[n, 2, m, i, g]) * s
+                        + table[n, 1, m, i, g]
+                    ) * per_kelvin
+                    scratch[reach_t, g] += x[i] * scratch[first_t + i, g]
         for g in range(groups):
-            total += own[g]
-            reach[g] = max(reach[g], _TRACE)
-            log_reach[g] = math.log(reach[g])
-            ratio[g] = own[g] / reach[g]
+            total += scratch[own, g]
+            scratch[reach, g] = max(scratch[reach, g], _TRACE)
+            scratch[log_reach, g] = math.log(scratch[reach, g])
+            scratch[ratio, g] = scratch[own, g] / scratch[reach, g]
         ln_total = math.log(total) if total > 0.0 else 0.0
         for i in range(components):
-            surfaces = mixture.group_surfaces[m, i]
-            row = scratch[first + i]
-            w = power[i] / scaled
-            rho = r[i] / volume * surface / q[i]
+            w = logs[m, 2, i] / scaled
+            rho = logs[m, 0, i] / volume * surface / logs[m, 1, i]
             value = (
                 1.0
                 - w
-                + ln_power[i]
+                + logs[m, 3, i]
                 - ln_scaled
-                - _HALF_COORDINATION * q[i] * (1.0 - rho + ln_rq[i] + ln_sv)
+                - _HALF_COORDINATION * logs[m, 1, i] * (1.0 - rho + logs[m, 4, i] + ln_sv)
             )
             value -= ((pure[n, 3, m, i] * s + pure[n, 2, m, i]) * s + pure[n, 1, m, i]) * s
             value -= pure[n, 0, m, i]
             for g in range(groups):
-                value += surfaces[g] * (1.0 + ln_total - log_reach[g]) - row[g] * ratio[g]
+                value += (
+                    areas[m, i, g] * (1.0 + ln_total - scratch[log_reach, g])
+                    - scratch[first + i, g] * scratch[ratio, g]
+                )
             ln_g[i] += weight * value
             if not slopes:
                 continue
-            row_t = scratch[first_t + i]
             value = (
                 -((3.0 * pure[n, 3, m, i] * s + 2.0 * pure[n, 2, m, i]) * s + pure[n, 1, m, i])
                 * per_kelvin
             )
             q_i = 0.0
             for g in range(groups):
-                q_i += surfaces[g]
-                value -= row_t[g] * ratio[g]
-                value += (row[g] * ratio[g] - surfaces[g]) * reach_t[g] / reach[g]
+                q_i += areas[m, i, g]
+                value -= scratch[first_t + i, g] * scratch[ratio, g]
+                value += (
+                    (scratch[first + i, g] * scratch[ratio, g] - areas[m, i, g])
+                    * scratch[reach_t, g]
+                    / scratch[reach, g]
+                )
             d_t[i] += weight * value
             for k in range(i + 1):
-                surfaces_k = mixture.group_surfaces[m, k]
-                row_k = scratch[first + k]
-                w_k = power[k] / scaled
-                value = (1.0 - w) * (1.0 - w_k) - _HALF_COORDINATION * q[i] * (1.0 - rho) * (
-                    q[k] / surface - r[k] / volume
-                )
+                w_k = logs[m, 2, k] / scaled
+                value = (1.0 - w) * (1.0 - w_k) - _HALF_COORDINATION * logs[m, 1, i] * (
+                    1.0 - rho
+                ) * (logs[m, 1, k] / surface - logs[m, 0, k] / volume)
                 q_k = 0.0
                 for g in range(groups):
-                    q_k += surfaces_k[g]
+                    q_k += areas[m, k, g]
                     value -= (
-                        surfaces[g] * row_k[g]
-                        + row[g] * surfaces_k[g]
-                        - ratio[g] * row[g] * row_k[g]
-                    ) / reach[g]
+                        areas[m, i, g] * scratch[first + k, g]
+                        + scratch[first + i, g] * areas[m, k, g]
+                        - scratch[ratio, g] * scratch[first + i, g] * scratch[first + k, g]
+                    ) / scratch[reach, g]
                 if total > 0.0:
                     value += q_i * q_k / total
                 d_x[i, k] += weight * value
@@ -390,7 +377,9 @@ def boil(  # noqa: C901, PLR0912, PLR0915 -- value and derivatives share every t
     ln_temperature = math.log(temperature)
     pressure, paired = 0.0, 0.0
     for i in range(components):
-        a, b, c, d, low, high = mixture.vapour_pressure[i]
+        fit = mixture.vapour_pressure
+        a, b, c, d = fit[i, 0], fit[i, 1], fit[i, 2], fit[i, 3]
+        low, high = fit[i, 4], fit[i, 5]
         if low <= temperature <= high:
             ln_p = a + b / temperature + c * ln_temperature + d * temperature
             ln_p_t = (-b / temperature + c) / temperature + d

@@ -41,6 +41,7 @@ CUT_COLUMNS = 4  # start, end, head at first drop, head at end; then C moles rec
 _TEMPERATURE_TOLERANCE = 10.0  # K for a tolerance of one
 _TRACE_SHARE = 0.01  # moles below this share of a stage are held to this share of the tolerance
 _ROOT_TRIES = 60
+_TRACE = 1e-300  # E: keeps a ratio finite where nothing asks for the condenser
 
 
 class Plan(NamedTuple):
@@ -212,7 +213,7 @@ def note(
     for i in range(components):
         asked -= up[i] * space.cold[i]
         total += up[i]
-    heat: float = max(asked * ENTHALPY_UNIT, 1e-300)
+    heat = asked * ENTHALPY_UNIT + _TRACE
     share = min(1.0, rig.condenser_limit / heat)
     volume = 0.0
     for i in range(components):

@@ -21,6 +21,9 @@ Floats = npt.NDArray[np.float64]
 _VAPOUR_RATE = 0.5  # 1/s: vapour rate over charge at a relative overpressure of one
 _OVERPRESSURE = 1e-3  # half-width of the ramp that starts boiling, relative to the pressure
 _CENTRE = 0.6  # the ramp is moved by this share of its half-width, so that its bias is centred
+# the head lets vapour through more easily than a plate, so that in a head without loss the
+# film on its wall dries up instead of growing, running back and enriching what passes
+_EASY = 10.0
 _VANISHING = 1e-5  # amount at which a stage has half its vapour rate, relative to the charge
 _FILM = 1e-6  # liquid on a dry plate at the start, relative to the charge
 _LEAST_HOLDUP = 2e-4  # of a plate or the head, relative to the volume of the charge
@@ -44,7 +47,7 @@ class RigArrays(NamedTuple):
         overflow_start: (S,) volume at which liquid begins to run down [m3].
         overflow_ramp: (S,) half-width of the ramp of overflow [m3].
         overflow_time: (S,) time constant of overflow [s]; not read for the pot.
-        vapour_rate: vapour per relative overpressure [mol/s].
+        vapour_rate: (S,) vapour per relative overpressure [mol/s].
         ramp: half-width of the ramp of boiling, relative [-].
         centre: by how much the ramp is moved, relative [-].
         vanishing: amount at which a stage has half its vapour rate [mol].
@@ -65,7 +68,7 @@ class RigArrays(NamedTuple):
     overflow_start: Floats
     overflow_ramp: Floats
     overflow_time: Floats
-    vapour_rate: float
+    vapour_rate: Floats
     ramp: float
     centre: float
     vanishing: float
@@ -82,7 +85,7 @@ class RigArrays(NamedTuple):
 
 _VECTOR = numba.types.Array(float64, 1, "C")
 RIG_TYPE = numba.types.NamedTuple(  # type: ignore[no-untyped-call]  # numba has no types
-    (_VECTOR,) * 6 + (float64,) * 13, RigArrays
+    (_VECTOR,) * 7 + (float64,) * 12, RigArrays
 )
 
 
@@ -137,7 +140,9 @@ def rig_arrays(given: StillInput) -> RigArrays:
         overflow_start=np.array([0.0, *[start] * plates, 0.0]),
         overflow_ramp=np.array([1.0, *[_HOLDUP_RAMP * holdup] * plates, 0.5 * least]),
         overflow_time=np.array([1.0, *[time] * plates, _HEAD_DRAIN]),
-        vapour_rate=_VAPOUR_RATE * charge,
+        vapour_rate=np.array(
+            [_VAPOUR_RATE * charge] * (stages - 1) + [_EASY * _VAPOUR_RATE * charge]
+        ),
         ramp=_OVERPRESSURE,
         centre=_CENTRE * _OVERPRESSURE,
         vanishing=_VANISHING * charge,

@@ -120,9 +120,9 @@ def liquid_volume(moles: Floats, temperature: float, liquids: LiquidArrays) -> f
     """
     t = temperature - _VOLUME_TEMPERATURE
     total = 0.0
-    for i in range(liquids.molar_volume.shape[0]):
-        v = liquids.molar_volume[i]
-        total += moles[i] * (v[0] + t * (v[1] + t * v[2]))
+    v = liquids.molar_volume
+    for i in range(v.shape[0]):
+        total += moles[i] * (v[i, 0] + t * (v[i, 1] + t * v[i, 2]))
     return total
 
 
@@ -131,10 +131,11 @@ def _enthalpies(temperature: float, liquids: LiquidArrays, liquid: Floats, vapou
     """Write molar enthalpies [E] and heat capacities [E/K] of liquid and vapour; Watson (1943)."""
     t = temperature - REFERENCE_TEMPERATURE
     for i in range(liquids.molar_mass.shape[0]):
-        c0, c1 = liquids.heat_capacity[i]
+        c0, c1 = liquids.heat_capacity[i, 0], liquids.heat_capacity[i, 1]
         liquid[0, i] = t * (c0 + 0.5 * c1 * t) / ENTHALPY_UNIT
         liquid[1, i] = (c0 + c1 * t) / ENTHALPY_UNIT
-        value, reference, critical, exponent = liquids.latent_heat[i]
+        value, reference = liquids.latent_heat[i, 0], liquids.latent_heat[i, 1]
+        critical, exponent = liquids.latent_heat[i, 2], liquids.latent_heat[i, 3]
         below = critical - temperature
         slope = -exponent / max(below, _NEAR_CRITICAL)
         if below < _NEAR_CRITICAL:
@@ -234,7 +235,7 @@ def stage_streams(  # noqa: C901, PLR0912, PLR0915 -- value and derivatives shar
         d_drive = (z + rig.ramp) / (2.0 * rig.ramp)
     else:
         drive, d_drive = z, 1.0
-    rate = rig.vapour_rate * drive * share
+    rate = rig.vapour_rate[stage] * drive * share
     enthalpy_up = 0.0
     for i in range(components):
         up[i] = rate * y[i]
@@ -242,12 +243,12 @@ def stage_streams(  # noqa: C901, PLR0912, PLR0915 -- value and derivatives shar
     up[components] = rate * enthalpy_up
 
     t = temperature - _VOLUME_TEMPERATURE
+    v = liquids.molar_volume
     per_mole = 0.0
     flow, d_flow, volume = 0.0, 0.0, 0.0
     if stage > 0:
         for i in range(components):
-            v = liquids.molar_volume[i]
-            volume += state[i] * (v[0] + t * (v[1] + t * v[2]))
+            volume += state[i] * (v[i, 0] + t * (v[i, 1] + t * v[i, 2]))
         ramp = rig.overflow_ramp[stage]
         beyond = volume - rig.overflow_start[stage]
         if beyond > 0.0:
@@ -272,7 +273,7 @@ def stage_streams(  # noqa: C901, PLR0912, PLR0915 -- value and derivatives shar
     for k in range(components):
         d_t[k] = -h_l[k] / capacity
     d_t[components] = 1.0 / capacity
-    strength = rig.vapour_rate * d_drive * share / pressure
+    strength = rig.vapour_rate[stage] * d_drive * share / pressure
     d_share = 0.0
     if amount > 0.0:
         d_share = rate * rig.vanishing / (present * (present + rig.vanishing))
@@ -311,13 +312,11 @@ def stage_streams(  # noqa: C901, PLR0912, PLR0915 -- value and derivatives shar
     d_volume_t = 0.0
     d_enthalpy_t = 0.0
     for i in range(components):
-        v = liquids.molar_volume[i]
-        d_volume_t += state[i] * (v[1] + 2.0 * t * v[2])
+        d_volume_t += state[i] * (v[i, 1] + 2.0 * t * v[i, 2])
         d_enthalpy_t += state[i] * work.liquid[1, i]
     for k in range(components + 1):
         if k < last:
-            v = liquids.molar_volume[k]
-            d_volume = v[0] + t * (v[1] + t * v[2]) + d_volume_t * d_t[k]
+            d_volume = v[k, 0] + t * (v[k, 1] + t * v[k, 2]) + d_volume_t * d_t[k]
             d_enthalpy = h_l[k] + d_enthalpy_t * d_t[k]
         else:
             d_volume = d_volume_t * d_t[k]

@@ -1,0 +1,78 @@
+"""The still's own arrangement of the equilibrium is the same as the equilibrium room's."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from forerun.equilibrium.arrays import scratch_for
+from forerun.equilibrium.kernels import bubble_pressure
+from forerun.equilibrium.mixture import mixture_of
+from forerun.still.boiling import boil, boiling_arrays, boiling_scratch
+from forerun.substances.catalogue import find
+
+NAMES = ["acetone", "methanol", "acetic acid", "water"]
+C = len(NAMES)
+
+
+class Boiling:
+    """One mixture with its working space."""
+
+    def __init__(self) -> None:
+        self.given = mixture_of([find(name) for name in NAMES]).arrays
+        self.mixture = boiling_arrays(self.given)
+        self.scratch = boiling_scratch(self.mixture)
+
+    def __call__(
+        self, temperature: float, moles: np.ndarray, *, slopes: bool = True
+    ) -> tuple[float, np.ndarray, np.ndarray, np.ndarray]:
+        y, d_pressure, d_y = np.zeros(C), np.zeros(C + 1), np.zeros((C, C + 1))
+        room = np.zeros((C if slopes else 0, C))
+        over = boil(
+            temperature, moles, self.mixture, self.scratch, y, d_pressure, d_y, np.zeros(C), room
+        )
+        return over, y, d_pressure, d_y
+
+
+@pytest.fixture(scope="module")
+def boiling() -> Boiling:
+    return Boiling()
+
+
+@pytest.mark.parametrize("temperature", [260.0, 331.0, 361.3, 640.0])
+def test_pressure_and_vapour_are_those_of_the_equilibrium_room(
+    boiling: Boiling, temperature: float
+) -> None:
+    n = np.array([0.4, 1.1, 0.7, 0.2])
+    over, y, _, _ = boiling(temperature, n)
+    expected = np.zeros(C)
+    pressure = bubble_pressure(
+        temperature, n / n.sum(), boiling.given, scratch_for(boiling.given), expected
+    )
+    assert over == pytest.approx(pressure, rel=1e-12)
+    assert y == pytest.approx(expected, rel=1e-12)
+
+
+@pytest.mark.parametrize("temperature", [331.0, 361.3])
+def test_derivatives_are_those_of_differences(boiling: Boiling, temperature: float) -> None:
+    n = np.array([0.4, 1.1, 0.7, 0.2])
+    _, _, d_pressure, d_y = boiling(temperature, n)
+    for k in range(C + 1):
+        step = 1e-4 if k == C else 1e-5
+        values = []
+        for sign in (1.0, -1.0):
+            moved = n.copy()
+            if k < C:
+                moved[k] += sign * step
+            shift = sign * step if k == C else 0.0
+            over, y, _, _ = boiling(temperature + shift, moved, slopes=False)
+            values.append(np.append(y, over))
+        numeric = (values[0] - values[1]) / (2.0 * step)
+        assert d_y[:, k] == pytest.approx(numeric[:-1], rel=1e-5, abs=1e-8)
+        assert d_pressure[k] == pytest.approx(numeric[-1], rel=1e-5)
+
+
+def test_a_trace_below_zero_gives_a_flow_that_restores_it(boiling: Boiling) -> None:
+    _, y, _, _ = boiling(340.0, np.array([0.4, 1.1, -1e-9, 0.2]))
+    assert y[2] < 0.0
+    assert np.all(np.isfinite(boiling(340.0, -np.ones(C))[1]))
