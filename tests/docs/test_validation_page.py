@@ -32,7 +32,7 @@ class Row:
 
 @pytest.fixture(scope="module")
 def generator() -> ModuleType:
-    path = ROOT / "tools" / "docs" / "validation.py"
+    path = ROOT / "tools" / "docs" / "validation_page.py"
     spec = importlib.util.spec_from_file_location("validation_page", path)
     assert spec
     assert spec.loader
@@ -53,7 +53,7 @@ def test_the_worst_stands_first_and_every_row_is_there(generator: ModuleType) ->
     page = generator.render({"Some table": [*rows, Row("outside", None, None)]})
     places = [page.index(f"`{name}`") for name in ("gone", "large", "small", "outside")]
     assert places == sorted(places)
-    assert "| temperature | 3 | 1 | 0.2 K | 3 K | 3 K |" in page
+    assert "| temperature | 3 | 1 | 3 K | no value | no value |" in page
     assert "Not covered and therefore not judged (1)" in page
 
 
