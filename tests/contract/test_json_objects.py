@@ -23,8 +23,8 @@ flask = "250 mL"
 column = "none"
 [programme]
 pressure = "760 mmHg"
-bath = [["0 min", "25 \xc2\xb0C"], ["20 min", "110 \xc2\xb0C"]]
-stop = { time = "60 min", residue = "10 mL" }
+bath = [["0 min", "25 \xc2\xb0C"], ["20 min", "160 \xc2\xb0C"]]
+stop = { time = "2 h", residue = "10 mL" }
 [[switch]]
 head = "70 \xc2\xb0C"
 """

@@ -7,6 +7,7 @@ failure; 130 stopped by the user.
 from __future__ import annotations
 
 import os
+import signal
 import sys
 from collections.abc import Callable, Sequence
 from typing import TYPE_CHECKING, Any, TypeVar
@@ -21,6 +22,7 @@ __all__ = ["cli", "main"]
 Command = TypeVar("Command", bound=Callable[..., Any])
 
 _DEMO_MEMBERS = 32
+_STOPPED = 130
 _CONTEXT = {"help_option_names": ["-h", "--help"], "max_content_width": 96}
 
 
@@ -187,6 +189,8 @@ def main(arguments: Sequence[str] | None = None) -> int:
         The exit code; nothing is raised, whatever went wrong.
     """
     words = list(sys.argv[1:] if arguments is None else arguments)
+    if arguments is None:
+        _stop_at_once_on_ctrl_c()
     try:
         code = cli.main(args=words, prog_name="forerun", standalone_mode=False)
     except BaseException as problem:
@@ -196,6 +200,20 @@ def main(arguments: Sequence[str] | None = None) -> int:
 
         return reported(problem, words)
     return code if isinstance(code, int) else 0
+
+
+def _stop_at_once_on_ctrl_c() -> None:
+    """End the process on Ctrl-C: an exception would wait for threads, or get lost in a callback.
+
+    Nothing is left half done by it: files are written aside and then renamed.
+    """
+
+    def stop(_signal: int, _frame: object) -> None:
+        cursor = b"\x1b[?25h" if os.isatty(2) else b""  # a progress bar hides it
+        os.write(2, cursor + b"stopped\n")
+        os._exit(_STOPPED)
+
+    signal.signal(signal.SIGINT, stop)
 
 
 if __name__ == "__main__":

@@ -85,7 +85,9 @@ def write_new(name: str, text: str) -> str:
 
 def _written(name: str, text: str) -> str:
     try:
-        Path(name).write_text(text, encoding="utf-8")
+        aside = Path(f"{name}.part")
+        aside.write_text(text, encoding="utf-8")
+        aside.replace(name)
     except OSError as problem:
         reason = problem.strerror or type(problem).__name__
         raise BadInput("--out", name, f"a file that can be written ({reason.lower()})") from problem

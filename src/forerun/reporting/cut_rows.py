@@ -144,7 +144,8 @@ def strength_words(fraction: float, span: Span | None, unit: str = "") -> str:
         100.0.
     """
     per_cent = None if span is None else _scaled(span, 100.0)
-    if per_cent is None and fraction > _NEARLY_ALL:
+    narrow = span is None or not span.known() or span.half_width < (1.0 - _NEARLY_ALL) / 2.0
+    if narrow and fraction > 0.5 * (1.0 + _NEARLY_ALL):
         return f">{_THIN}{value_with_band(100.0 * _NEARLY_ALL, None, unit)}"
     return value_with_band(100.0 * fraction, per_cent, unit)
 

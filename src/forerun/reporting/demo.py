@@ -11,6 +11,7 @@ from forerun.reporting.look import Look
 from forerun.reporting.mix import Mix
 from forerun.reporting.paper import Paper
 from forerun.reporting.table import columns, wrapped
+from forerun.reporting.words import WHOLE_DEGREE
 from forerun.sheets.model import RunSheet
 
 __all__ = ["Demo"]
@@ -81,7 +82,7 @@ def _charge_table(sheet: RunSheet, looks: tuple[Look, ...], paper: Paper) -> lis
     rows = []
     for portion, look in zip(sheet.charge, looks, strict=True):
         flash = portion.substance.flash_point
-        lit = "not on file" if flash is None else format_temperature(flash.value)
+        lit = "not on file" if flash is None else format_temperature(flash.value, WHOLE_DEGREE)
         boils = format_temperature(look.at.temperature)
         rows.append((portion.substance.name, portion.text, boils, lit))
     return columns(

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 import numpy.typing as npt
 
-from forerun.core.quantities import format_pressure, format_time
+from forerun.core.quantities import format_number, format_pressure, format_time
 from forerun.reporting.cautions import cautions_of_run
 from forerun.reporting.curve import Curve, curve_of
 from forerun.reporting.cut_rows import CutRow, CutSpans, cut_rows
@@ -197,7 +197,7 @@ def _ledger(run: Run, paper: Paper) -> list[str]:
         ledger.vent_mol,
     )
     rows = [
-        (name, *(f"{1e3 * float(part[k]):.1f}" for part in parts))
+        (name, *(format_number(1e3 * float(part[k]), 1) for part in parts))
         for k, name in enumerate(run.trace.names)
     ]
     first = "no drop" if run.first_drop_s is None else format_time(run.first_drop_s)

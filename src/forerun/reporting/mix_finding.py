@@ -72,8 +72,10 @@ def mixed(
         near = listed([names[k] for k in least.basis.components])
         return f"{together}: no azeotrope found at {at}; nearest to each other are {near}"
     coldest = min(azeotropes, key=lambda a: a.temperature_K)
-    count = f"{len(azeotropes)} azeotropes" if len(azeotropes) > 1 else "one azeotrope"
-    return f"{together}: {count} at {at}, the coldest {_blend(names, coldest)}"
+    if len(azeotropes) == 1:
+        return f"{together}: one azeotrope found at {at}, {_blend(names, coldest)}"
+    count = f"{len(azeotropes)} azeotropes"
+    return f"{together}: {count} found at {at}, the coldest {_blend(names, coldest)}"
 
 
 def _stopped(

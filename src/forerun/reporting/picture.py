@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from textwrap import wrap
 
 import numpy as np
 import numpy.typing as npt
@@ -12,6 +13,7 @@ from forerun.reporting import svg
 from forerun.reporting.curve import Band, Curve, Line
 from forerun.reporting.cut_rows import CutRow
 from forerun.reporting.scale import Axis, axis_over
+from forerun.reporting.words import shortened
 
 __all__ = ["Picture", "drawn_as_svg"]
 
@@ -25,6 +27,9 @@ _TABLE_TOP = 508.0
 _ROW = 30.0
 _LABEL_GAP = 15.0  # least distance between two labels at line ends [px]
 _BADGE = 9.5  # radius of the circle around the number of a receiver [px]
+_TITLE_LETTERS = 62  # that fit a line at the size of a title
+_SUBTITLE_LETTERS = 128
+_LINE_LETTERS = 44  # that fit beside a bar
 _MARGIN = 3.0  # K above and below the readings
 _DASHES = {"head": None, "pot": "9 4", "bath": "2 4"}
 _BARS = (
@@ -115,11 +120,17 @@ def _patterns() -> str:
 
 
 def _titles(picture: Picture) -> list[str]:
-    size = 22.0 if len(picture.title) < 84 else 22.0 * 84 / len(picture.title)
-    return [
-        svg.text(28, 44, picture.title, size=size, weight=600),
-        svg.text(28, 70, picture.subtitle, size=14, pen="grey"),
-    ]
+    lines = wrap(picture.title, _TITLE_LETTERS)
+    if len(lines) == 1:
+        parts = [svg.text(28, 44, lines[0], size=22, weight=600)]
+    else:
+        lines = [*lines[:1], shortened(" ".join(lines[1:]), _TITLE_LETTERS + 10)]
+        parts = [
+            svg.text(28, 32 + 24 * k, line, size=19, weight=600) for k, line in enumerate(lines)
+        ]
+    size = min(14.0, 14.0 * _SUBTITLE_LETTERS / max(len(picture.subtitle), 1))
+    below = 70 if len(lines) == 1 else 78
+    return [*parts, svg.text(28, below, picture.subtitle, size=size, pen="grey")]
 
 
 def _panel(field: _Field, curve: Curve, places: Floats, band: Band | None, kind: str) -> list[str]:
@@ -263,5 +274,13 @@ def _row(row: CutRow, y: float, places: Sequence[float]) -> list[str]:
             )
         )
         left += width * share
-    parts.append(svg.text(places[4] + width + 14, y, row.composition))
-    return parts
+    return parts + _composition(row.composition, places[4] + width + 14, y)
+
+
+def _composition(words: str, x: float, y: float) -> list[str]:
+    """What a receiver holds, in one line, or in two smaller ones where it is much."""
+    if len(words) <= _LINE_LETTERS:
+        return [svg.text(x, y, words)]
+    lines = wrap(words, max(_LINE_LETTERS + 8, len(words) // 2 + 6))
+    size = min(11.0, 11.0 * (_LINE_LETTERS + 8) / max(len(line) for line in lines))
+    return [svg.text(x, y - 7 + 13 * k, line, size=size) for k, line in enumerate(lines)]
