@@ -216,7 +216,8 @@ def integrate(
             args=(g,),
             **options,
         )
-        if not found.success:
+        # LSODA may call a step into not-a-number a success
+        if not (found.success and np.all(np.isfinite(found.y))):
             raise CalculationFailed(
                 f"the cross-check with {method}", f"at {span[0]:g} s", str(found.message)
             )

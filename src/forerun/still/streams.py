@@ -37,6 +37,7 @@ REFERENCE_TEMPERATURE = 298.15  # K, where heat capacities are given and enthalp
 _VOLUME_TEMPERATURE = 293.15  # K, where molar volumes are given
 _NEAR_CRITICAL = 1.0  # K: the latent heat is held below the critical point by this much
 _TRACE = 1e-300
+_COLDEST, _HOTTEST = 50.0, 2000.0  # K: a trial step of a solver may stray, but not to infinity
 
 
 class Work(NamedTuple):
@@ -103,7 +104,7 @@ def stage_temperature(state: Floats, glass: float, liquids: LiquidArrays) -> flo
     linear = max(linear, _TRACE)
     root = math.sqrt(max(linear * linear + 4.0 * half * enthalpy, 0.0))
     temperature: float = REFERENCE_TEMPERATURE + 2.0 * enthalpy / (linear + root)
-    return temperature
+    return min(max(temperature, _COLDEST), _HOTTEST)
 
 
 @kernel(float64(float64[::1], float64, LIQUIDS_TYPE))
