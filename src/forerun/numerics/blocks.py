@@ -92,11 +92,11 @@ def factor_blocks(lower: Floats, diagonal: Floats, upper: Floats, pivots: Intege
     """Factor a block-tridiagonal matrix in place by block elimination.
 
     Args:
-        lower: (S, B, B) block of row s that multiplies block s - 1; the first is not read. Kept.
-        diagonal: (S, B, B) diagonal blocks; overwritten by their LU factors.
-        upper: (S, B, B) block of row s that multiplies block s + 1; the last is not read.
+        lower: (S, B, B) block of row s that multiplies block s - 1 [any]; the first is not read.
+        diagonal: (S, B, B) diagonal blocks [any]; overwritten by their LU factors.
+        upper: (S, B, B) block of row s that multiplies block s + 1 [any]; the last is not read.
             Overwritten by diagonal^-1 upper.
-        pivots: (S, B) result: row exchanges inside the blocks.
+        pivots: (S, B) result: row exchanges inside the blocks [-].
 
     Returns:
         0, or 1 if a block is singular or holds something that is not a number.
@@ -136,8 +136,14 @@ def solve_blocks(
     """Overwrite b by the solution of the system that `factor_blocks` has treated.
 
     Args:
-        lower, diagonal, upper, pivots: as `factor_blocks` left them.
-        b: (S, B) right-hand side, overwritten by the solution.
+        lower, diagonal, upper, pivots: as `factor_blocks` left them [any].
+        b: (S, B) right-hand side [any], overwritten by the solution.
+
+    Validity:
+        As `factor_blocks`.
+
+    Source:
+        Golub & Van Loan, Matrix Computations, 4th ed. (2013), section 4.5.1.
     """
     stages, size = b.shape
     for s in range(stages):

@@ -85,10 +85,16 @@ def point(i: int, y: Floats, u: Floats, result: Floats) -> None:
     """Write the point at which stage i evaluates f; for i = 6, the end of the step.
 
     Args:
-        i: stage, 0 to 5, or 6.
-        y: (n,) state at the start of the step.
-        u: (6, n) solutions of the stages before i.
-        result: (n,) result.
+        i: stage, 0 to 5, or 6 [-].
+        y: (n,) state at the start of the step [any].
+        u: (6, n) solutions of the stages before i [as the state].
+        result: (n,) result [as the state].
+
+    Validity:
+        Any length of step for which I/(h gamma) - J is regular.
+
+    Source:
+        Hairer & Wanner (1996), section IV.7, as the module says.
     """
     row = min(i, STAGES - 1)
     result[:] = y
@@ -106,11 +112,17 @@ def source(i: int, h: float, u: Floats, f_t: Floats, b: Floats) -> None:
     """Add to b = f(stage i) what the right-hand side of stage i has besides f.
 
     Args:
-        i: stage, 0 to 5.
-        h: length of the step.
-        u: (6, n) solutions of the stages before i.
-        f_t: (n,) derivative of f in time alone at the start of the step.
-        b: (n,) added to.
+        i: stage, 0 to 5 [-].
+        h: length of the step [s].
+        u: (6, n) solutions of the stages before i [as the state].
+        f_t: (n,) derivative of f in time alone at the start of the step [as f, per s].
+        b: (n,) added to [as f].
+
+    Validity:
+        Any length of step for which I/(h gamma) - J is regular.
+
+    Source:
+        Hairer & Wanner (1996), section IV.7, as the module says.
     """
     for j in range(i):
         factor = _C[i, j] / h
@@ -128,10 +140,16 @@ def between(s: float, y0: Floats, y1: Floats, u: Floats, result: Floats) -> None
 
     Args:
         s: place in the step, 0 to 1 [-].
-        y0: (n,) state at its start.
-        y1: (n,) state at its end.
-        u: (6, n) solutions of its stages.
-        result: (n,) result.
+        y0: (n,) state at its start [any].
+        y1: (n,) state at its end [any].
+        u: (6, n) solutions of its stages [as the state].
+        result: (n,) result [as the state].
+
+    Validity:
+        Any length of step for which I/(h gamma) - J is regular.
+
+    Source:
+        Hairer & Wanner (1996), section IV.7, as the module says.
     """
     r = 1.0 - s
     for k in range(y0.shape[0]):
@@ -152,6 +170,12 @@ def next_factor(error: float) -> float:
 
     Returns:
         Factor between 0.2 and 5 [-]; below 1 after a step that failed.
+
+    Validity:
+        Any length of step for which I/(h gamma) - J is regular.
+
+    Source:
+        Hairer & Wanner (1996), section IV.7, as the module says.
     """
     if not error > 0.0:
         return _STRETCH

@@ -10,9 +10,6 @@ Every loss of one is the gain of another in the same words, so moles and energy 
 
 from __future__ import annotations
 
-from typing import NamedTuple
-
-import numba
 import numpy as np
 import numpy.typing as npt
 from numba import float64, void
@@ -20,9 +17,9 @@ from numba import float64, void
 from forerun.numerics.compiled import kernel
 from forerun.still.boiling import BOILING_TYPE, BoilingArrays
 from forerun.still.rig import RIG_TYPE, RigArrays
+from forerun.still.slopes import SLOPES_TYPE, Slopes
 from forerun.still.streams import (
     ENTHALPY_UNIT,
-    REFERENCE_TEMPERATURE,
     WORK_TYPE,
     Work,
     liquid_volume,
@@ -33,16 +30,13 @@ from forerun.substances.liquids import LIQUIDS_TYPE, LiquidArrays
 __all__ = [
     "CONDENSED",
     "LOST",
-    "SLOPES_TYPE",
     "SUPPLIED",
     "THERMOMETER",
     "VENTED_ENTHALPY",
-    "Slopes",
     "assemble",
     "balances",
     "linearise",
     "slope_of_accounts",
-    "slopes_for",
     "sum_up",
 ]
 
@@ -50,69 +44,6 @@ Floats = npt.NDArray[np.float64]
 
 # places in the account vector behind the 2 C moles
 SUPPLIED, LOST, CONDENSED, VENTED_ENTHALPY, THERMOMETER = 0, 1, 2, 3, 4
-
-
-class Slopes(NamedTuple):
-    """Values and derivatives at one state; S stages, B = C + 1.
-
-    Args:
-        up: (S, B) vapour streams [mol/s, E/s].
-        down: (S, B) liquid streams.
-        d_up: (S, B, B) their derivatives.
-        d_down: (S, B, B)
-        d_up_pressure: (S, B) derivative of `up` in the pressure on the stage.
-        temperature: (S,) [K].
-        d_temperature: (S, B).
-        d_supplied: (B,) derivative of the heat from the bath in the pot's state.
-        reflux: (B, B) derivative of the reflux in the head's state.
-        cold: (C,) enthalpy of what drips from the condenser [E/mol].
-        head: (5,) share condensed [-], its derivative in the heat asked for [s/E], reflux
-            fraction [-], heat asked of the condenser [E/s], heat from the bath per kelvin [E/s/K].
-        empty: (0, B) no derivatives wanted.
-        response: (B,) working space.
-    """
-
-    up: Floats
-    down: Floats
-    d_up: Floats
-    d_down: Floats
-    d_up_pressure: Floats
-    temperature: Floats
-    d_temperature: Floats
-    d_supplied: Floats
-    reflux: Floats
-    cold: Floats
-    head: Floats
-    empty: Floats
-    response: Floats
-
-
-SLOPES_TYPE = numba.types.NamedTuple(  # type: ignore[no-untyped-call]  # numba has no types
-    tuple(numba.types.Array(float64, d, "C") for d in (2, 2, 3, 3, 2, 1, 2, 1, 2, 1, 1, 2, 1)),
-    Slopes,
-)
-
-
-def slopes_for(stages: int, components: int, liquids: LiquidArrays, coolant: float) -> Slopes:
-    """Return space for the slopes of a still, with the enthalpy of the condensate filled in."""
-    b = components + 1
-    t = coolant - REFERENCE_TEMPERATURE
-    heat = liquids.heat_capacity
-    return Slopes(
-        up=np.zeros((stages, b)),
-        down=np.zeros((stages, b)),
-        d_up=np.zeros((stages, b, b)),
-        d_down=np.zeros((stages, b, b)),
-        d_up_pressure=np.zeros((stages, b)),
-        temperature=np.zeros(stages),
-        d_temperature=np.zeros((stages, b)),
-        d_supplied=np.zeros(b),
-        reflux=np.zeros((b, b)),
-        cold=np.ascontiguousarray(t * (heat[:, 0] + 0.5 * heat[:, 1] * t) / ENTHALPY_UNIT),
-        head=np.zeros(5),
-        empty=np.zeros((0, b)),
-        response=np.zeros(b),
-    )
 
 
 @kernel(void(RIG_TYPE, SLOPES_TYPE))
@@ -167,8 +98,11 @@ def sum_up(
     """Write the balances from streams and temperatures that stand in `space` already.
 
     Args:
-        z, accounts, conditions, liquids, rig, dz, d_accounts: as in `balances`.
-        space: with `up`, `down` and `temperature` of this state.
+        z, accounts, conditions, liquids, rig, dz, d_accounts: as in `balances` [mol, E, K, Pa, s].
+        space: with `up`, `down` and `temperature` of this state [mol/s, E/s, K].
+
+    Validity:
+        As `balances`.
 
     Source:
         Conservation of moles and energy.
@@ -240,10 +174,10 @@ def balances(
 
     Args:
         z: (S, B) moles [mol] and enthalpy [`ENTHALPY_UNIT`] of the stages.
-        accounts: (2 C + 5,) accounts; only the thermometer is read.
+        accounts: (2 C + 5,) accounts [mol, E, K]; only the thermometer is read.
         conditions: (3,) bath [K], pressure in the head [Pa], reflux fraction [-].
-        mixture, liquids, rig: what does not change.
-        work, space: working space.
+        mixture, liquids, rig: what does not change [SI].
+        work, space: working space [any].
         dz: (S, B) result [mol/s, E/s].
         d_accounts: (2 C + 5,) result [mol/s, E/s, K/s].
 
@@ -303,13 +237,16 @@ def linearise(  # noqa: PLR0912, PLR0915 -- each stream's part follows the other
     """Write the derivatives of `balances` in the state (as `Slopes`) and in time alone.
 
     Args:
-        z: (S, B) state.
+        z: (S, B) state [mol, E].
         conditions: (3,) bath [K], pressure [Pa], reflux fraction [-].
         trend: (3,) their rates of change [1/s].
-        mixture, liquids, rig, work: as in `balances`.
-        at: result.
-        dz_t: (S, B) result: derivative of dz in time at a fixed state.
-        d_accounts_t: (2 C + 5,) result.
+        mixture, liquids, rig, work: as in `balances` [SI].
+        at: result [see `Slopes`].
+        dz_t: (S, B) result: derivative of dz in time at a fixed state [mol/s2, E/s2].
+        d_accounts_t: (2 C + 5,) result [mol/s2, E/s2, K/s2].
+
+    Validity:
+        As `balances`.
 
     Source:
         Own differentiation of `balances`, tested against differences.
@@ -411,9 +348,14 @@ def assemble(
 
     Args:
         inverse: 1/(h gamma) [1/s].
-        at: from `linearise`.
-        rig: for the heat losses.
-        lower, diagonal, upper: (S, B, B) results, as `numerics.blocks` wants them.
+        at: from `linearise` [see `Slopes`].
+        rig: for the heat losses [W/K].
+        lower, diagonal, upper: (S, B, B) results, as `numerics.blocks` wants them [1/s].
+
+    Validity:
+        As `balances`.
+
+    Derivation: the derivatives of the streams, each in the rows that it leaves and enters.
     """
     stages, b = at.up.shape
     c = b - 1
@@ -439,10 +381,15 @@ def slope_of_accounts(step: float, u: Floats, at: Slopes, rig: RigArrays, b: Flo
 
     Args:
         step: h gamma [s].
-        u: (S, B) solution of the same stage of the method for the states.
-        at: from `linearise`.
-        rig: for losses and the thermometer's lag.
-        b: (2 C + 5,) right-hand side, overwritten by the solution.
+        u: (S, B) solution of the same stage of the method for the states [mol, E].
+        at: from `linearise` [see `Slopes`].
+        rig: for losses and the thermometer's lag [W/K, s].
+        b: (2 C + 5,) right-hand side, overwritten by the solution [mol, E, K].
+
+    Validity:
+        As `balances`.
+
+    Derivation: rows of the accounts, which nothing else depends on, solved last.
     """
     stages, size = u.shape
     c = size - 1

@@ -95,7 +95,16 @@ def boiling_arrays(mixture: MixtureArrays) -> BoilingArrays:
 
 
 def boiling_scratch(mixture: BoilingArrays) -> Floats:
-    """Return working space for one caller of `boil`, (9 + 2 C, max(C, G))."""
+    """Return working space for one caller of `boil`.
+
+    Args:
+        mixture: from `boiling_arrays` [SI].
+
+    Returns:
+        (9 + 2 C, max(C, G)) zeros [any]. Valid for any mixture.
+
+    Not a published model: storage.
+    """
     _, components, groups = mixture.group_surfaces.shape
     return np.zeros((9 + 2 * components, max(components, groups)))
 
@@ -338,13 +347,13 @@ def boil(  # noqa: C901, PLR0912, PLR0915 -- value and derivatives share every t
     Args:
         temperature: [K].
         moles: (C,) liquid [mol]; at least one positive.
-        mixture: from `boiling_arrays`.
-        scratch: (9 + 2 C, max(C, G)) working space.
+        mixture: from `boiling_arrays` [SI].
+        scratch: (9 + 2 C, max(C, G)) working space [any].
         y: (C,) result: vapour mole fractions, a dimer counted as two molecules [-].
         d_pressure: (C + 1,) result: dP/dn_k at constant T [Pa/mol], then dP/dT [Pa/K].
         d_y: (C, C + 1) result: dy_i/dn_k [1/mol] and dy_i/dT [1/K].
-        flow: (C,) working space.
-        d_x: (C, C) working space; with no rows the derivatives are not calculated.
+        flow: (C,) working space [any].
+        d_x: (C, C) working space [any]; with no rows the derivatives are not calculated.
 
     Returns:
         Pressure [Pa].

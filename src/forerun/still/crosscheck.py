@@ -15,16 +15,9 @@ from scipy.integrate import solve_ivp
 
 from forerun.core.errors import CalculationFailed
 from forerun.numerics.compiled import kernel
-from forerun.still.balances import (
-    SLOPES_TYPE,
-    SUPPLIED,
-    THERMOMETER,
-    Slopes,
-    assemble,
-    balances,
-    linearise,
-)
+from forerun.still.balances import SUPPLIED, THERMOMETER, assemble, balances, linearise
 from forerun.still.run import Case, working_space
+from forerun.still.slopes import SLOPES_TYPE, Slopes
 
 __all__ = ["Equations", "band", "integrate"]
 
@@ -39,10 +32,15 @@ def band(
     """Write the banded Jacobian of the stages, the moles received and the thermometer.
 
     Args:
-        lower, diagonal, upper: (S, B, B) blocks of -J from `assemble`.
-        at: from `linearise`.
+        lower, diagonal, upper: (S, B, B) blocks of -J from `assemble` [1/s].
+        at: from `linearise` [see `Slopes`].
         lag: of the thermometer [s].
-        out: (4 B - 1, S B + C + 1) result; entry (i, j) stands at row 2 B - 1 + i - j.
+        out: (4 B - 1, S B + C + 1) result [1/s]; entry (i, j) stands at row 2 B - 1 + i - j.
+
+    Validity:
+        As `balances`.
+
+    Derivation: the blocks written along the diagonals.
     """
     stages, b, _ = diagonal.shape
     c = b - 1
@@ -158,7 +156,7 @@ class Equations:
         return self._band
 
     def dense(self, t: float, y: Floats, segment: int) -> Floats:
-        """Return the same Jacobian as a full matrix, for solvers that know no bands."""
+        """Return the same Jacobian as a full matrix [1/s]; differentiation, as `jacobian`."""
         packed = self.jacobian(t, y, segment)
         size = y.size
         out = np.zeros((size, size))

@@ -15,15 +15,7 @@ from numba import float64, int64
 from forerun.numerics.blocks import factor_blocks, solve_blocks
 from forerun.numerics.compiled import kernel
 from forerun.numerics.rodas4 import ALPHA, GAMMA, STAGES, between, next_factor, point, source
-from forerun.still.balances import (
-    SLOPES_TYPE,
-    Slopes,
-    assemble,
-    balances,
-    linearise,
-    slope_of_accounts,
-    sum_up,
-)
+from forerun.still.balances import assemble, balances, linearise, slope_of_accounts, sum_up
 from forerun.still.boiling import BOILING_TYPE, BoilingArrays
 from forerun.still.noting import (
     PLAN_TYPE,
@@ -37,6 +29,7 @@ from forerun.still.noting import (
     note,
 )
 from forerun.still.rig import RIG_TYPE, RigArrays
+from forerun.still.slopes import SLOPES_TYPE, Slopes
 from forerun.still.streams import WORK_TYPE, Work
 from forerun.substances.liquids import LIQUIDS_TYPE, LiquidArrays
 
@@ -80,13 +73,17 @@ def advance(  # noqa: C901, PLR0912, PLR0915 -- the loop of the integrator with 
     """Carry out one run.
 
     Args:
-        y: (S (C + 1) + 2 C + 5,) state at the start, overwritten by the state at the end.
-        mixture, liquids, rig, plan: what the run is.
-        work, at, space: working space.
-        record: result.
+        y: (n,) state at the start [mol, E, K], n = S (C + 1) of the stages and 2 C + 5 accounts;
+            overwritten by the state at the end.
+        mixture, liquids, rig, plan: what the run is [SI].
+        work, at, space: working space [any].
+        record: result [SI].
 
     Returns:
         How it ended: `ENDED_TIME`, `ENDED_RESIDUE`, `ENDED_HEAD`, `ENDED_DRY` or `FAILED`.
+
+    Validity:
+        As `balances`; a step errs by the tolerance of the plan.
 
     Source:
         Hairer & Wanner, Solving Ordinary Differential Equations II, 2nd ed. (1996), section IV.7.

@@ -12,9 +12,10 @@ from numba import float64, int64, void
 
 from forerun.numerics.compiled import kernel
 from forerun.numerics.rodas4 import between
-from forerun.still.balances import SLOPES_TYPE, THERMOMETER, Slopes
+from forerun.still.balances import THERMOMETER
 from forerun.still.boiling import BOILING_TYPE, BoilingArrays
 from forerun.still.rig import RIG_TYPE, RigArrays
+from forerun.still.slopes import SLOPES_TYPE, Slopes
 from forerun.still.streams import ENTHALPY_UNIT, WORK_TYPE, Work, stage_streams
 from forerun.substances.liquids import LIQUIDS_TYPE, LiquidArrays
 
@@ -50,7 +51,7 @@ class Plan(NamedTuple):
     Args:
         times: (G + 1,) knots [s].
         start: (G, 3) bath [K], pressure [Pa], reflux fraction [-] where a segment begins.
-        slope: (G, 3) per second.
+        slope: (G, 3) their rates of change [K/s, Pa/s, 1/s].
         switch_kind: (W,) 0 head, 1 volume, 2 time.
         switch_value: (W,) [K], [m3] or [s].
         room_volume: (C,) molar volumes at room temperature [m3/mol].
@@ -106,7 +107,23 @@ RECORD_TYPE = numba.types.NamedTuple(  # type: ignore[no-untyped-call]  # numba 
 
 @kernel(float64(int64, float64, float64[::1], int64, PLAN_TYPE))
 def event(kind: int, value: float, y: Floats, stages: int, plan: Plan) -> float:
-    """Return how far an event is past its crossing: 0 head, 1 distillate, 2 residue, 3 dry."""
+    """Return how far an event is past its crossing: 0 head, 1 distillate, 2 residue.
+
+    Args:
+        kind: which [-].
+        value: where the crossing is [K or m3].
+        y: (n,) state with its accounts [mol, E, K].
+        stages: S [-].
+        plan: what is done [SI].
+
+    Returns:
+        Distance past the crossing [K or m3].
+
+    Validity:
+        For any state of `balances`.
+
+    Not a published model: bookkeeping of this engine.
+    """
     components = plan.room_volume.shape[0]
     accounts = stages * (components + 1)
     if kind == 0:
@@ -135,7 +152,25 @@ def crossing(
     plan: Plan,
     room: Floats,
 ) -> float:
-    """Return the place in a step, 0 to 1, where an event that is past at its end was crossed."""
+    """Return the place in a step, 0 to 1, where an event that is past at its end was crossed.
+
+    Args:
+        kind: which [-].
+        value: where the crossing is [K or m3].
+        y0, y1: (n,) states at its start and end [mol, E, K].
+        u: (6, n) stages of the method [mol, E, K].
+        stages: S [-].
+        plan: what is done [SI].
+        room: (n,) working space [any].
+
+    Returns:
+        Place [-], by bisection to 1e-12.
+
+    Validity:
+        For any state of `balances`.
+
+    Not a published model: bookkeeping of this engine.
+    """
     low, high = 0.0, 1.0
     for _ in range(_ROOT_TRIES):
         middle = 0.5 * (low + high)
@@ -175,7 +210,21 @@ def note(
     space: Slopes,
     record: Record,
 ) -> None:
-    """Append one row to the trace; uses the working space of the streams of pot and head."""
+    """Append one row to the trace; uses the working space of the streams of pot and head.
+
+    Args:
+        time: [s].
+        y: (n,) state with its accounts [mol, E, K].
+        conditions: (3,) bath [K], pressure [Pa], reflux fraction [-].
+        mixture, liquids, rig, plan: what the run is [SI].
+        work, space: working space [any].
+        record: appended to [SI].
+
+    Validity:
+        For any state of `balances`.
+
+    Not a published model: bookkeeping of this engine.
+    """
     components = plan.room_volume.shape[0]
     b = components + 1
     stages = rig.glass.shape[0]
@@ -236,6 +285,21 @@ def error_norm(
     """Return the norm of the error estimate, 1 is just allowed; infinity for negative moles.
 
     Moles count against the amount on their stage, enthalpy as the temperature that it makes.
+
+    Args:
+        y0, y1: (n,) states at start and end of a step [mol, E, K].
+        estimate: (n,) estimate of its error [mol, E, K].
+        at: slopes at its start [see `Slopes`].
+        tolerance: relative [-].
+        film: amount below which nothing is resolved [mol].
+
+    Returns:
+        Root mean square over all stages [-].
+
+    Validity:
+        For any state of `balances`.
+
+    Not a published model: bookkeeping of this engine.
     """
     stages, b = at.d_temperature.shape
     c = b - 1
@@ -260,7 +324,21 @@ def error_norm(
 
 @kernel(void(int64, float64, float64[::1], int64, PLAN_TYPE, float64[:, ::1]))
 def close_cut(cut: int, time: float, y: Floats, stages: int, plan: Plan, cuts: Floats) -> None:
-    """Write when a receiver was taken away, what the head showed and what had come over."""
+    """Write when a receiver was taken away, what the head showed and what had come over.
+
+    Args:
+        cut: number of the receiver, from 0 [-].
+        time: [s].
+        y: (n,) state with its accounts [mol, E, K].
+        stages: S [-].
+        plan: what is done [SI].
+        cuts: (W + 1, 4 + C) written to [s, K, mol].
+
+    Validity:
+        For any state of `balances`.
+
+    Not a published model: bookkeeping of this engine.
+    """
     components = plan.room_volume.shape[0]
     cuts[cut, 1] = time
     cuts[cut, 3] = event(0, 0.0, y, stages, plan)

@@ -11,7 +11,7 @@ import numpy as np
 import numpy.typing as npt
 
 from forerun.core.errors import CalculationFailed
-from forerun.still.balances import THERMOMETER, Slopes, slopes_for
+from forerun.still.balances import THERMOMETER
 from forerun.still.boiling import BoilingArrays, boiling_arrays
 from forerun.still.engine import FAILED, advance
 from forerun.still.inputs import StillInput
@@ -19,6 +19,7 @@ from forerun.still.noting import CUT_COLUMNS, TRACE_COLUMNS, Plan, Record
 from forerun.still.reading import read_run
 from forerun.still.results import Run
 from forerun.still.rig import RigArrays, programme_segments, rig_arrays, volumes_at
+from forerun.still.slopes import Slopes, slopes_for
 from forerun.still.streams import ENTHALPY_UNIT, REFERENCE_TEMPERATURE, Work, work_for
 
 __all__ = [

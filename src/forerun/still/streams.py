@@ -41,7 +41,21 @@ _COLDEST, _HOTTEST = 50.0, 2000.0  # K: a trial step of a solver may stray, but 
 
 
 class Work(NamedTuple):
-    """Working space of one caller of the stage kernels; C components, B = C + 1."""
+    """Working space of one caller of the stage kernels; C components, B = C + 1.
+
+    Args:
+        boiling: from `boiling_scratch` [any].
+        y: (C,) vapour mole fractions [-].
+        d_pressure: (B,) as in `boil` [Pa/mol, Pa/K].
+        d_y: (C, B) as in `boil` [1/mol, 1/K].
+        flow: (C,) [any].
+        d_x: (C, C) [-].
+        none: (0, C) no derivatives wanted [-].
+        liquid: (2, C) enthalpy and heat capacity of the liquids [E/mol, E/mol/K].
+        vapour: (2, C) the same of the vapours [E/mol, E/mol/K].
+        d_temperature: (B,) derivative of the temperature in the state [K/mol, K/E].
+        d_rate: (B,) [any].
+    """
 
     boiling: Floats
     y: Floats
@@ -184,14 +198,14 @@ def stage_streams(  # noqa: C901, PLR0912, PLR0915 -- value and derivatives shar
 
     Args:
         state: (B,) moles [mol] and enthalpy [`ENTHALPY_UNIT`] of the stage, B = C + 1.
-        stage: its number, 0 for the pot, which gives no liquid.
+        stage: its number, 0 for the pot, which gives no liquid [-].
         pressure: on the stage [Pa].
-        mixture, liquids, rig, work: what does not change.
-        up: (B,) result: vapour, moles and enthalpy per second.
-        down: (B,) result: liquid.
-        d_up: (B, B) result: derivatives of `up` in the state; no rows: not calculated.
-        d_down: (B, B) result: derivatives of `down`.
-        d_up_pressure: (B,) result: derivative of `up` in the pressure.
+        mixture, liquids, rig, work: what does not change [SI].
+        up: (B,) result: vapour [mol/s, E/s].
+        down: (B,) result: liquid [mol/s, E/s].
+        d_up: (B, B) result: derivatives of `up` [1/s, E/mol/s, mol/E/s]; no rows: none wanted.
+        d_down: (B, B) result: derivatives of `down` [1/s, E/mol/s, mol/E/s].
+        d_up_pressure: (B,) result: derivative of `up` in the pressure [mol/s/Pa, E/s/Pa].
 
     Returns:
         Temperature of the stage [K]; its derivatives stand in `work.d_temperature`.
