@@ -31,7 +31,6 @@ WRONG_EXISTENCE: dict[str, str] = {
     "az-008-kind": "within 0.02 K of water: one model of three shows it, the acid's dimers decide",
     "az-009-kind": "1 K below the ester: one model of three shows it (water in the ester group)",
     "az-027-kind": "no model has groups for the furan ring with its alcohol: taken as ideal",
-    "az-098-kind": "the azeotrope leaves at 70 mmHg; the models move it too slowly with pressure",
 }
 
 
@@ -205,8 +204,7 @@ def test_existence_and_kind_are_right_but_for_the_listed():
     assert wrong == set(WRONG_EXISTENCE)
 
 
-def test_existence_is_right_for_every_pair_with_measured_points_but_one():
-    """The exception is listed above with its cause; its note says that it may not exist."""
+def test_existence_is_right_for_every_fitted_pair():
     wrong = []
     for row in published():
         if "kind" not in row or "not_covered" in row or len(row["components"]) != 2:
@@ -216,8 +214,7 @@ def test_existence_is_right_for_every_pair_with_measured_points_but_one():
             found = _azeotrope(row)
             if (found.kind if found else "none") != row["kind"]:
                 wrong.append(f"{row['id']}-kind")
-    assert wrong in (["az-098-kind"], [])
-    assert set(wrong) <= set(WRONG_EXISTENCE)
+    assert wrong == []
 
 
 def test_temperatures():

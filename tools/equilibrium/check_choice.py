@@ -43,15 +43,15 @@ def put_aside(pair: Pair, scatter: dict[str, float]) -> tuple[float, float, floa
     points = pair.points
     assert points is not None
     grid = None
-    if frozenset(pair.cas) not in SPLITTING:
+    if frozenset(pair.cas) not in SPLITTING and not pair.evidence.solubility.any():
         grid = stability_grid(pair.mixture.arrays)
     mixes = bool(pair.mixture.miscible_pairs) or frozenset(pair.cas) in MIXING
     rows = []
     for paper in np.unique(points.paper).tolist():
         rest, seen = points.take(points.paper != paper), points.take(points.paper == paper)
         papers = int(np.unique(rest.paper).size)
-        settings, left_out = chosen(rest, papers, grid)
-        fit = fit_points(rest, settings, grid)
+        settings, left_out = chosen(rest, papers, grid, pair.evidence)
+        fit = fit_points(rest, settings, grid, pair.evidence)
         ships = refusal(fit, left_out, papers, grid, mixes=mixes) is None
         miss = misses(seen, fit.terms if ships else BARE)
         width = QUANTILE * scatter["several_papers_scatter_K"]

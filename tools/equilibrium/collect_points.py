@@ -4,7 +4,8 @@
 
 COLLECTION is a list of tables: id, components, cas, kind (isobaric or isothermal), P_kPa, T_C, x1,
 y1, doi, verdict, note; extracted from the NIST TRC ThermoML archive (doi:10.18434/mds2-2422), whose
-numbers are facts of the papers named by DOI.  Run once; the result is kept, so that `fit_pairs.py`
+numbers are facts of the papers named by DOI.  Tables seen elsewhere are written down in
+``seen_tables.json`` with how they were seen.  Run once; the result is kept, so that `fit_pairs.py`
 needs nothing else.  Rules that look at the table alone stand here; those that compare it with the
 base model or with other papers stand in `fit_pairs.py`.
 """
@@ -20,6 +21,9 @@ from pathlib import Path
 from typing import Any
 
 TARGET = Path(__file__).parents[2] / "src/forerun/equilibrium/data/pairs_measured.json.gz"
+
+SEEN = Path(__file__).with_name("seen_tables.json")
+MMHG_KPA = 0.133322387
 
 HIGHEST_PRESSURE_KPA = 400.0  # above, the vapour is too far from an ideal gas
 FEWEST_POINTS = 4  # inside 0.002 < x < 0.998
@@ -45,13 +49,26 @@ SECOND_HAND_VAPOUR = {"ethanol_water_P101.3_9", "ethanol_water_P101.3_17"}
 
 def main() -> None:
     """Read the collection, judge each table, write the packaged file and its checksum."""
-    tables = json.loads(gzip.decompress(Path(sys.argv[1]).read_bytes()))
+    tables = json.loads(gzip.decompress(Path(sys.argv[1]).read_bytes())) + seen_tables()
     twins = twins_of(tables)
     rows = [row(table, twins) for table in sorted(tables, key=lambda t: str(t["id"]))]
     text = json.dumps({"archive": ARCHIVE, "tables": rows}, separators=(",", ":"), sort_keys=True)
     write(TARGET, text)
     out = [r for r in rows if r["left_out"]]
     print(f"{len(rows)} tables, {len(out)} left out of fits: {TARGET.name}")
+
+
+def seen_tables() -> list[dict[str, Any]]:
+    """Return the tables written down by hand; partial pressures become fractions."""
+    tables = json.loads(SEEN.read_text(encoding="utf-8"))
+    for table in tables:
+        if "mass_percent" in table:
+            moles = [(w / 46.069, (100.0 - w) / 18.015) for w in table.pop("mass_percent")]
+            total, partial = table.pop("P_mmHg"), table.pop("P1_mmHg")
+            table["x1"] = [round(a / (a + b), 5) for a, b in moles]
+            table["y1"] = [round(p / q, 4) for p, q in zip(partial, total, strict=True)]
+            table["P_kPa"] = [round(p * MMHG_KPA, 4) for p in total]
+    return list(tables)
 
 
 def write(target: Path, text: str) -> str:
@@ -67,7 +84,9 @@ def row(table: dict[str, Any], twins: dict[str, str]) -> dict[str, Any]:
     """Return one table as it is shipped."""
     name = table["id"]
     vapour = None if name in SECOND_HAND_VAPOUR else table.get("y1")
+    seen = {k: table[k] for k in ("citation", "seen") if k in table}
     return {
+        **seen,
         "name": name,
         "components": table["components"],
         "cas": table["cas"],

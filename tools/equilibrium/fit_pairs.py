@@ -26,18 +26,31 @@ from judging import (
     judge_tables,
     misses_of_lone_fits,
     refusal,
+    refusal_of_solubilities,
     splits,
 )
 from reporting_pairs import docs_page, summary
 
 from forerun.core.errors import CalculationFailed
 from forerun.equilibrium.datafiles import load_data
-from forerun.equilibrium.fitting import FitSettings, PairFit, fit_pair, settings_for
-from forerun.equilibrium.fitting_left_out import LeftOut, leave_out
-from forerun.equilibrium.fitting_model import BasePoints, bare_base, base_points
+from forerun.equilibrium.fitting import (
+    FitSettings,
+    PairFit,
+    fit_pair,
+    fit_points,
+    settings_for,
+)
+from forerun.equilibrium.fitting_evidence import Evidence, rows_of
+from forerun.equilibrium.fitting_left_out import LeftOut, leave_out, leave_out_layers
+from forerun.equilibrium.fitting_model import BasePoints, bare_base, base_points, no_points
 from forerun.equilibrium.fitting_stability import StabilityGrid, stability_grid
 from forerun.equilibrium.mixture import Mixture, mixture_of
-from forerun.equilibrium.pairs import base_probe, measured_tables
+from forerun.equilibrium.pairs import (
+    base_probe,
+    measured_enthalpies,
+    measured_solubilities,
+    measured_tables,
+)
 from forerun.substances.catalogue import find
 
 ROOT = Path(__file__).parents[2]
@@ -45,10 +58,17 @@ DATA = ROOT / "src/forerun/equilibrium/data"
 PAGE = ROOT / "docs/explain/pairs.md"
 
 # Pulls to the base tried for a pair of several papers, see `FitSettings`.
-PULLS = (FitSettings(), FitSettings(spread=0.05), settings_for(1))
+WIDE = FitSettings(spread=0.24, spread_ratio=0.8)
+PULLS = (FitSettings(), FitSettings(spread=0.05), settings_for(1), WIDE)
+# Where only solubilities were measured: the same without the strong pulls. A looser one predicts
+# left-out solubilities better still, but what it says far from their temperatures is worth less.
+SOLUBILITY_PULLS = (FitSettings(), WIDE)
 # The same where the base splits a pair that mixes, so that it is known to be far off.
 MENDING_PULLS = (*PULLS, FitSettings(spread=0.6, spread_ratio=1.0))
 COMMON_WEIGHT = 3.0  # papers that the common scatter counts for in the scatter of a pair
+# Scatter of a correction from solubilities alone: as a predicted pair whose models agree, since
+# nothing tells how well it boils; 0.8 K and 1.4 are those of `forerun.equilibrium.bands`.
+UNBOILED_SCATTER_K = 1.4 * 0.8 / 1.2816
 QUANTILE = 1.2816  # of a normal distribution that holds 80 % between its ends
 
 
@@ -60,6 +80,7 @@ class Pair:
     mixture: Mixture
     judged: Judged
     points: BasePoints | None
+    evidence: Evidence
 
     @property
     def papers(self) -> tuple[str, ...]:
@@ -111,11 +132,15 @@ def main() -> int:
 def gather() -> list[Pair]:
     """Return every measured pair whose components are known, with its base and its tables."""
     order: dict[frozenset[str], tuple[str, str]] = {}
-    for row in load_data("pairs_measured.json.gz")["tables"]:
+    boiled = load_data("pairs_measured.json.gz")["tables"]
+    for row in (*boiled, *load_data("pairs_evidence.json.gz")["solubility"]):
         order.setdefault(frozenset(row["cas"]), (row["cas"][0], row["cas"][1]))
+    measured = {frozenset(row["cas"]) for row in boiled}
     pairs = []
     for cas in order.values():
         mixture = mixture_of([find(c) for c in cas], corrections=False)
+        if frozenset(cas) not in measured and not mixture.models:
+            continue
         bare = bare_base(mixture.arrays)
         if not np.array_equal(bare.pair_correction, mixture.arrays.pair_correction):
             raise CalculationFailed(
@@ -123,32 +148,50 @@ def gather() -> list[Pair]:
             )
         judged = judge_tables(measured_tables(*cas), mixture.arrays, len(mixture.models))
         points = base_points(judged.tables, mixture.arrays) if judged.tables else None
-        pairs.append(Pair(cas, mixture, judged, points))
+        evidence = rows_of(measured_solubilities(*cas), measured_enthalpies(*cas), mixture.arrays)
+        pairs.append(Pair(cas, mixture, judged, points, evidence))
     return sorted(pairs, key=lambda p: p.name)
 
 
 def attempt(pair: Pair) -> Attempt:
     """Fit a pair, choose the pull to the base by what is left out, and decide."""
+    parts = bool(pair.evidence.solubility.any())
+    if pair.points is None and parts:
+        return attempt_solubilities(pair)
     if pair.points is None:
         return Attempt(pair, None, None, "every table is left out")
     grid = None
-    if frozenset(pair.cas) not in SPLITTING:
+    if frozenset(pair.cas) not in SPLITTING and not parts:
         grid = stability_grid(pair.mixture.arrays)
-    settings, left_out = chosen(pair.points, len(pair.papers), grid)
+    settings, left_out = chosen(pair.points, len(pair.papers), grid, pair.evidence)
     settings = replace(settings, one_liquid=grid is not None)
-    fit = fit_pair(pair.judged.tables, pair.mixture.arrays, settings)
+    fit = fit_pair(pair.judged.tables, pair.mixture.arrays, settings, pair.evidence)
     mixes = bool(pair.mixture.miscible_pairs) or frozenset(pair.cas) in MIXING
     refused = refusal(fit, left_out, len(pair.papers), grid, mixes=mixes)
     return Attempt(pair, fit, left_out, refused, mended=grid is not None and splits(grid))
 
 
+def attempt_solubilities(pair: Pair) -> Attempt:
+    """Fit a pair of which only mutual solubilities were measured, and decide."""
+    results = [(s, leave_out_layers(pair.evidence, s)) for s in SOLUBILITY_PULLS]
+    settings, left_out = min(results, key=lambda r: r[1].mean_after_K if r[1].groups else np.inf)
+    fit = fit_points(no_points(), settings, None, pair.evidence)
+    none = np.zeros((1, 2))
+    before, after = (
+        float(np.sqrt(np.mean(pair.evidence.miss_K(t) ** 2))) for t in (none, fit.terms)
+    )
+    layers = int(np.sum(pair.evidence.solubility)) // 2
+    fit = replace(fit, points=layers, rms_before_K=before, rms_after_K=after)
+    return Attempt(pair, fit, left_out, refusal_of_solubilities(fit, left_out))
+
+
 def chosen(
-    points: BasePoints, papers: int, grid: StabilityGrid | None
+    points: BasePoints, papers: int, grid: StabilityGrid | None, evidence: Evidence
 ) -> tuple[FitSettings, LeftOut]:
     """Return the settings that predict left-out papers best; one paper leaves no choice."""
     mending = grid is not None and splits(grid)
     tried = (MENDING_PULLS if mending else PULLS) if papers > 1 else (settings_for(1),)
-    results = [(s, leave_out(points, s, grid)) for s in tried]
+    results = [(s, leave_out(points, s, grid, evidence=evidence)) for s in tried]
     return min(results, key=lambda r: r[1].mean_after_K if r[1].groups else np.inf)
 
 
@@ -187,7 +230,8 @@ def record(a: Attempt, common: float, lone: float) -> dict[str, Any]:
     if a.fit is None or a.left_out is None:
         raise CalculationFailed("writing a pair", a.pair.name, "Fit it first.")
     several = len(a.pair.papers) > 1
-    scatter = lone
+    boiled = bool(a.pair.papers)
+    scatter = lone if boiled else UNBOILED_SCATTER_K
     if several:
         count = a.left_out.after_K.size
         total = COMMON_WEIGHT * common**2 + float(np.sum(a.left_out.after_K**2))
@@ -196,10 +240,16 @@ def record(a: Attempt, common: float, lone: float) -> dict[str, Any]:
         "fitted to several papers together; left-out papers are predicted better than by the base"
         if several
         else "one paper only: pulled strongly to the base"
+        if boiled
+        else "two liquids, fitted to their compositions alone; misses as boiling temperatures"
     )
+    if boiled and a.pair.evidence.solubility.any():
+        note += "; mutual solubilities joined the fit"
+    if boiled and not a.pair.evidence.solubility.all():
+        note += "; excess enthalpies joined the fit"
     if a.mended:
         note += "; the base alone would split this pair, which mixes: the fit mends that"
-    if frozenset(a.pair.cas) in SPLITTING:
+    if boiled and (frozenset(a.pair.cas) in SPLITTING or a.pair.evidence.solubility.any()):
         note += "; the pair has two liquids in part of the range"
     mixture = a.pair.mixture
     return {
@@ -210,6 +260,7 @@ def record(a: Attempt, common: float, lone: float) -> dict[str, Any]:
         "scatter_K": round(scatter, 3),
         "base_models": list(mixture.models),
         "papers": list(a.pair.papers),
+        "evidence": list(a.pair.evidence.papers),
         "tables": len(a.pair.judged.tables),
         "points": a.fit.points,
         "rms_before_K": round(a.fit.rms_before_K, 3),

@@ -64,6 +64,7 @@ LONE_DOUBT_K = 3.0  # a lone paper further from a base of several models is not 
 LONE_TOO_FAR_K = 8.0  # … nor one this far from any base
 LONE_USEFUL_K = 0.3  # a lone paper nearer to the base than this has nothing to correct
 GAIN_SEVERAL = 0.97  # left-out miss after over before that a correction must beat
+GAIN_SOLUBILITY = 0.85  # the same where only solubilities were measured
 GAIN_LONE = 0.85  # the same for one paper, which flatters itself
 MENDING = 1.15  # the same for a fit that mends a base which splits a mixing pair
 DILUTE_LIMIT = 1.2  # largest |correction of ln gamma| at infinite dilution, 280-420 K [-]
@@ -148,6 +149,15 @@ def refusal(
     if left_out.mean_after_K > limit * left_out.mean_before_K:
         return f"does not predict a left-out {left_out.kind} better than the base"
     return madness(fit, grid)
+
+
+def refusal_of_solubilities(fit: PairFit, left_out: LeftOut) -> str | None:
+    """Return why a correction from mutual solubilities alone does not ship, or None."""
+    if not left_out.groups:
+        return "too few solubilities to leave any out"
+    if left_out.mean_after_K > GAIN_SOLUBILITY * left_out.mean_before_K:
+        return "does not predict left-out solubilities better than the base"
+    return madness(fit, None)
 
 
 def madness(fit: PairFit, grid: StabilityGrid | None) -> str | None:

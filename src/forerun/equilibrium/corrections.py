@@ -73,7 +73,7 @@ def fitted_pair(first: str, second: str) -> FittedPair | None:
         terms,
         tuple(row.get("base_models") or row["base"]),
         row.get("scatter_K"),
-        tuple(row.get("papers") or row.get("sources") or ()),
+        (*row["papers"], *row["evidence"]),
     )
 
 

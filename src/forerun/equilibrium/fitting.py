@@ -17,6 +17,7 @@ import numpy.typing as npt
 
 from forerun.core.errors import CalculationFailed
 from forerun.equilibrium.arrays import MixtureArrays
+from forerun.equilibrium.fitting_evidence import Evidence, no_evidence
 from forerun.equilibrium.fitting_model import (
     BasePoints,
     MeasuredTable,
@@ -34,6 +35,7 @@ _SWEEPS = 500  # reweighted Gauss-Newton steps; ten suffice for a quiet pair
 _NEWTON_STEPS = 60  # within one sweep, where the liquid would split
 _SHORTEST_STEP = 1e-6  # of a Newton step: below, the penalty's kink is reached to rounding
 _SETTLED = 1e-5  # change of a coefficient at which the sweeps end [-]
+_SURE_SHARE = 0.2  # of the noise of a vapour fraction that is left near a pure component [-]
 _HINGE = 1e-3  # width of the penalty that keeps a mixing pair in one liquid [-]
 
 
@@ -42,7 +44,7 @@ class FitSettings:
     """What is believed before the points are seen; chosen by leaving out papers, see `docs`.
 
     Args:
-        terms: number K of Redlich-Kister terms, 1 to 3.
+        terms: number K of Redlich-Kister terms, 1 to 5.
         spread: standard deviation of a of the first term: how wrong the base may be [-].
         spread_ratio: each further term may be this much smaller [-].
         tilt_spread: standard deviation of b over that of a [-].
@@ -50,7 +52,9 @@ class FitSettings:
         paper_spread: standard deviation of a paper's own a of the first term [-].
         temperature_noise_K: standard deviation of a temperature [K].
         fraction_noise: standard deviation of a liquid mole fraction [-].
-        vapour_noise: standard deviation of a vapour mole fraction [-].
+        vapour_noise: standard deviation of a vapour mole fraction y in the middle; times
+            4 y (1 - y) elsewhere, but no less than a fifth, since an analysis is good to a share
+            of the lesser component [-].
         freedom: degrees of freedom of Student's t for points and papers [-]; small is robust.
         one_liquid: keep the pair in one liquid phase at the temperatures of the stability grid.
     """
@@ -111,7 +115,10 @@ class PairFit:
 
 
 def fit_pair(
-    tables: Sequence[MeasuredTable], base: MixtureArrays, settings: FitSettings | None = None
+    tables: Sequence[MeasuredTable],
+    base: MixtureArrays,
+    settings: FitSettings | None = None,
+    evidence: Evidence | None = None,
 ) -> PairFit:
     """Fit a Redlich-Kister correction of a pair to all papers together.
 
@@ -119,6 +126,7 @@ def fit_pair(
         tables: measured tables, mole fractions in the order of the mixture.
         base: the mixture of the two components; a correction that it carries is left out.
         settings: what is believed before the points are seen; None takes `settings_for`.
+        evidence: mutual solubilities and excess enthalpies of the pair, if there are any.
 
     Returns:
         The fit; its terms are oriented as the mixture.
@@ -140,11 +148,14 @@ def fit_pair(
     points = base_points(tables, base)
     grid = stability_grid(base) if chosen.one_liquid else None
     names = tuple(t.name for t in tables)
-    return replace(fit_points(points, chosen, grid), table_names=names, papers=papers)
+    return replace(fit_points(points, chosen, grid, evidence), table_names=names, papers=papers)
 
 
 def fit_points(
-    points: BasePoints, settings: FitSettings, grid: StabilityGrid | None = None
+    points: BasePoints,
+    settings: FitSettings,
+    grid: StabilityGrid | None = None,
+    evidence: Evidence | None = None,
 ) -> PairFit:
     """Fit a correction to points whose base is evaluated already (see `fit_pair`).
 
@@ -152,6 +163,7 @@ def fit_points(
         points: from `base_points`.
         settings: what is believed before the points are seen.
         grid: where the pair must stay in one liquid phase; None leaves that open.
+        evidence: mutual solubilities and excess enthalpies; None for none.
 
     Returns:
         The fit, with empty names.
@@ -160,20 +172,24 @@ def fit_points(
         CalculationFailed: the reweighted steps did not settle.
     """
     papers, paper = np.unique(points.paper, return_inverse=True)
+    other = evidence or no_evidence()
     prior = _prior(settings, papers.size)
     terms = 2 * settings.terms
     state = np.zeros(prior.size)
     weight = np.ones(2 * points.paper.size)
+    trust = np.ones(other.gap.size)
     paper_weight = np.ones(papers.size)
     for _ in range(_SWEEPS):
         normal, right = _normal(points, paper, state, weight, settings)
         belief = np.concatenate([np.ones(terms), np.tile(paper_weight, 2)])
         normal += np.diag(prior * belief)
+        _add_evidence(other, trust, normal, right, terms)
         new = _solve(normal, right, state, terms, grid)
         settled = float(np.max(np.abs(new[:terms] - state[:terms]))) < _SETTLED
         state = new
         _, gaps = _residuals(points, paper, state, settings)
         weight = (settings.freedom + 1.0) / (settings.freedom + gaps**2)
+        trust = _trust(other, state[:terms], settings)
         strain = (state[terms:] ** 2 * prior[terms:]).reshape(2, papers.size).sum(axis=0)
         paper_weight = (settings.freedom + 2.0) / (settings.freedom + strain)
         if settled:
@@ -217,7 +233,7 @@ def _residuals(
     A paper whose thermometer reads high by b was at T - b, where ln P is lower by slope times b.
     """
     terms = 2 * settings.terms
-    count = int(paper.max()) + 1
+    count = (state.size - terms) // 2
     offset = state[terms : terms + count][paper]
     shift = state[terms + count :][paper]
     coefficients = state[:terms].reshape(settings.terms, 2)
@@ -230,8 +246,10 @@ def _residuals(
     pressure_rows = np.hstack([ln_slope, -points.slope[:, None] * member, own * member])
     pressure_rows = pressure_rows / per_K[:, None]
     own = vapour_slope[:, :1]
-    vapour_rows = np.hstack([vapour_slope, 0.0 * member, own * member]) / settings.vapour_noise
-    vapour_gap = (points.vapour_fraction - vapour - own[:, 0] * shift) / settings.vapour_noise
+    y = points.vapour_fraction
+    noise = settings.vapour_noise * np.maximum(4.0 * y * (1.0 - y), _SURE_SHARE)
+    vapour_rows = np.hstack([vapour_slope, 0.0 * member, own * member]) / noise[:, None]
+    vapour_gap = (y - vapour - own[:, 0] * shift) / noise
     rows = np.vstack([pressure_rows, vapour_rows])
     return rows, np.concatenate([gap / per_K, vapour_gap])
 
@@ -249,6 +267,22 @@ def _normal(
     scale = np.sqrt(weight[keep])
     design = rows[keep] * scale[:, None]
     return design.T @ design, design.T @ (gaps[keep] * scale + design @ state)
+
+
+def _add_evidence(
+    other: Evidence, trust: Floats, normal: Floats, right: Floats, terms: int
+) -> None:
+    """Add the rows of solubilities and enthalpies, which know no paper's shift."""
+    design = other.design[:, :terms] * np.sqrt(trust)[:, None]
+    normal[:terms, :terms] += design.T @ design
+    right[:terms] += design.T @ (other.gap * np.sqrt(trust))
+
+
+def _trust(other: Evidence, coefficients: Floats, settings: FitSettings) -> Floats:
+    """Return the weight of Student's t for each row."""
+    left = other.gap - other.design[:, : coefficients.size] @ coefficients
+    weight: Floats = (settings.freedom + 1.0) / (settings.freedom + left**2)
+    return weight
 
 
 def _solve(
@@ -286,5 +320,7 @@ def _solve(
 
 
 def _rms(points: BasePoints, terms: Floats) -> float:
+    if points.paper.size == 0:
+        return 0.0
     miss = temperature_miss(points, corrected(points, terms)[0])
     return float(np.sqrt(np.mean(miss**2)))

@@ -9,10 +9,16 @@ import numpy as np
 import numpy.typing as npt
 
 from forerun.equilibrium.fitting import FitSettings, fit_points
-from forerun.equilibrium.fitting_model import BasePoints, corrected, temperature_miss
+from forerun.equilibrium.fitting_evidence import Evidence
+from forerun.equilibrium.fitting_model import (
+    BasePoints,
+    corrected,
+    no_points,
+    temperature_miss,
+)
 from forerun.equilibrium.fitting_stability import StabilityGrid
 
-__all__ = ["LeftOut", "leave_out", "leave_out_groups"]
+__all__ = ["LeftOut", "leave_out", "leave_out_groups", "leave_out_layers"]
 
 Floats = npt.NDArray[np.float64]
 Integers = npt.NDArray[np.int64]
@@ -27,13 +33,14 @@ class LeftOut:
     """Misses on what was left out, group by group.
 
     Args:
-        kind: what a group was: a paper, a table, or a stretch of one table.
+        kind: what a group was: a paper, a table, a stretch of one table, or the solubilities of
+            a paper.
         groups: (g,) the indices of the groups.
         before_K, after_K: (g,) root mean square of calculated minus measured boiling temperature
             with the base alone and with the correction fitted to the other groups [K].
     """
 
-    kind: Literal["paper", "table", "stretch"]
+    kind: Literal["paper", "table", "stretch", "solubility"]
     groups: tuple[int, ...]
     before_K: Floats
     after_K: Floats
@@ -73,6 +80,7 @@ def leave_out(
     settings: FitSettings,
     grid: StabilityGrid | None = None,
     group: Integers | None = None,
+    evidence: Evidence | None = None,
 ) -> LeftOut:
     """Fit without each group in turn and predict it.
 
@@ -81,6 +89,7 @@ def leave_out(
         settings: as for the fit.
         grid: where the pair must stay in one liquid phase; None leaves that open.
         group: (n,) group of each point; None chooses by `leave_out_groups`.
+        evidence: solubilities and enthalpies, which stay in every fit.
 
     Returns:
         The misses; no groups when fewer than two can be judged.
@@ -98,11 +107,43 @@ def leave_out(
         judged = []
     before, after = [], []
     for g in judged:
-        fit = fit_points(points.take(group != g), settings, grid)
+        fit = fit_points(points.take(group != g), settings, grid, evidence)
         seen = points.take(group == g)
         before.append(_rms(seen, np.zeros_like(fit.terms)))
         after.append(_rms(seen, fit.terms))
     return LeftOut(kind, tuple(judged), np.array(before), np.array(after))
+
+
+def leave_out_layers(evidence: Evidence, settings: FitSettings) -> LeftOut:
+    """Fit solubilities without each paper in turn, or each temperature of one, and predict it.
+
+    Args:
+        evidence: with two rows for each pair of layers.
+        settings: as for the fit.
+
+    Returns:
+        The misses as errors of a boiling temperature; no groups when fewer than two can be judged.
+
+    Raises:
+        CalculationFailed: a fit did not settle.
+
+    Source:
+        As `leave_out`.
+    """
+    known = evidence.take(evidence.solubility)
+    group = known.paper
+    if np.unique(group).size < 2:
+        group = np.arange(group.size, dtype=np.int64) // 2
+    groups = np.unique(group).tolist()
+    if len(groups) < 2:
+        groups = []
+    before, after = [], []
+    for g in groups:
+        fit = fit_points(no_points(), settings, None, known.take(group != g))
+        seen = known.take(group == g)
+        before.append(float(np.sqrt(np.mean(seen.miss_K(np.zeros((1, 2))) ** 2))))
+        after.append(float(np.sqrt(np.mean(seen.miss_K(fit.terms) ** 2))))
+    return LeftOut("solubility", tuple(groups), np.array(before), np.array(after))
 
 
 def _rms(points: BasePoints, terms: Floats) -> float:

@@ -23,6 +23,7 @@ __all__ = [
     "bare_base",
     "base_points",
     "corrected",
+    "no_points",
     "redlich_kister_design",
     "temperature_miss",
 ]
@@ -31,6 +32,7 @@ Floats = npt.NDArray[np.float64]
 Integers = npt.NDArray[np.int64]
 
 REFERENCE_TEMPERATURE = 350.0  # K, as in `kernels`
+MOST_TERMS = 5  # Redlich-Kister terms that a fit may use
 _STEP_TEMPERATURE = 0.05  # K, half the step of the central difference of ln P
 _STEP_FRACTION = 1e-4  # mole fraction, the same for the slope of the bubble line
 
@@ -103,13 +105,19 @@ class BasePoints:
 
     @property
     def design(self) -> Floats:
-        """Return d ln gamma / d A_k of three terms at every point, (n, 2, 3) [-]."""
-        return redlich_kister_design(self.liquid_fraction, 3)
+        """Return d ln gamma / d A_k of the most terms at every point, (n, 2, 5) [-]."""
+        return redlich_kister_design(self.liquid_fraction, MOST_TERMS)
 
     @property
     def tilt(self) -> Floats:
         """Return 350 K/T - 1, (n,) [-]."""
         return REFERENCE_TEMPERATURE / self.temperature_K - 1.0
+
+
+def no_points() -> BasePoints:
+    """Return points without any, for a pair of which only solubilities were measured."""
+    none, index, both = np.zeros(0), np.zeros(0, dtype=np.int64), np.zeros((0, 2))
+    return BasePoints(none, none, none, none, index, index, both, both, none, none)
 
 
 def bare_base(mixture: MixtureArrays) -> MixtureArrays:
@@ -235,7 +243,7 @@ def corrected(points: BasePoints, terms: Floats) -> tuple[Floats, Floats, Floats
 
     Args:
         points: the points with their base.
-        terms: (K, 2) a, b of A_k = a + b (350 K/T - 1), K <= 3 [-].
+        terms: (K, 2) a, b of A_k = a + b (350 K/T - 1), K <= 5 [-].
 
     Returns:
         ln of the bubble pressure over 1 Pa (n,), its derivatives (n, 2K) in the order a0, b0,

@@ -10,6 +10,7 @@ import numpy.typing as npt
 
 from forerun.equilibrium.arrays import MixtureArrays, scratch_for
 from forerun.equilibrium.fitting_model import (
+    MOST_TERMS,
     REFERENCE_TEMPERATURE,
     bare_base,
     redlich_kister_design,
@@ -35,7 +36,7 @@ class StabilityGrid:
     Args:
         temperature_K, liquid_fraction: (n,) the places [K], [-].
         base: (n,) of the base alone [-].
-        design: (n, 3, 2) change by a unit of a, b of each term [-].
+        design: (n, 5, 2) change by a unit of a, b of each term [-].
     """
 
     temperature_K: Floats
@@ -56,7 +57,7 @@ class StabilityGrid:
         """Return d ln a1/d ln x1 with a correction.
 
         Args:
-            terms: (K, 2) or (2K,) coefficients [-], K <= 3.
+            terms: (K, 2) or (2K,) coefficients [-], K <= 5.
 
         Returns:
             (n,) [-]; below 0 the liquid splits.
@@ -93,7 +94,7 @@ def stability_grid(mixture: MixtureArrays) -> StabilityGrid:
     temperature = np.array([p[0] for p in places])
     fraction = np.array([p[1] for p in places])
     base_values = np.array([_stability(t, v, base, scratch) for t, v in places])
-    up, down = (redlich_kister_design(fraction + s * _STEP, 3)[:, 0] for s in (1.0, -1.0))
+    up, down = (redlich_kister_design(fraction + s * _STEP, MOST_TERMS)[:, 0] for s in (1.0, -1.0))
     slope = fraction[:, None] * (up - down) / (2.0 * _STEP)
     tilt = REFERENCE_TEMPERATURE / temperature - 1.0
     return StabilityGrid(

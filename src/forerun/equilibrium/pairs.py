@@ -18,6 +18,7 @@ import numpy.typing as npt
 from forerun.core.references import Reference
 from forerun.equilibrium.arrays import MixtureArrays, scratch_for
 from forerun.equilibrium.datafiles import load_data
+from forerun.equilibrium.fitting_evidence import ExcessEnthalpy, MutualSolubility
 from forerun.equilibrium.fitting_model import MeasuredTable, bare_base
 from forerun.equilibrium.kernels import bubble_pressure
 
@@ -28,6 +29,8 @@ __all__ = [
     "base_drift",
     "base_probe",
     "find_pair",
+    "measured_enthalpies",
+    "measured_solubilities",
     "measured_tables",
     "measured_warnings",
     "single_paper_scatter",
@@ -51,10 +54,11 @@ class PairCorrection:
         scatter_K: standard deviation of this pair's boiling temperature about a paper that was not
             fitted: the band of whatever is computed with it [K].
         base_models: the activity models whose mean is corrected.
-        papers: DOIs of the papers fitted.
+        papers: DOIs of the papers of boiling points fitted.
+        evidence: DOIs of the papers of mutual solubilities and excess enthalpies fitted.
         tables, points: their number.
         rms_before_K, rms_after_K: over the fitted points, base alone and corrected [K].
-        left_out: what was left out in turn: ``paper``, ``table`` or ``stretch``.
+        left_out: what was left out in turn: ``paper``, ``table``, ``stretch`` or ``solubility``.
         left_out_before_K, left_out_after_K: mean over what was left out [K].
         note: what a reader must know.
         probe: ln P of the base where `base_probe` looks [-].
@@ -67,6 +71,7 @@ class PairCorrection:
     scatter_K: float
     base_models: tuple[str, ...]
     papers: tuple[str, ...]
+    evidence: tuple[str, ...]
     tables: int
     points: int
     rms_before_K: float
@@ -81,9 +86,15 @@ class PairCorrection:
     def references(self) -> tuple[Reference, ...]:
         """Return the papers fitted, and the archive that recorded their numbers."""
         named = " + ".join(self.names)
+        seen = _seen()
         papers = (
-            Reference(doi, f"measured boiling points of {named}", doi, "numbers from the archive")
-            for doi in self.papers
+            Reference(
+                doi,
+                f"measured equilibrium of {named}",
+                doi,
+                seen.get(doi, "numbers from the archive"),
+            )
+            for doi in (*self.papers, *self.evidence)
         )
         return (*papers, _archive())
 
@@ -175,6 +186,49 @@ def measured_tables(first: str, second: str, *, suspect: bool = False) -> tuple[
     return tuple(_table(row, mirrored=row["cas"][0] != first) for row in rows)
 
 
+def measured_solubilities(first: str, second: str) -> tuple[MutualSolubility, ...]:
+    """Return the measured mutual solubilities of a pair, mole fractions of the first component.
+
+    Args:
+        first, second: CAS numbers.
+
+    Returns:
+        One for each paper that measured both layers; none when nothing was measured.
+    """
+    found = []
+    for row in _evidence()["solubility"]:
+        if set(row["cas"]) == {first, second}:
+            poor, rich = np.array(row["poor"]), np.array(row["rich"])
+            if row["cas"][0] != first:
+                poor, rich = 1.0 - rich, 1.0 - poor
+            found.append(MutualSolubility(row["doi"], np.array(row["temperature_K"]), poor, rich))
+    return tuple(found)
+
+
+def measured_enthalpies(first: str, second: str) -> tuple[ExcessEnthalpy, ...]:
+    """Return the excess enthalpies of a pair, mole fractions of the first component.
+
+    Args:
+        first, second: CAS numbers.
+
+    Returns:
+        One for each paper; none when nothing is known.
+    """
+    found = []
+    for row in _evidence()["enthalpy"]:
+        if set(row["cas"]) == {first, second}:
+            x = np.array(row["x1"])
+            found.append(
+                ExcessEnthalpy(
+                    row["doi"],
+                    np.array(row["temperature_K"]),
+                    x if row["cas"][0] == first else 1.0 - x,
+                    np.array(row["excess_enthalpy_J_mol"]),
+                )
+            )
+    return tuple(found)
+
+
 def measured_warnings() -> Mapping[str, str]:
     """Return why each table that was left out of the fits was left out, by its name."""
     stated = {r["name"]: r["left_out"] for r in _measured()["tables"] if r["left_out"]}
@@ -216,6 +270,18 @@ def _measured() -> Any:
 
 
 @cache
+def _evidence() -> Any:
+    return load_data("pairs_evidence.json.gz")
+
+
+@cache
+def _seen() -> Mapping[str, str]:
+    """Return how numbers were seen that are not from the archive, by DOI."""
+    rows = (*_measured()["tables"], *_evidence()["enthalpy"])
+    return {row["doi"]: row["seen"] for row in rows if "seen" in row}
+
+
+@cache
 def _shipped() -> Any:
     return load_data("pairs.json.gz")
 
@@ -245,6 +311,7 @@ def _by_pair() -> Mapping[frozenset[str], PairCorrection]:
             "covariance": tuple(tuple(line) for line in row["covariance"]),
             "base_models": tuple(row["base_models"]),
             "papers": tuple(row["papers"]),
+            "evidence": tuple(row["evidence"]),
             "probe": tuple(row["probe"]),
         }
         correction = PairCorrection(**values)
