@@ -9,7 +9,14 @@ import pytest
 
 from forerun.core.errors import BadInput
 from forerun.equilibrium.azeotropes import Azeotrope, find_azeotropes
-from forerun.equilibrium.azeotropes_bands import PREDICTED_FACTOR, PREDICTED_FLOOR_K, scatter_of
+from forerun.equilibrium.azeotropes_bands import (
+    COMPOSITION_FLOOR,
+    PREDICTED_FACTOR,
+    PREDICTED_FLOOR_K,
+    SHIFT_FACTOR,
+    TOP_SHARE,
+    scatter_of,
+)
 from forerun.equilibrium.azeotropes_search import SingularPoint, singular_points
 from forerun.equilibrium.azeotropes_topology import index_balance, kind_of, stability_of
 from forerun.equilibrium.liquid_liquid_known import known_miscibility, miscible_pairs
@@ -94,7 +101,7 @@ def test_predicted_band_is_never_narrower_than_the_floor():
     (found,) = find_azeotropes(mixture, ATMOSPHERE).azeotropes
     half = 0.5 * (found.temperature_band_K[1] - found.temperature_band_K[0])
     f = min(2.0 * (1.0 - found.mole_fraction @ found.mole_fraction), 1.0)
-    assert half >= PREDICTED_FACTOR * PREDICTED_FLOOR_K * f**0.25 - 1e-9
+    assert half >= TOP_SHARE * PREDICTED_FACTOR * PREDICTED_FLOOR_K * f**0.25 - 1e-9
     assert found.basis == "predicted"
     assert found.models_agreeing == (3, 3)
 
@@ -108,7 +115,12 @@ def test_composition_band_widens_where_the_curve_is_flat():
     narrow = scatter_of(mixture, point, ATMOSPHERE, ())
     wide = scatter_of(mixture, flat, ATMOSPHERE, ())
     ratio = point.eigenvalues[0] / 0.02
-    assert wide.composition[0] == pytest.approx(min(narrow.composition[0] * ratio, 0.5))
+    x = point.mole_fraction[0]
+    floor = COMPOSITION_FLOOR * 4.0 * x * (1.0 - x)
+    moved = np.sqrt(narrow.composition[0] ** 2 - floor**2)
+    limit = 0.5 * SHIFT_FACTOR
+    assert wide.composition[0] == pytest.approx(np.hypot(min(moved * ratio, limit), floor))
+    assert narrow.composition[0] > floor
 
 
 def test_a_model_that_disagrees_is_reported():
