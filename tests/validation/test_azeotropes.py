@@ -36,7 +36,7 @@ WRONG_EXISTENCE: dict[str, str] = {
     "azp-028-kind": "0.6 % from 1-propanol and 0.001 K below it; one model speaks",
     "azp-034-kind": "5 % from the ester and 0.04 K below it",
     "azp-038-kind": "no model shows how strongly the alcohol and this amine attract each other",
-    "azp-045-kind": "gone below 150 kPa already: the models have it leave into the alcohol too early",
+    "azp-045-kind": "gone below 150 kPa: the models have it leave into the alcohol too early",
     "az-027-kind": "no model has groups for the furan ring with its alcohol: taken as ideal",
 }
 
