@@ -50,7 +50,7 @@ def _compile_with_progress(modules: dict[str, int]) -> int:
     from rich.console import Console
     from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn, TimeElapsedColumn
 
-    from forerun.numerics.compiled import compiled_observers
+    from forerun.numerics.compiled import compile_all, compiled_observers
 
     total = sum(modules.values())
     console = Console(stderr=True)
@@ -79,6 +79,7 @@ def _compile_with_progress(modules: dict[str, int]) -> int:
         try:
             for module in modules:
                 import_module(module)
+                compile_all()
         finally:
             compiled_observers.remove(advance)
     return ready

@@ -62,6 +62,13 @@ MIXTURE_TYPE = numba.types.NamedTuple(  # type: ignore[no-untyped-call]  # numba
 
 
 def scratch_for(mixture: MixtureArrays) -> Floats:
-    """Return working space for one caller of the kernels, (8, max(C, G)) [-]."""
+    """Return working space for one caller of the kernels.
+
+    Args:
+        mixture: the mixture that will be worked on.
+
+    Returns:
+        (8, max(C, G)) zeros [-]. Not a published model.
+    """
     _, components, groups = mixture.group_surfaces.shape
     return np.zeros((SCRATCH_ROWS, max(components, groups)))

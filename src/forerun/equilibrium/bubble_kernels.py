@@ -46,6 +46,10 @@ def bubble_temperature_from(
 
     Returns:
         Temperature [K]; NaN when no temperature between 50 and 2000 K gives the pressure.
+
+    Derivation:
+        The root of ln P(1/T) = ln P, bracketed; no published model. Valid where `bubble_pressure`
+        rises with temperature.
     """
     target = math.log(pressure)
     hot, cold = 1.0 / _HOTTEST, 1.0 / _COLDEST

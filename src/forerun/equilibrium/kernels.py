@@ -2,7 +2,8 @@
 
 The residual term of every model of the UNIFAC family depends on a subgroup only through the
 surface that it adds to its main group, so the sums run over main groups.  All that depends on
-temperature alone stands in tables of cubics (relative error below 1e-7, tested).
+temperature alone stands in tables of cubics: 98 % of the interactions within 1e-7 of the formula,
+the worst within 1e-5 above 250 K (tested).
 """
 
 from __future__ import annotations
@@ -36,6 +37,13 @@ def ln_vapour_pressure(i: int, coefficients: Floats, temperature: float) -> floa
 
     Returns:
         ln of the vapour pressure over 1 Pa [-]; continuous with its slope everywhere.
+
+    Validity:
+        Within the fitted range as good as the fit; beyond it a warning belongs to the answer.
+
+    Source:
+        Form of the equation: Poling, Prausnitz & O'Connell, The Properties of Gases and Liquids,
+        5th ed. (2001), section 7-3; coefficients: own fits, see `forerun.substances`.
     """
     a, b, c, d, low, high = coefficients[i]
     inside: float = min(max(temperature, low), high)
@@ -97,7 +105,9 @@ def ln_activity(  # noqa: C901, PLR0912 -- one pass over the models, split it wo
 
     intervals = mixture.interaction.shape[0]
     place = (temperature - mixture.grid[0]) / mixture.grid[1]
-    place = min(max(place, 0.0), intervals - 1e-9)
+    if not place >= 0.0:  # also what is not a number: it must not point outside the table
+        place = 0.0
+    place = min(place, intervals - 1e-9)
     n = int(place)
     s = place - n
     theta, sums, share = scratch[0], scratch[1], scratch[2]
