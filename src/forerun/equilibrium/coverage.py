@@ -34,7 +34,8 @@ class PairBasis:
         basis: ``fitted`` to measured points, ``predicted`` from groups, or ``ideal`` where no
             model knows the pair.
         models: names of the models that speak for the pair.
-        scatter: between the papers of a fitted pair, in boiling temperature [K]; else None.
+        scatter: between the papers of a fitted pair, in boiling temperature; that of a predicted
+            pair where only the compositions of its two liquids were fitted [K]; else None.
         sources: DOIs of the papers of a fitted pair.
     """
 
