@@ -51,7 +51,8 @@ def value_with_band(value: float, span: Span | None, unit: str, otherwise: int =
     decimals = min(decimals_for(half, otherwise), 3)
     number = format_number(value, decimals)
     if abs(value - 0.5 * (span.low + span.high)) <= _OFF_CENTRE * half:
-        return f"{number} ± {format_number(half, decimals)}{tail}"
+        around = format_number(half, decimals)
+        return f"{number} ± {around}{tail}" if float(around) else number + tail
     low, high = format_number(span.low, decimals), format_number(span.high, decimals)
     if low == high:
         return number + tail

@@ -14,12 +14,13 @@ from forerun.reporting.plain import number
 from forerun.reporting.sources import source_object, sources_printed
 from forerun.reporting.table import columns, paragraph, wrapped
 from forerun.reporting.words import WHOLE_DEGREE, capital
-from forerun.substances.correlations import BoilingPoint
+from forerun.substances.correlations import SMALLEST_BAND_K, BoilingPoint
 from forerun.substances.model import Substance
 
 __all__ = ["Look"]
 
 _ZERO_C = 273.15  # K
+_LATENT_HEAT_LEAST = 0.005  # of the value: how well careful calorimeters agree, from memory
 _ONE_OF_TEN = 1.2816  # half-width of the middle 80 % of a normal distribution, in sigmas
 _NORMAL = 101325.0  # Pa
 
@@ -170,8 +171,14 @@ class Look:
         rows = [
             ("molar mass", f"{grams:.2f} g/mol", ""),
             ("melts", *_told(s.melting_point, _celsius)),
-            (f"boils at {format_pressure(_NORMAL)}", *_told(s.boiling_point, _celsius)),
-            ("latent heat at that", *_told(s.latent_heat, _per_mole)),
+            (
+                f"boils at {format_pressure(_NORMAL)}",
+                *_told(s.boiling_point, _celsius, SMALLEST_BAND_K),
+            ),
+            (
+                "latent heat at that",
+                *_told(s.latent_heat, _per_mole, _LATENT_HEAT_LEAST * s.latent_heat.value),
+            ),
             ("density, 20 °C", _around(density, density_half, "g/mL", 3), _how(s.molar_volume)),
             ("refractive index, 20 °C", *_told(s.refractive_index, _bare)),
             ("flash point", *_told(s.flash_point, _whole_celsius)),
@@ -187,11 +194,11 @@ def _value(constant: Any) -> float | None:
     return None if constant is None else number(constant.value)
 
 
-def _told(constant: Any, write: Any) -> tuple[str, str]:
-    """Return a constant in words and how it is known."""
+def _told(constant: Any, write: Any, least: float = 0.0) -> tuple[str, str]:
+    """Return a constant in words, with a band of at least this half-width, and how it is known."""
     if constant is None:
         return "not on file", ""
-    half = 0.0 if constant.spread is None else _ONE_OF_TEN * constant.spread
+    half = least if constant.spread is None else max(_ONE_OF_TEN * constant.spread, least)
     span = Span(constant.value - half, constant.value + half) if half > 0.0 else None
     return write(constant.value, span), _how(constant)
 

@@ -27,6 +27,17 @@ PREFIXES = tuple(
         (r"^meta[-\s]+", "m"),
         (r"^para[-\s]+", "p"),
         (r"\s*\([^()]*\)\s*$", ""),  # a remark in brackets
+        # the locant before the ending or before the parent: butan-2-one, 2-butanone
+        (
+            r"((?:cyclo)?(?:meth|eth|prop|but|pent|hex|hept|oct|non|dec)(?:ane?)?)"
+            r"-(\d(?:,\d)*)-((?:di|tri)?(?:ol|one|amine|thiol|ene))$",
+            r"-\2-\1\3",
+        ),
+        # systematic and common names of the lower acids' esters
+        (r"\bmethanoate$", "formate"),
+        (r"\bethanoate$", "acetate"),
+        (r"\bpropanoate$", "propionate"),
+        (r"\bbutanoate$", "butyrate"),
     )
 )
 NOT_PLAIN = re.compile(r"[^a-z0-9+]")

@@ -17,6 +17,7 @@ from forerun.substances.model import (
 )
 
 __all__ = [
+    "SMALLEST_BAND_K",
     "BoilingPoint",
     "boiling_temperature",
     "density",
@@ -32,6 +33,10 @@ NORMAL_QUANTILE_90 = 1.2815515655446004  # bands run from the 10 % to the 90 % q
 # Beyond the range the heat of vaporisation is taken as constant. It changes by about 10 % over
 # 60 K of a typical liquid (Watson); half of that change is the error of the mean slope.
 SLOPE_CHANGE_PER_KELVIN = 0.05 / 60.0
+# Half-width of the narrowest 80 % band. 590 pure ends of the measured boiling tables that the
+# package carries (the paper of each stands there) lie a median of 0.08 K from our boiling points;
+# 0.15 K holds 80 % of a normal distribution with that median.
+SMALLEST_BAND_K = 0.15
 LOWEST_PRESSURE, HIGHEST_PRESSURE = 1.0e-3, 1.0e7  # Pa, where a bracket is still looked for
 
 
@@ -106,7 +111,8 @@ def boiling_temperature(
 
     Derivation:
         `vapour_pressure` solved for T between brackets that close from both sides; the band is
-        the relative spread between sources over the slope d ln P / d T.
+        the relative spread between sources over the slope d ln P / d T, and never less than
+        `SMALLEST_BAND_K`, since sources that agree better have copied each other.
     """
     critical = substance.critical_pressure.value
     if not LOWEST_PRESSURE <= pressure < min(critical, HIGHEST_PRESSURE):
@@ -123,6 +129,7 @@ def boiling_temperature(
         temperature, fit
     )
     half = NORMAL_QUANTILE_90 * error / vapour_pressure_slope(temperature, fit)
+    half = max(half, SMALLEST_BAND_K)
     melting = substance.melting_point
     state: Literal["ok", "extrapolated", "solid"] = "extrapolated" if outside > 0.0 else "ok"
     if melting is not None and temperature < melting.value:

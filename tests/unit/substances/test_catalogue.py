@@ -41,6 +41,21 @@ def test_one_substance_by_many_names(name: str, text: str) -> None:
     assert find(text).name == name
 
 
+@pytest.mark.parametrize(
+    ("systematic", "name"),
+    [
+        ("propan-2-one", "acetone"),
+        ("4-methylpentan-2-one", "4-methyl-2-pentanone"),
+        ("2-methylpropan-2-ol", "tert-butanol"),
+        ("ethane-1,2-diol", "ethylene glycol"),
+        ("hex-1-ene", "1-hexene"),
+        ("ethyl ethanoate", "ethyl acetate"),
+    ],
+)
+def test_systematic_names_are_understood(systematic: str, name: str) -> None:
+    assert find(systematic).name == name
+
+
 def test_every_substance_answers_to_all_it_is_called() -> None:
     for s in all_substances():
         for text in (s.name, s.cas, s.inchikey, s.smiles, *s.synonyms):
