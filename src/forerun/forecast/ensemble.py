@@ -103,10 +103,12 @@ def foresee(
         raise BadInput("seed", seed, "a whole number from 0 on")
     prepared = prepare(sheet)
     run = run_still(prepared.still)
-    prior = prior_of(prepared)
     runs: list[Run] = []
+    unknowns: tuple[Unknown, ...] = ()
     if members:
-        points = normal_points(len(prior.unknowns), members, seed)
+        prior = prior_of(prepared)
+        unknowns = prior.unknowns
+        points = normal_points(len(unknowns), members, seed)
         inputs = [draw_member(prior, z) for z in points]
         results = run_ensemble(inputs, threads, progress)
         runs = [result for result in results if isinstance(result, Run)]
@@ -129,7 +131,7 @@ def foresee(
         residue_band=residue_band(runs) if runs else None,
         first_drop_s=first_drop_band(runs),
         nothing_over=dry / len(runs) if runs else 0.0,
-        unknowns=prior.unknowns,
+        unknowns=unknowns,
         warnings=tuple(dict.fromkeys(warnings)),
         defaults=sheet.defaults,
     )

@@ -51,7 +51,7 @@ def kernel_fingerprint(path: Path | None = None) -> str:
     files = set[Path]()
     for start in (path,) if path else kernel_files():
         _add_imported(start, files)
-    digest = hashlib.sha256(f"numba {version('numba')}".encode())
+    digest = hashlib.sha256(_numba_version())
     for file in sorted(files):
         digest.update(file.relative_to(_PACKAGE).as_posix().encode() + b"\0" + _text(file))
     return digest.hexdigest()[:12]
@@ -85,6 +85,11 @@ def drop_old_caches(path: Path) -> None:
 
 def _family(path: Path) -> str:
     return ".".join(path.relative_to(_PACKAGE).with_suffix("").parts)
+
+
+@cache
+def _numba_version() -> bytes:
+    return f"numba {version('numba')}".encode()
 
 
 @cache

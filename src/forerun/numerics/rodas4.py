@@ -97,7 +97,8 @@ def point(i: int, y: Floats, u: Floats, result: Floats) -> None:
         Hairer & Wanner (1996), section IV.7, as the module says.
     """
     row = min(i, STAGES - 1)
-    result[:] = y
+    for k in range(y.shape[0]):
+        result[k] = y[k]
     for j in range(row):
         factor = _A[row, j]
         for k in range(y.shape[0]):

@@ -15,6 +15,7 @@ import numpy.typing as npt
 from numba import float64, void
 
 from forerun.numerics.compiled import kernel
+from forerun.numerics.vectors import copy_into
 from forerun.still.boiling import BOILING_TYPE, BoilingArrays
 from forerun.still.rig import RIG_TYPE, RigArrays
 from forerun.still.slopes import SLOPES_TYPE, Slopes
@@ -270,7 +271,7 @@ def linearise(  # noqa: PLR0912, PLR0915 -- each stream's part follows the other
             at.d_down[j],
             at.d_up_pressure[j],
         )
-        at.d_temperature[j, :] = work.d_temperature
+        copy_into(at.d_temperature[j], work.d_temperature)
 
     # heat from the bath
     t = at.temperature[0] - 293.15

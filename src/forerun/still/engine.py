@@ -15,6 +15,7 @@ from numba import float64, int64
 from forerun.numerics.blocks import factor_blocks, solve_blocks
 from forerun.numerics.compiled import kernel
 from forerun.numerics.rodas4 import ALPHA, GAMMA, STAGES, between, next_factor, point, source
+from forerun.numerics.vectors import copy_into, straight_line
 from forerun.still.balances import assemble, balances, linearise, slope_of_accounts, sum_up
 from forerun.still.boiling import BOILING_TYPE, BoilingArrays
 from forerun.still.noting import (
@@ -30,6 +31,7 @@ from forerun.still.noting import (
 )
 from forerun.still.rig import RIG_TYPE, RigArrays
 from forerun.still.slopes import SLOPES_TYPE, Slopes
+from forerun.still.stepping import STEPPING_TYPE, Stepping
 from forerun.still.streams import WORK_TYPE, Work
 from forerun.substances.liquids import LIQUIDS_TYPE, LiquidArrays
 
@@ -56,6 +58,7 @@ _PAST = 1e-7  # an event's step aims this share past the crossing, so that it is
         WORK_TYPE,
         SLOPES_TYPE,
         SLOPES_TYPE,
+        STEPPING_TYPE,
         RECORD_TYPE,
     )
 )
@@ -68,6 +71,7 @@ def advance(  # noqa: C901, PLR0912, PLR0915 -- the loop of the integrator with 
     work: Work,
     at: Slopes,
     space: Slopes,
+    stepping: Stepping,
     record: Record,
 ) -> int:
     """Carry out one run.
@@ -76,7 +80,7 @@ def advance(  # noqa: C901, PLR0912, PLR0915 -- the loop of the integrator with 
         y: (n,) state at the start [mol, E, K], n = S (C + 1) of the stages and 2 C + 5 accounts;
             overwritten by the state at the end.
         mixture, liquids, rig, plan: what the run is [SI].
-        work, at, space: working space [any].
+        work, at, space, stepping: working space [any].
         record: result [SI].
 
     Returns:
@@ -92,23 +96,17 @@ def advance(  # noqa: C901, PLR0912, PLR0915 -- the loop of the integrator with 
     components = plan.room_volume.shape[0]
     b = components + 1
     states = stages * b
-    n = y.shape[0]
-    u = np.zeros((STAGES, n))
-    y1 = np.zeros(n)
-    f0 = np.zeros(n)
-    f_t = np.zeros(n)
-    room = np.zeros(n)
-    inside = np.zeros(n)
-    lower = np.zeros((stages, b, b))
-    diagonal = np.zeros((stages, b, b))
-    upper = np.zeros((stages, b, b))
-    pivots = np.zeros((stages, b), dtype=np.int64)
-    conditions = np.zeros(3)
-    trend = np.zeros(3)
-    later = np.zeros(3)
+    u = stepping.u
+    y1, f0, f_t = stepping.vectors[0], stepping.vectors[1], stepping.vectors[2]
+    room, inside = stepping.vectors[3], stepping.vectors[4]
+    lower, diagonal, upper = stepping.lower, stepping.diagonal, stepping.upper
+    pivots = stepping.pivots
+    conditions, trend = stepping.conditions[0], stepping.conditions[1]
+    later = stepping.conditions[2]
 
     numbers = record.numbers
-    numbers[:] = 0.0
+    for k in range(numbers.shape[0]):
+        numbers[k] = 0.0
     numbers[6] = math.nan
     cuts = record.cuts
     cut = 0  # number of receivers taken away so far
@@ -122,15 +120,15 @@ def advance(  # noqa: C901, PLR0912, PLR0915 -- the loop of the integrator with 
     sample = 0
     t = 0.0
     h = _FIRST_STEP
-    conditions[:] = plan.start[0]
+    copy_into(conditions, plan.start[0])
     note(t, y, conditions, mixture, liquids, rig, plan, work, space, record)
     sample = 1
 
     for g in range(segments):
         end = plan.times[g + 1]
-        trend[:] = plan.slope[g]
+        copy_into(trend, plan.slope[g])
         while t < end and ended < 0:
-            conditions[:] = plan.start[g] + trend * (t - plan.times[g])
+            straight_line(conditions, plan.start[g], trend, t - plan.times[g])
             linearise(
                 y[:states].reshape((stages, b)),
                 conditions,
@@ -175,10 +173,10 @@ def advance(  # noqa: C901, PLR0912, PLR0915 -- the loop of the integrator with 
                     for i in range(STAGES):
                         right = u[i]
                         if i == 0:
-                            right[:] = f0
+                            copy_into(right, f0)
                         else:
                             point(i, y, u, room)
-                            later[:] = conditions + trend * (ALPHA[i] * step)
+                            straight_line(later, conditions, trend, ALPHA[i] * step)
                             balances(
                                 room[:states].reshape((stages, b)),
                                 room[states:],
@@ -241,7 +239,7 @@ def advance(  # noqa: C901, PLR0912, PLR0915 -- the loop of the integrator with 
             at_interval = sample * plan.interval
             while at_interval <= t1 and at_interval <= plan.times[segments]:
                 between((at_interval - t) / step, y, y1, u, inside)
-                later[:] = conditions + trend * (at_interval - t)
+                straight_line(later, conditions, trend, at_interval - t)
                 note(at_interval, inside, later, mixture, liquids, rig, plan, work, space, record)
                 sample += 1
                 at_interval = sample * plan.interval
@@ -252,7 +250,7 @@ def advance(  # noqa: C901, PLR0912, PLR0915 -- the loop of the integrator with 
                 if event(1, drop, y1, stages, plan) >= 0.0:
                     between(crossing(1, drop, y, y1, u, stages, plan, room), y, y1, u, inside)
                     cuts[cut, 2] = event(0, 0.0, inside, stages, plan)
-            y[:] = y1
+            copy_into(y, y1)
             t = t1
 
             # receivers: every switch that is past now, in order
@@ -261,7 +259,7 @@ def advance(  # noqa: C901, PLR0912, PLR0915 -- the loop of the integrator with 
                 past = t - value if kind == 2 else event(kind, value, y, stages, plan)
                 if past < 0.0:
                     break
-                later[:] = conditions + trend * step
+                straight_line(later, conditions, trend, step)
                 note(t, y, later, mixture, liquids, rig, plan, work, space, record)
                 close_cut(cut, t, y, stages, plan, cuts)
                 received_before = event(1, 0.0, y, stages, plan)

@@ -20,6 +20,7 @@ from forerun.still.reading import read_run
 from forerun.still.results import Run
 from forerun.still.rig import RigArrays, programme_segments, rig_arrays, volumes_at
 from forerun.still.slopes import Slopes, slopes_for
+from forerun.still.stepping import stepping_for
 from forerun.still.streams import ENTHALPY_UNIT, REFERENCE_TEMPERATURE, Work, work_for
 
 __all__ = [
@@ -166,7 +167,10 @@ def solve(case: Case) -> Outcome:
     )
     work, at, space = working_space(case)
     state = case.state.copy()
-    ended = advance(state, case.mixture, given.liquids, case.rig, plan, work, at, space, record)
+    stepping = stepping_for(state.size, stages, components)
+    ended = advance(
+        state, case.mixture, given.liquids, case.rig, plan, work, at, space, stepping, record
+    )
     if ended == FAILED:
         raise CalculationFailed(
             "the run of the still",

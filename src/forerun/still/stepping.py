@@ -1,0 +1,77 @@
+"""Working space of the integrator for one run."""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+import numba
+import numpy as np
+import numpy.typing as npt
+
+from forerun.numerics.rodas4 import STAGES
+
+__all__ = ["STEPPING_TYPE", "Stepping", "stepping_for"]
+
+Floats = npt.NDArray[np.float64]
+
+
+class Stepping(NamedTuple):
+    """Vectors and blocks of a step; n entries of the state, S stages of the still, B = C + 1.
+
+    Args:
+        u: (6, n) solutions of the stages of the method [as the state].
+        vectors: (5, n) end of the step, f at its start, derivative of f in time, two points
+            between [as the state].
+        lower: (S, B, B) blocks below the diagonal [1/s].
+        diagonal: (S, B, B) blocks on it [1/s].
+        upper: (S, B, B) blocks above it [1/s].
+        pivots: (S, B) rows exchanged [-].
+        conditions: (3, 3) bath [K], pressure [Pa] and reflux fraction [-]: now, their trend per
+            second, and later.
+    """
+
+    u: Floats
+    vectors: Floats
+    lower: Floats
+    diagonal: Floats
+    upper: Floats
+    pivots: npt.NDArray[np.int64]
+    conditions: Floats
+
+
+STEPPING_TYPE = numba.types.NamedTuple(  # type: ignore[no-untyped-call]  # numba has no types
+    (
+        numba.types.Array(numba.float64, 2, "C"),
+        numba.types.Array(numba.float64, 2, "C"),
+        numba.types.Array(numba.float64, 3, "C"),
+        numba.types.Array(numba.float64, 3, "C"),
+        numba.types.Array(numba.float64, 3, "C"),
+        numba.types.Array(numba.int64, 2, "C"),
+        numba.types.Array(numba.float64, 2, "C"),
+    ),
+    Stepping,
+)
+
+
+def stepping_for(size: int, stages: int, components: int) -> Stepping:
+    """Return working space for one run.
+
+    Args:
+        size: entries of the state [-].
+        stages: pot, plates and head [-].
+        components: C [-].
+
+    Returns:
+        Zeros of the shapes of `Stepping` [any]. Not a published model.
+    """
+    b = components + 1
+    blocks = (stages, b, b)
+    return Stepping(
+        u=np.zeros((STAGES, size)),
+        vectors=np.zeros((5, size)),
+        lower=np.zeros(blocks),
+        diagonal=np.zeros(blocks),
+        upper=np.zeros(blocks),
+        pivots=np.zeros((stages, b), dtype=np.int64),
+        conditions=np.zeros((3, 3)),
+    )
