@@ -79,7 +79,7 @@ def test_foresee_reads_in_working_order(tmp_path: Path) -> None:
     seen = forerun("foresee", "class-pair", "--out", str(drawing))
     assert seen.code == 0, seen.err
     assumed = ("Not given, so taken as", "Not reckoned with", "\nFrom (")
-    assert _order(seen.out, "bath\n", " min\n", "\ncut  ", "charged", "Look out", *assumed)
+    assert _order(seen.out, "bath\n", " min\n", "\ncut  ", "\nmmol ", "Look out", *assumed)
     assert "\x1b" not in seen.out
     root = ET.parse(drawing).getroot()
     title = root.findtext("{http://www.w3.org/2000/svg}title")

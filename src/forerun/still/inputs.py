@@ -152,4 +152,4 @@ def whole_plates(plates: float) -> tuple[int, str | None]:
     whole = math.floor(plates + 0.5)
     if whole == plates:
         return whole, None
-    return whole, f"{plates:g} plates are calculated as {whole}, the nearest whole number."
+    return whole, f"{plates:.2g} plates are calculated as {whole}, the nearest whole number."
