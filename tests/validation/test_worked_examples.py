@@ -133,6 +133,15 @@ def _vapour_at_reflux(row: Row) -> list[ValidationRow]:
     return [compared(row, "", "vapour boiled up", "mol", row["value"], ours, row["tolerance"])]
 
 
+def _each(row: Row, ours: dict[str, float], units: dict[str, str]) -> list[ValidationRow]:
+    """Return one comparison for each number of a batch still's answer."""
+    said, allowed = row["value"], row["tolerance"]
+    return [
+        compared(row, f"-{k}", f"batch still: {k}", units.get(k, ""), said[k], v, allowed[k])
+        for k, v in ours.items()
+    ]
+
+
 def _perry(row: Row) -> list[ValidationRow]:
     x0, xf = row["inputs"]["x0"], row["inputs"]["xf"]
     run = _until(_real("ethanol", "water", x0), lambda r: _x_left(r) - xf)
@@ -143,19 +152,8 @@ def _perry(row: Row) -> list[ValidationRow]:
         "D": 100.0 - left,
         "xD_avg": _x_over(run),
     }
-    units = {"integral": "", "M_s": "mol", "D": "mol", "xD_avg": ""}
-    return [
-        compared(
-            row,
-            f"-{k}",
-            f"batch still: {k}",
-            units[k],
-            row["value"][k],
-            ours[k],
-            row["tolerance"][k],
-        )
-        for k in ours
-    ]
+    units = {"M_s": "mol", "D": "mol"}
+    return _each(row, ours, units)
 
 
 def _wankat(row: Row) -> list[ValidationRow]:
@@ -164,19 +162,8 @@ def _wankat(row: Row) -> list[ValidationRow]:
     run = _until(given, lambda r: _x_left(r) - row["inputs"]["xf"])
     left = feed * _share_left(run)
     ours = {"W_kmol": left, "D_kmol": feed - left, "xD_avg": _x_over(run)}
-    units = {"W_kmol": "kmol", "D_kmol": "kmol", "xD_avg": ""}
-    return [
-        compared(
-            row,
-            f"-{k}",
-            f"batch still: {k}",
-            units[k],
-            row["value"][k],
-            ours[k],
-            row["tolerance"][k],
-        )
-        for k in ours
-    ]
+    units = {"W_kmol": "kmol", "D_kmol": "kmol"}
+    return _each(row, ours, units)
 
 
 def _head_range(row: Row) -> list[ValidationRow]:
@@ -196,18 +183,7 @@ def _head_range(row: Row) -> list[ValidationRow]:
         "D": feed * (1.0 - share),
         "xD_avg": _x_over(run),
     }
-    return [
-        compared(
-            row,
-            f"-{k}",
-            f"batch still: {k}",
-            "mol" if k == "D" else "",
-            row["value"][k],
-            v,
-            row["tolerance"][k],
-        )
-        for k, v in ours.items()
-    ]
+    return _each(row, ours, {"D": "mol"})
 
 
 @cache
