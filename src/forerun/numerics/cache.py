@@ -108,20 +108,16 @@ def _add_imported(path: Path, files: set[Path]) -> None:
 
 
 def is_complete() -> bool:
-    """Return whether every kernel of this copy of the package has been compiled and kept."""
+    """Return whether every kernel of this version of the package has been compiled and kept."""
     return _seal().is_file()
 
 
 def mark_complete() -> None:
-    """Note that every kernel of this copy of the package has been compiled and kept."""
+    """Note that every kernel of this version of the package has been compiled and kept."""
     seal = _seal()
     seal.parent.mkdir(parents=True, exist_ok=True)
-    seal.write_text(f"all kernels of {_PACKAGE} are compiled\n", encoding="utf-8")
+    seal.write_text("every kernel is compiled\n", encoding="utf-8")
 
 
 def _seal() -> Path:
-    # numba recompiles when a file has moved or its time has changed, so both are in the name
-    digest = hashlib.sha256(str(_PACKAGE).encode())
-    for path in kernel_files():
-        digest.update(str(path.stat().st_mtime_ns).encode())
-    return cache_folder() / "complete" / f"{kernel_fingerprint()}-{digest.hexdigest()[:12]}"
+    return cache_folder() / "complete" / kernel_fingerprint()

@@ -18,6 +18,7 @@ from threading import RLock
 from typing import Any, TypeVar, cast
 
 import numba
+from numba.core.caching import IndexDataCacheFile
 from numba.core.runtime import rtsys  # type: ignore[attr-defined]  # numba keeps no list
 
 from forerun.numerics.cache import cache_folder, drop_old_caches, kernel_fingerprint
@@ -64,9 +65,23 @@ def kernel(signature: Any) -> Callable[[Compiled], Compiled]:
     def wrap(function: Compiled) -> Compiled:
         folder = _folder_for(function.__code__.co_filename)
         numba.config.CACHE_DIR = folder  # type: ignore[attr-defined]  # numba sets options by name
-        return cast(Compiled, _waiting_for_use(dispatcher_of(function), signature))
+        dispatcher = dispatcher_of(function)
+        _keep_in(folder, dispatcher)
+        return cast(Compiled, _waiting_for_use(dispatcher, signature))
 
     return wrap
+
+
+def _keep_in(folder: str, dispatcher: Any) -> None:
+    """Keep compiled code by what was compiled.
+
+    numba would also ask where the source file lies and when it was written, so that each copy of
+    a package, and each branch that is looked at, would compile all again.
+    """
+    Path(folder).mkdir(parents=True, exist_ok=True)
+    kept = dispatcher._cache
+    kept._cache_path = folder
+    kept._cache_file = IndexDataCacheFile(folder, kept._impl.filename_base, "by fingerprint")
 
 
 def compile_all() -> None:
