@@ -81,7 +81,8 @@ def _keep_in(folder: str, dispatcher: Any) -> None:
     Path(folder).mkdir(parents=True, exist_ok=True)
     kept = dispatcher._cache
     kept._cache_path = folder
-    kept._cache_file = IndexDataCacheFile(folder, kept._impl.filename_base, "by fingerprint")
+    file = cast(Any, IndexDataCacheFile)  # numba is untyped
+    kept._cache_file = file(folder, kept._impl.filename_base, "by fingerprint")
 
 
 def compile_all() -> None:
