@@ -58,7 +58,7 @@ def _real(first: str, second: str, x: float) -> StillInput:
     )
 
 
-def _until(given: StillInput, reached: Callable[[Run], float]) -> Run:
+def until(given: StillInput, reached: Callable[[Run], float]) -> Run:
     """Return the run that stops at the residue for which a function of the run is zero."""
     volumes = given.liquids.molar_volume[:, 0]
     charge = float(given.charge_mol @ volumes)
@@ -74,28 +74,28 @@ def _left(run: Run) -> np.ndarray:
     return run.ledger.residue_mol
 
 
-def _share_left(run: Run) -> float:
+def share_left(run: Run) -> float:
     return float(_left(run).sum() / run.ledger.charge_mol.sum())
 
 
-def _x_left(run: Run) -> float:
+def x_left(run: Run) -> float:
     return float(_left(run)[0] / _left(run).sum())
 
 
-def _x_over(run: Run) -> float:
+def x_over(run: Run) -> float:
     return float(run.ledger.cuts_mol[0] / run.ledger.cuts_mol.sum())
 
 
 def _by_share(row: Row, names: tuple[str, str], x: float, left: float) -> list[ValidationRow]:
-    run = _until(_real(*names, x), lambda r: _share_left(r) - left)
+    run = until(_real(*names, x), lambda r: share_left(r) - left)
     value, tolerance = row["value"], row["tolerance"]
     pot, over = ("xW", "yD_avg") if "xW" in value else ("x2", "y_avg")
     return [
         compared(
-            row, "-pot", "mole fraction in the pot", "", value[pot], _x_left(run), tolerance[pot]
+            row, "-pot", "mole fraction in the pot", "", value[pot], x_left(run), tolerance[pot]
         ),
         compared(
-            row, "-over", "mole fraction come over", "", value[over], _x_over(run), tolerance[over]
+            row, "-over", "mole fraction come over", "", value[over], x_over(run), tolerance[over]
         ),
     ]
 
@@ -113,8 +113,8 @@ def _constant_alpha(row: Row) -> list[ValidationRow]:
     cold = 350.0
     hot = 1.0 / (1.0 / cold - 8.314462618 * math.log(2.9) / latent)
     given = still([cold, hot], **WITHOUT_LOSS, tolerance=1e-6, mixture=ideal_mixture([cold, hot]))
-    run = _until(given, lambda r: _x_left(r) - row["inputs"]["xf"])
-    area = -math.log(_share_left(run))
+    run = until(given, lambda r: x_left(r) - row["inputs"]["xf"])
+    area = -math.log(share_left(run))
     said = row["value"]["trapezoid_area"]
     return [
         compared(
@@ -126,7 +126,7 @@ def _constant_alpha(row: Row) -> list[ValidationRow]:
 def _vapour_at_reflux(row: Row) -> list[ValidationRow]:
     ratio = row["inputs"]["R"]
     given = replace(_real("benzene", "toluene", 0.5), reflux_ratio=np.array([[0.0, ratio]]))
-    run = _until(given, lambda r: _share_left(r) - 0.4)
+    run = until(given, lambda r: share_left(r) - 0.4)
     trace = run.trace
     vapour = np.trapezoid(trace.boilup_rate_mol_s, trace.time_s) / run.ledger.cuts_mol.sum()
     ours = float(vapour) * row["inputs"]["D_mol"]
@@ -144,13 +144,13 @@ def _each(row: Row, ours: dict[str, float], units: dict[str, str]) -> list[Valid
 
 def _perry(row: Row) -> list[ValidationRow]:
     x0, xf = row["inputs"]["x0"], row["inputs"]["xf"]
-    run = _until(_real("ethanol", "water", x0), lambda r: _x_left(r) - xf)
-    left = 100.0 * _share_left(run)
+    run = until(_real("ethanol", "water", x0), lambda r: x_left(r) - xf)
+    left = 100.0 * share_left(run)
     ours = {
         "integral": -math.log(left / 100.0),
         "M_s": left,
         "D": 100.0 - left,
-        "xD_avg": _x_over(run),
+        "xD_avg": x_over(run),
     }
     units = {"M_s": "mol", "D": "mol"}
     return _each(row, ours, units)
@@ -159,9 +159,9 @@ def _perry(row: Row) -> list[ValidationRow]:
 def _wankat(row: Row) -> list[ValidationRow]:
     feed = row["inputs"]["F_kmol"]
     given = _real("methanol", "water", row["inputs"]["x0"])
-    run = _until(given, lambda r: _x_left(r) - row["inputs"]["xf"])
-    left = feed * _share_left(run)
-    ours = {"W_kmol": left, "D_kmol": feed - left, "xD_avg": _x_over(run)}
+    run = until(given, lambda r: x_left(r) - row["inputs"]["xf"])
+    left = feed * share_left(run)
+    ours = {"W_kmol": left, "D_kmol": feed - left, "xD_avg": x_over(run)}
     units = {"W_kmol": "kmol", "D_kmol": "kmol"}
     return _each(row, ours, units)
 
@@ -174,14 +174,14 @@ def _head_range(row: Row) -> list[ValidationRow]:
         return bubble_temperature(np.array([x, 1.0 - x]), ATMOSPHERE, mixture)[0] - 273.15
 
     start, end = (brentq(lambda x, t=t: boils(x) - t, 0.005, 0.6) for t in (84.0, 89.0))
-    run = _until(_real("ethanol", "water", start), lambda r: _x_left(r) - end)
-    feed, share = row["inputs"]["F"], _share_left(run)
+    run = until(_real("ethanol", "water", start), lambda r: x_left(r) - end)
+    feed, share = row["inputs"]["F"], share_left(run)
     ours = {
         "x0": start,
         "xf": end,
         "integral": math.log(share),
         "D": feed * (1.0 - share),
-        "xD_avg": _x_over(run),
+        "xD_avg": x_over(run),
     }
     return _each(row, ours, {"D": "mol"})
 
