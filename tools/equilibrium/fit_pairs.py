@@ -59,7 +59,8 @@ PAGE = ROOT / "docs/explain/pairs.md"
 
 # Pulls to the base tried for a pair of several papers, see `FitSettings`.
 WIDE = FitSettings(spread=0.24, spread_ratio=0.8)
-PULLS = (FitSettings(), FitSettings(spread=0.05), settings_for(1), WIDE)
+CLOSE = FitSettings(spread=0.05, paper_spread=0.06)
+PULLS = (FitSettings(), FitSettings(spread=0.05), CLOSE, settings_for(1), WIDE)
 # Where only solubilities were measured: the same without the strong pulls. A looser one predicts
 # left-out solubilities better still, but what it says far from their temperatures is worth less.
 SOLUBILITY_PULLS = (FitSettings(), WIDE)

@@ -65,7 +65,7 @@ LONE_TOO_FAR_K = 8.0  # … nor one this far from any base
 LONE_USEFUL_K = 0.3  # a lone paper nearer to the base than this has nothing to correct
 GAIN_SEVERAL = 0.97  # left-out miss after over before that a correction must beat
 GAIN_SOLUBILITY = 0.85  # the same where only solubilities were measured
-GAIN_LONE = 0.85  # the same for one paper, which flatters itself
+GAIN_LONE = 0.95  # the same for one paper
 MENDING = 1.15  # the same for a fit that mends a base which splits a mixing pair
 DILUTE_LIMIT = 1.2  # largest |correction of ln gamma| at infinite dilution, 280-420 K [-]
 

@@ -82,7 +82,7 @@ def settings_for(papers: int) -> FitSettings:
         The default for several; for a single one a stronger pull to the base and a larger doubt
         about the paper, because fits to one paper did not help on others otherwise.
     """
-    return FitSettings() if papers > 1 else FitSettings(spread=0.05, paper_spread=0.06)
+    return FitSettings() if papers > 1 else FitSettings(spread=0.08, paper_spread=0.06)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
