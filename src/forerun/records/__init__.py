@@ -1,0 +1,1 @@
+"""What was measured and kept: files read in, an append-only store of runs, passports."""

@@ -1,0 +1,42 @@
+"""Where this user's runs and passports are kept."""
+
+from __future__ import annotations
+
+import os
+from pathlib import Path
+
+from platformdirs import user_data_path
+
+from forerun.core.errors import BadInput
+from forerun.records.sqlite_store import SqliteRunStore
+
+__all__ = ["FOLDER_VARIABLE", "library_folder", "open_store"]
+
+FOLDER_VARIABLE = "FORERUN_DATA"
+_FILE = "runs.sqlite"
+
+
+def library_folder() -> Path:
+    """Return the folder of this user's records: ``FORERUN_DATA``, or the usual place."""
+    chosen = os.environ.get(FOLDER_VARIABLE, "")
+    return Path(chosen) if chosen else user_data_path("forerun", appauthor=False)
+
+
+def open_store(folder: Path | None = None) -> SqliteRunStore:
+    """Open this user's store, made when it is not there.
+
+    Args:
+        folder: another place than the usual one.
+
+    Raises:
+        BadInput: the folder cannot be made or the file not opened.
+    """
+    place = library_folder() if folder is None else folder
+    try:
+        place.mkdir(parents=True, exist_ok=True)
+    except OSError as problem:
+        reason = (problem.strerror or type(problem).__name__).lower()
+        raise BadInput(FOLDER_VARIABLE, str(place), f"a folder that can be made ({reason})") from (
+            problem
+        )
+    return SqliteRunStore(place / _FILE)

@@ -1,0 +1,239 @@
+"""One suite for every store of runs: a new one joins by a line in `STORES`."""
+
+from __future__ import annotations
+
+import math
+import os
+import signal
+import sqlite3
+import subprocess
+import sys
+import threading
+from collections.abc import Callable, Iterator
+from pathlib import Path
+
+import pytest
+
+from forerun.core.errors import BadInput
+from forerun.records.interface import RunStore
+from forerun.records.library import open_store
+from forerun.records.readings import Reading
+from forerun.records.sqlite_store import SqliteRunStore
+
+STORES: dict[str, Callable[[Path], RunStore]] = {
+    "sqlite": lambda folder: SqliteRunStore(folder / "runs.sqlite"),
+    "of the user": open_store,
+}
+
+
+@pytest.fixture(params=STORES)
+def opened(request: pytest.FixtureRequest, tmp_path: Path) -> Callable[[], RunStore]:
+    """Return what opens the same store again and again."""
+    make = STORES[request.param]
+    return lambda: make(tmp_path)
+
+
+@pytest.fixture
+def store(opened: Callable[[], RunStore]) -> Iterator[RunStore]:
+    found = opened()
+    yield found
+    found.close()
+
+
+def _log(*times: float) -> list[Reading]:
+    return [Reading(t, head_K=300.0 + t, remark=f"at {t}") for t in times]
+
+
+def test_runs_are_numbered(store: RunStore) -> None:
+    assert store.runs() == ()
+    assert [store.start_run("a", "first"), store.start_run("b", "second")] == [1, 2]
+    assert [(r.id, r.title, r.sheet, r.ended_utc_s) for r in store.runs()] == [
+        (1, "first", "a", None),
+        (2, "second", "b", None),
+    ]
+
+
+def test_a_run_is_closed_once(store: RunStore) -> None:
+    run = store.start_run("a")
+    store.end_run(run)
+    first = store.run(run).ended_utc_s
+    store.end_run(run)
+    assert first is not None
+    assert store.run(run).ended_utc_s == first
+
+
+def test_readings_come_back_as_they_went_in(store: RunStore) -> None:
+    run = store.start_run("a")
+    given = Reading(
+        12.5, 351.25, math.nan, 400.0, 101325.0, 1.25e-6, math.nan, "cloudy · trüb", "typed",
+        ("jump",), "raw;line", 1.7e9,
+    )  # fmt: skip
+    assert store.append(run, [given]) == 1
+    (stored,) = store.readings(run)
+    assert stored.number == 1
+    assert repr(stored.reading) == repr(given)  # not-a-number is not equal to itself
+
+
+def test_numbers_have_no_gaps_and_continue(store: RunStore) -> None:
+    run, other = store.start_run("a"), store.start_run("b")
+    assert store.append(run, _log(0, 1, 2)) == 3
+    assert store.append(other, _log(5)) == 1
+    assert store.append(run, []) == 3
+    assert store.append(run, _log(3)) == 4
+    assert [s.number for s in store.readings(run, after=2)] == [3, 4]
+    assert store.run(run).readings == 4
+
+
+def test_all_or_nothing(store: RunStore) -> None:
+    run = store.start_run("a")
+    store.append(run, _log(0))
+    with pytest.raises(BadInput):
+        store.append(run, [*_log(1, 2), Reading(3.0, corrects=99)])
+    assert len(store.readings(run)) == 1
+
+
+def test_a_correction_is_a_new_row(store: RunStore) -> None:
+    run = store.start_run("a")
+    store.append(run, _log(0, 1))
+    store.append(run, [Reading(1.0, head_K=350.0, corrects=2)])
+    assert [s.number for s in store.readings(run)] == [1, 2, 3]
+    assert [s.number for s in store.readings(run, corrected=True)] == [1, 3]
+
+
+def test_entries(store: RunStore) -> None:
+    run = store.start_run("a")
+    assert store.add(run, "cut", {"number": 1, "mass_kg": 0.03}) == 1
+    assert store.add(run, "note", {"text": "cloudy"}) == 2
+    assert store.add(run, "cut", {"number": 1, "mass_kg": 0.031}, corrects=1) == 3
+    assert [e.number for e in store.entries(run, "cut")] == [1, 3]
+    (cut,) = store.entries(run, "cut", corrected=True)
+    assert (cut.data["mass_kg"], cut.corrects) == (0.031, 1)
+    assert [e.kind for e in store.entries(run, after=1)] == ["note", "cut"]
+    with pytest.raises(BadInput):
+        store.add(run, "note", {"value": math.nan})
+    with pytest.raises(BadInput):
+        store.add(run, "note", {}, corrects=17)
+
+
+def test_passports_are_kept_in_order(store: RunStore) -> None:
+    run = store.start_run("a")
+    assert store.passports("my Vigreux") == ()
+    store.keep_passport("my Vigreux", {"plates": 3.1}, run)
+    store.keep_passport(" my Vigreux ", {"plates": 3.3})
+    store.keep_passport("helices", {"plates": 9.0})
+    assert [e.data["plates"] for e in store.passports("my Vigreux")] == [3.1, 3.3]
+    assert store.passport_names() == ("helices", "my Vigreux")
+    with pytest.raises(BadInput):
+        store.keep_passport(" ", {})
+
+
+@pytest.mark.parametrize("call", ["append", "readings", "end_run", "run", "add", "entries"])
+def test_an_unknown_run_is_refused(store: RunStore, call: str) -> None:
+    extra = {"append": ([],), "add": ("note", {})}.get(call, ())
+    with pytest.raises(BadInput, match="run"):
+        getattr(store, call)(7, *extra)
+
+
+def test_what_was_acknowledged_is_there_after_reopening(opened: Callable[[], RunStore]) -> None:
+    first = opened()
+    run = first.start_run("a", "kept")
+    first.append(run, _log(0, 1))
+    first.close()
+    again = opened()
+    assert again.run(run).title == "kept"
+    assert again.append(run, _log(2)) == 3
+    again.close()
+
+
+def test_two_openings_see_each_other(opened: Callable[[], RunStore]) -> None:
+    first, second = opened(), opened()
+    run = first.start_run("a")
+    assert first.append(run, _log(0)) == 1
+    assert second.append(run, _log(1)) == 2
+    assert [s.number for s in first.readings(run)] == [1, 2]
+    first.close()
+    second.close()
+
+
+def test_many_threads_leave_no_gap(store: RunStore) -> None:
+    run = store.start_run("a")
+    acknowledged: list[int] = []
+
+    def write(k: int) -> None:
+        for n in range(10):
+            acknowledged.append(store.append(run, _log(k + n / 100)))
+
+    threads = [threading.Thread(target=write, args=(k,)) for k in range(4)]
+    for thread in threads:
+        thread.start()
+    for thread in threads:
+        thread.join()
+    assert sorted(acknowledged) == list(range(1, 41))
+    assert [s.number for s in store.readings(run)] == list(range(1, 41))
+
+
+_WRITER = """
+import sys
+from pathlib import Path
+from forerun.records.readings import Reading
+from forerun.records.sqlite_store import SqliteRunStore
+store = SqliteRunStore(Path(sys.argv[1]) / "runs.sqlite")
+run = store.start_run("a")
+for n in range(100000):
+    print(store.append(run, [Reading(float(n))]), flush=True)
+"""
+
+
+@pytest.mark.skipif(os.name == "nt", reason="a process is killed by a POSIX signal")
+def test_nothing_acknowledged_is_lost_when_the_process_is_killed(tmp_path: Path) -> None:
+    surroundings = {**os.environ, "PYTHONPATH": str(Path(__file__).parents[2] / "src")}
+    for _ in range(5):
+        writer = subprocess.Popen(
+            [sys.executable, "-c", _WRITER, str(tmp_path)], stdout=subprocess.PIPE, env=surroundings
+        )
+        assert writer.stdout
+        seen = [writer.stdout.readline() for _ in range(25)]
+        writer.send_signal(signal.SIGKILL)
+        seen += writer.stdout.read().splitlines(keepends=True)
+        writer.wait()
+        writer.stdout.close()
+        last = max(int(line) for line in seen if line.endswith(b"\n"))
+        with SqliteRunStore(tmp_path / "runs.sqlite") as store:
+            run = store.runs()[-1].id
+            numbers = [s.number for s in store.readings(run)]
+            assert numbers == list(range(1, len(numbers) + 1))
+            assert len(numbers) >= last
+
+
+def test_the_file_itself_refuses_changes(tmp_path: Path) -> None:
+    with SqliteRunStore(tmp_path / "runs.sqlite") as store:
+        run = store.start_run("a")
+        store.append(run, _log(0))
+        store.add(run, "note", {})
+        store.keep_passport("x", {})
+        store.end_run(run)
+    raw = sqlite3.connect(tmp_path / "runs.sqlite", isolation_level=None)
+    for table in ("run", "ending", "reading", "entry", "passport"):
+        column = raw.execute(f"SELECT name FROM pragma_table_info('{table}')").fetchone()[0]
+        for statement in (f"DELETE FROM {table}", f"UPDATE {table} SET {column} = {column}"):
+            with pytest.raises(sqlite3.IntegrityError, match="never changed"):
+                raw.execute(statement)
+    raw.close()
+
+
+def test_it_waits_for_the_disk(tmp_path: Path) -> None:
+    with SqliteRunStore(tmp_path / "runs.sqlite") as store:
+        connection = store._db
+        assert connection.execute("PRAGMA journal_mode").fetchone() == ("wal",)
+        assert connection.execute("PRAGMA synchronous").fetchone() == (2,)
+
+
+def test_a_newer_or_foreign_file_is_refused(tmp_path: Path) -> None:
+    newer = sqlite3.connect(tmp_path / "newer.sqlite")
+    newer.execute("PRAGMA user_version=99")
+    newer.close()
+    with pytest.raises(BadInput, match="99"):
+        SqliteRunStore(tmp_path / "newer.sqlite")
+    (tmp_path / "text.sqlite").write_text("not a database, but long enough to be looked at" * 40)
+    with pytest.raises(BadInput, match="a file of runs"):
+        SqliteRunStore(tmp_path / "text.sqlite")
