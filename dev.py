@@ -119,7 +119,8 @@ def installers() -> list[tuple[str, list[str]]]:
     found = []
     uv = shutil.which("uv")
     if uv:
-        found.append(("uv", [uv, "pip", "install", "--python", str(PYTHON)]))
+        install = ["pip", "install", "--compile-bytecode", "--python", str(PYTHON)]
+        found.append(("uv", [uv, *install]))
     beside = [shutil.which("pip3"), shutil.which("pip")]
     candidates = [[sys.executable, "-m", "pip"], *([path] for path in beside if path)]
     for pip in candidates:

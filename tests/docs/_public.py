@@ -13,7 +13,14 @@ ROOT = Path(__file__).resolve().parents[2]
 PACKAGE = ROOT / "src" / "forerun"
 PHYSICS_ROOMS = ("numerics", "substances", "equilibrium", "glassware", "still", "forecast")
 MODEL_ROOMS = ("numerics", "substances", "equilibrium", "glassware", "still")
-PLUMBING = {"cache.py", "compiled.py"}  # files of a physics room that hold no physics
+PLUMBING = {  # files of a physics room that hold no physics
+    "cache.py",
+    "compiled.py",
+    "compiling.py",
+    "loading.py",
+    "objects.py",
+    "signatures.py",
+}
 
 _ARRAY = re.compile(r"\b(Floats|NDArray|ndarray|ArrayLike|FloatArray)\b")
 _SCALAR = re.compile(r"\bfloat\b")

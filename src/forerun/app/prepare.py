@@ -1,6 +1,7 @@
-"""Compile the numerical kernels once: `python -m forerun.app.prepare`.
+"""Make the program ready to start fast: `python -m forerun.app.prepare`.
 
-Silent when there is nothing to do; otherwise a progress bar says what takes the time.
+Writes the bytecode of the package, then compiles the numerical kernels. Silent when there is
+nothing to do; otherwise a progress bar says what takes the time.
 """
 
 from __future__ import annotations
@@ -9,10 +10,17 @@ import sys
 from importlib import import_module
 from pathlib import Path
 
-from forerun.numerics.cache import is_complete, kernel_files, mark_complete
+from forerun.numerics.cache import (
+    cache_folder,
+    is_complete,
+    kernel_files,
+    mark_complete,
+    why_not_kept,
+)
 
-__all__ = ["main", "prepare_kernels"]
+__all__ = ["main", "prepare_bytecode", "prepare_kernels"]
 
+_PACKAGE = Path(__file__).resolve().parents[1]
 _SECONDS_PER_KERNEL = 1.7  # measured on one core of a server; only for the announcement
 
 
@@ -20,25 +28,49 @@ def prepare_kernels() -> int:
     """Compile and keep every kernel of the package that is not kept yet.
 
     Returns:
-        How many kernels were made ready; 0 when all were there.
+        How many kernels were made ready; 0 when all were there, or when nothing can be kept.
     """
-    if is_complete():
+    from forerun.numerics.loading import machine_digest
+
+    machine = machine_digest()
+    if is_complete(machine):
+        return 0
+    if reason := why_not_kept():
+        print(
+            f"compiled kernels cannot be kept in {cache_folder()} ({reason.lower()}), so each "
+            "command compiles what it needs; set FORERUN_CACHE to a folder that can be written",
+            file=sys.stderr,
+        )
         return 0
     modules = {_module_name(path): _kernel_count(path) for path in kernel_files()}
     ready = _compile_with_progress(modules)
-    mark_complete()
+    mark_complete(machine)
     return ready
+
+
+def prepare_bytecode(package: Path = _PACKAGE) -> bool:
+    """Write the bytecode of the package beside it, which Python may have been told not to do.
+
+    Args:
+        package: folder of the package.
+
+    Returns:
+        Whether all of it is there; not so where the folder cannot be written.
+    """
+    from compileall import compile_dir
+
+    return bool(compile_dir(package, quiet=2))
 
 
 def main() -> int:
     """Run the preparation as a command; returns the exit code."""
+    prepare_bytecode()
     prepare_kernels()
     return 0
 
 
 def _module_name(path: Path) -> str:
-    package = Path(__file__).resolve().parents[1]
-    return ".".join(("forerun", *path.relative_to(package).with_suffix("").parts))
+    return ".".join(("forerun", *path.relative_to(_PACKAGE).with_suffix("").parts))
 
 
 def _kernel_count(path: Path) -> int:
@@ -50,7 +82,7 @@ def _compile_with_progress(modules: dict[str, int]) -> int:
     from rich.console import Console
     from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn, TimeElapsedColumn
 
-    from forerun.numerics.compiled import compile_all, compiled_observers
+    from forerun.numerics.compiled import compile_all, compiled_observers, left_to_numba
 
     total = sum(modules.values())
     console = Console(stderr=True)
@@ -82,6 +114,9 @@ def _compile_with_progress(modules: dict[str, int]) -> int:
                 compile_all()
         finally:
             compiled_observers.remove(advance)
+    if left_to_numba:
+        names = ", ".join(sorted(left_to_numba))
+        console.print(f"these kernels need numba at each start: {names}", highlight=False)
     return ready
 
 

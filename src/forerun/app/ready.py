@@ -1,4 +1,4 @@
-"""Kernels are compiled once, with an announcement, before the first command that needs them."""
+"""Kernels are compiled once, with an announcement, by the first command that misses one."""
 
 from __future__ import annotations
 
@@ -6,7 +6,16 @@ __all__ = ["kernels_ready"]
 
 
 def kernels_ready() -> None:
-    """Compile the numerical kernels now if that has not been done, with a progress bar."""
+    """See to it that kernels are compiled, all at once and with a progress bar, if one is missed.
+
+    Costs nothing when they are there.
+    """
+    from forerun.numerics.compiled import when_missing
+
+    when_missing(_prepare)
+
+
+def _prepare() -> None:
     from forerun.app.prepare import prepare_kernels
 
     prepare_kernels()

@@ -8,9 +8,10 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
-import numba
 import numpy as np
 import numpy.typing as npt
+
+from forerun.numerics.signatures import record
 
 __all__ = ["MIXTURE_TYPE", "MixtureArrays", "scratch_for"]
 
@@ -52,13 +53,7 @@ class MixtureArrays(NamedTuple):
     dimerisation: Floats
 
 
-def _array(dimensions: int) -> object:
-    return numba.types.Array(numba.float64, dimensions, "C")
-
-
-MIXTURE_TYPE = numba.types.NamedTuple(  # type: ignore[no-untyped-call]  # numba has no types
-    tuple(_array(d) for d in (2, 1, 1, 2, 2, 3, 1, 5, 4, 4, 2)), MixtureArrays
-)
+MIXTURE_TYPE = record(MixtureArrays, 2, 1, 1, 2, 2, 3, 1, 5, 4, 4, 2)
 
 
 def scratch_for(mixture: MixtureArrays) -> Floats:

@@ -6,7 +6,6 @@ import math
 
 import numpy as np
 import numpy.typing as npt
-from numba import float64, int64, void
 
 from forerun.equilibrium.arrays import MIXTURE_TYPE, MixtureArrays
 from forerun.equilibrium.kernels import bubble_pressure
@@ -17,6 +16,7 @@ from forerun.equilibrium.liquid_liquid_kernels import (
     tangent_plane,
 )
 from forerun.numerics.compiled import kernel
+from forerun.numerics.signatures import float64, int64, void
 
 __all__ = [
     "boiling",

@@ -6,12 +6,12 @@ import math
 
 import numpy as np
 import numpy.typing as npt
-from numba import boolean, float64, int64
 
 from forerun.equilibrium.arrays import MIXTURE_TYPE, MixtureArrays
 from forerun.equilibrium.kernels import bubble_pressure
 from forerun.equilibrium.liquid_liquid_kernels import ln_activities, solve_small
 from forerun.numerics.compiled import kernel
+from forerun.numerics.signatures import boolean, float64, int64
 
 __all__ = ["azeotrope_newton", "heteroazeotrope_newton"]
 

@@ -6,11 +6,11 @@ import math
 
 import numpy as np
 import numpy.typing as npt
-from numba import float64
 
 from forerun.equilibrium.arrays import MIXTURE_TYPE, MixtureArrays
 from forerun.equilibrium.kernels import bubble_pressure
 from forerun.numerics.compiled import kernel
+from forerun.numerics.signatures import float64
 
 __all__ = ["bubble_temperature_from"]
 

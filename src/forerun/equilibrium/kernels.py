@@ -12,10 +12,10 @@ import math
 
 import numpy as np
 import numpy.typing as npt
-from numba import float64, int64, void
 
 from forerun.equilibrium.arrays import MIXTURE_TYPE, MixtureArrays
 from forerun.numerics.compiled import kernel
+from forerun.numerics.signatures import float64, int64, void
 
 __all__ = ["bubble_pressure", "ln_activity", "ln_vapour_pressure"]
 

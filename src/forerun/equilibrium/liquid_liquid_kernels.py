@@ -6,11 +6,11 @@ import math
 
 import numpy as np
 import numpy.typing as npt
-from numba import boolean, float64, void
 
 from forerun.equilibrium.arrays import MIXTURE_TYPE, MixtureArrays
 from forerun.equilibrium.kernels import ln_activity
 from forerun.numerics.compiled import kernel
+from forerun.numerics.signatures import boolean, float64, void
 
 __all__ = [
     "binary_gap",

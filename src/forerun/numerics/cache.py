@@ -12,8 +12,9 @@ import hashlib
 import os
 import re
 import shutil
+import tempfile
 from functools import cache
-from importlib.metadata import version
+from importlib.util import find_spec
 from pathlib import Path
 
 import platformdirs
@@ -25,11 +26,15 @@ __all__ = [
     "kernel_files",
     "kernel_fingerprint",
     "mark_complete",
+    "why_not_kept",
 ]
 
 _PACKAGE = Path(__file__).resolve().parents[1]
-_MARK = b"@" + b"kernel"  # in two pieces, or this file would count as one that holds a kernel
+_MARK = b"\n@kernel("
 _IMPORT = re.compile(rb"^(?:from|import) (forerun\.[\w.]+)", re.MULTILINE)
+# how kernels are kept and called changes no kernel; how they are compiled does
+_ASIDE = frozenset({"cache.py", "compiled.py", "loading.py"})
+_ALWAYS = ("compiling.py", "objects.py")
 _KEPT = 4  # caches of the last few versions stay, so that switching back is free
 
 
@@ -49,7 +54,8 @@ def kernel_fingerprint(path: Path | None = None) -> str:
         The fingerprint.
     """
     files = set[Path]()
-    for start in (path,) if path else kernel_files():
+    always = tuple(_PACKAGE / "numerics" / name for name in _ALWAYS)
+    for start in ((path,) if path else kernel_files()) + always:
         _add_imported(start, files)
     digest = hashlib.sha256(_numba_version())
     for file in sorted(files):
@@ -89,7 +95,11 @@ def _family(path: Path) -> str:
 
 @cache
 def _numba_version() -> bytes:
-    return f"numba {version('numba')}".encode()
+    """Return what says which numba there is; its metadata would take longer to read."""
+    found = find_spec("numba")
+    if found is None or found.origin is None:
+        return b""
+    return _text(Path(found.origin).with_name("_version.py"))
 
 
 @cache
@@ -98,7 +108,7 @@ def _text(path: Path) -> bytes:
 
 
 def _add_imported(path: Path, files: set[Path]) -> None:
-    if path in files:
+    if path in files or (path.name in _ASIDE and path.parent.name == "numerics"):
         return
     files.add(path)
     for match in _IMPORT.finditer(_text(path)):
@@ -107,17 +117,38 @@ def _add_imported(path: Path, files: set[Path]) -> None:
             _add_imported(file, files)
 
 
-def is_complete() -> bool:
-    """Return whether every kernel of this version of the package has been compiled and kept."""
-    return _seal().is_file()
+def is_complete(machine: str) -> bool:
+    """Return whether every kernel of this version of the package has been compiled and kept.
+
+    Args:
+        machine: digest of the kind of machine.
+    """
+    return _seal(machine).is_file()
 
 
-def mark_complete() -> None:
-    """Note that every kernel of this version of the package has been compiled and kept."""
-    seal = _seal()
+def mark_complete(machine: str) -> None:
+    """Note that every kernel of this version of the package has been compiled and kept.
+
+    Args:
+        machine: digest of the kind of machine.
+
+    Raises:
+        OSError: the folder cannot be written.
+    """
+    seal = _seal(machine)
     seal.parent.mkdir(parents=True, exist_ok=True)
     seal.write_text("every kernel is compiled\n", encoding="utf-8")
 
 
-def _seal() -> Path:
-    return cache_folder() / "complete" / kernel_fingerprint()
+def why_not_kept() -> str:
+    """Return why nothing can be kept in the folder of all compiled kernels; empty: it can."""
+    try:
+        cache_folder().mkdir(parents=True, exist_ok=True)
+        with tempfile.TemporaryFile(dir=cache_folder()):
+            return ""
+    except OSError as problem:
+        return problem.strerror or type(problem).__name__
+
+
+def _seal(machine: str) -> Path:
+    return cache_folder() / "complete" / f"{kernel_fingerprint()}-{machine}"

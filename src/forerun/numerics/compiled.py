@@ -1,34 +1,34 @@
-"""One decorator for everything that is compiled: @kernel.
+"""One decorator for everything that is compiled: `kernel`.
 
-numba notices a change of a function's own file but not of the functions that it calls, so
-compiled code is kept in a folder named after a fingerprint of the file and of all that it
-imports: a stale cache cannot be met, and a read-only installation still has one.
-
-A kernel is read from the cache, or compiled, when it is first called or first needed by another
-kernel that is being compiled.  A command so pays for the few kernels that it calls, not for the
-many that these were built from.
+A kernel is made ready when it is first called: its machine code is read from the folder of its
+source file, which is named after a fingerprint of the file and of all that it imports, so that a
+stale kernel cannot be met.  Only where there is no code for this machine is numba imported, to
+compile it and keep it.
 """
 
 from __future__ import annotations
 
+import functools
 from collections.abc import Callable
-from functools import cache
+from contextlib import suppress
+from importlib import import_module
 from pathlib import Path
 from threading import RLock
-from typing import Any, TypeVar, cast
+from typing import TYPE_CHECKING, Any, TypeVar, cast
 
-import numba
-from numba.core.caching import IndexDataCacheFile
-from numba.core.runtime import rtsys  # type: ignore[attr-defined]  # numba keeps no list
+from forerun.numerics.cache import cache_folder, drop_old_caches
+from forerun.numerics.signatures import Signature
 
-from forerun.numerics.cache import cache_folder, drop_old_caches, kernel_fingerprint
+if TYPE_CHECKING:
+    from forerun.numerics.compiling import Compiler
 
 __all__ = [
-    "cache_folder",
+    "Kernel",
     "compile_all",
     "compiled_observers",
     "kernel",
-    "kernel_fingerprint",
+    "left_to_numba",
+    "when_missing",
 ]
 
 Compiled = TypeVar("Compiled", bound=Callable[..., Any])
@@ -36,110 +36,128 @@ Compiled = TypeVar("Compiled", bound=Callable[..., Any])
 compiled_observers: list[Callable[[str], None]] = []
 """Called with the name of each kernel when it is ready, for a progress bar."""
 
-_waiting: dict[str, Callable[[], None]] = {}
+left_to_numba: dict[str, str] = {}
+"""Name and reason of every kernel of this process that cannot do without numba."""
+
+_when_missing: list[Callable[[], object]] = []
+_imported: list[Kernel] = []
 _lock = RLock()
 
 
-@cache
-def _folder_for(source: str) -> str:
-    path = Path(source).resolve()
-    folder = cache_folder(path)
-    if not folder.exists():
-        drop_old_caches(path)
-    return str(folder)
-
-
-def kernel(signature: Any) -> Callable[[Compiled], Compiled]:
+def kernel(signature: Signature) -> Callable[[Compiled], Compiled]:
     """Compile a function when it is first needed, for one signature, and keep it on disk.
 
     Args:
-        signature: the numba signature; the only one that the function will ever have, so that no
-            later command compiles.
+        signature: from `forerun.numerics.signatures`; the only one that the function will ever
+            have, so that no later command compiles.
 
     Returns:
         A decorator that keeps the Python type of the function for the type checker. The compiled
-        function releases the GIL.
+        function releases the GIL, takes nothing but what the signature says (else a TypeError)
+        and may be called from several threads.
     """
-    dispatcher_of = numba.njit(cache=True, nogil=True, error_model="numpy")
+    if not isinstance(signature, Signature):
+        raise TypeError("a kernel is signed with the types of forerun.numerics.signatures")
 
     def wrap(function: Compiled) -> Compiled:
-        folder = _folder_for(function.__code__.co_filename)
-        numba.config.CACHE_DIR = folder  # type: ignore[attr-defined]  # numba sets options by name
-        dispatcher = dispatcher_of(function)
-        _keep_in(folder, dispatcher)
-        return cast(Compiled, _waiting_for_use(dispatcher, signature))
+        return cast(Compiled, Kernel(function, signature))
 
     return wrap
 
 
-def _keep_in(folder: str, dispatcher: Any) -> None:
-    """Keep compiled code by what was compiled.
-
-    numba would also ask where the source file lies and when it was written, so that each copy of
-    a package, and each branch that is looked at, would compile all again.
-    """
-    Path(folder).mkdir(parents=True, exist_ok=True)
-    kept = dispatcher._cache
-    kept._cache_path = folder
-    file = cast(Any, IndexDataCacheFile)  # numba is untyped
-    kept._cache_file = file(folder, kept._impl.filename_base, "by fingerprint")
-
-
 def compile_all() -> None:
-    """Read from the cache, or compile, every kernel that has been imported and not been used."""
-    for make_ready in tuple(_waiting.values()):
-        make_ready()
+    """Make every kernel that has been imported ready, and keep it."""
+    for one in tuple(_imported):
+        one.make_ready()
 
 
-def _read_from_cache(dispatcher: Any, signature: Any) -> None:
-    """Take compiled code from disk without what only a compilation needs.
+def when_missing(act: Callable[[], object]) -> None:
+    """Do something once, before the first kernel is compiled because no code of it is kept.
 
-    numba registers all that it can compile (0.4 s of imports) before it looks into the cache;
-    machine code needs only the run-time part of that.
+    Args:
+        act: announces it, or prepares all kernels.
     """
-    rtsys.initialize(dispatcher.targetctx)
-    kept = dispatcher._cache
-    with kept._guard_against_spurious_io_errors():
-        result = kept._load_overload(signature, dispatcher.targetctx)
-        if result is not None:
-            dispatcher.targetctx.insert_user_function(
-                result.entry_point, result.fndesc, [result.library]
-            )
-            dispatcher.add_overload(result)
+    _when_missing[:] = [act]
 
 
-def _waiting_for_use(dispatcher: Any, signature: Any) -> Any:
-    """Hook the two ways in which numba comes to a function that it has not compiled yet."""
-    wanted = tuple(signature.args)
-    name = f"{dispatcher.py_func.__module__}.{dispatcher.py_func.__qualname__}"
-    template_of = dispatcher.get_call_template
+def _loading() -> Any:
+    return import_module("forerun.numerics.loading")  # LLVM, only when a kernel is needed
 
-    def make_ready() -> None:
+
+class Kernel:
+    """A compiled function.
+
+    Args:
+        function: its Python source.
+        signature: what it takes and returns.
+    """
+
+    def __init__(self, function: Callable[..., Any], signature: Signature) -> None:
+        functools.update_wrapper(self, function)
+        self._function = function
+        self._signature = signature
+        self._name = f"{function.__module__}.{function.__qualname__}"
+        self._run: Callable[..., Any] = self._first_call
+        self._ready = False
+        _imported.append(self)
+
+    def __call__(self, *given: Any) -> Any:
+        """Run it."""
+        return self._run(*given)
+
+    def __repr__(self) -> str:
+        return f"<kernel {self._name}>"
+
+    def _first_call(self, *given: Any) -> Any:
+        self.make_ready()
+        return self._run(*given)
+
+    def make_ready(self) -> None:
+        """Read the machine code, or compile it and keep it."""
         with _lock:
-            if _waiting.pop(name, None) is None:
+            if self._ready:
                 return
-            _read_from_cache(dispatcher, signature)
-            dispatcher.compile(signature)
-            dispatcher.disable_compile()
+            self._run = self._from_disk() or self._compiled()
+            self._ready = True
         for observe in compiled_observers:
-            observe(name)
+            observe(self._name)
 
-    def first_call(*given: Any) -> Any:
-        make_ready()
-        kinds = [dispatcher.typeof_pyval(value) for value in given]
-        dispatcher._types_active_call.clear()  # numba keeps what it has typed until told otherwise
-        fits = dispatcher.typingctx.can_convert
-        if len(kinds) != len(wanted) or any(
-            fits(kind, want) is None for kind, want in zip(kinds, wanted, strict=True)
-        ):
-            raise TypeError(f"{name} takes {wanted}, not {tuple(kinds)}")
-        return dispatcher.overloads[wanted].entry_point
+    def _from_disk(self) -> Callable[..., Any] | None:
+        loading = _loading()
+        path = loading.code_file(self._folder, self._name)
+        found = loading.loaded(path, self._signature, self._name)
+        if found is None and _when_missing:
+            _when_missing.pop()()
+            found = loading.loaded(path, self._signature, self._name)
+        return cast("Callable[..., Any] | None", found)
 
-    def first_use(args: Any, keywords: Any) -> Any:
-        make_ready()
-        return template_of(args, keywords)
+    def _compiled(self) -> Callable[..., Any]:
+        """Compile it; without numba from then on if it can do without."""
+        loading = _loading()
+        drop_old_caches(Path(self._function.__code__.co_filename).resolve())
+        try:
+            code = self._compiler.machine_code(loading.entry_name(self._name))
+        except loading.Unsuitable as reason:
+            return self._left_to_numba(str(reason))
+        with suppress(OSError):  # where nothing can be written, the next process compiles again
+            loading.keep(loading.code_file(self._folder, self._name), *code)
+        found = loading.placed(*code, self._signature, self._name)
+        return found or self._left_to_numba("its code cannot be placed in this process")
 
-    dispatcher._compile_for_args = first_call
-    dispatcher.get_call_template = first_use
-    _waiting[name] = make_ready
-    return dispatcher
+    def _left_to_numba(self, reason: str) -> Callable[..., Any]:
+        left_to_numba[self._name] = reason
+        return cast(Callable[..., Any], self._compiler.dispatcher())
+
+    @functools.cached_property
+    def _folder(self) -> Path:
+        return cache_folder(Path(self._function.__code__.co_filename).resolve())
+
+    @functools.cached_property
+    def _compiler(self) -> Compiler:
+        compiling = import_module("forerun.numerics.compiling")  # numba, only when it is needed
+        return cast("Compiler", compiling.Compiler(self._function, self._signature, self._folder))
+
+    @property
+    def _numba_type_(self) -> Any:
+        """Tell numba what this is when it compiles another kernel that calls it."""
+        return self._compiler.dispatcher()._numba_type_

@@ -16,9 +16,9 @@ from __future__ import annotations
 
 import numpy as np
 import numpy.typing as npt
-from numba import float64, int64, void
 
 from forerun.numerics.compiled import kernel
+from forerun.numerics.signatures import float64, int64, void
 
 __all__ = ["ALPHA", "GAMMA", "GAMMA_I", "STAGES", "between", "next_factor", "point", "source"]
 

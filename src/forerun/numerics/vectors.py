@@ -8,9 +8,9 @@ from __future__ import annotations
 
 import numpy as np
 import numpy.typing as npt
-from numba import float64, void
 
 from forerun.numerics.compiled import kernel
+from forerun.numerics.signatures import float64, void
 
 __all__ = ["copy_into", "straight_line"]
 

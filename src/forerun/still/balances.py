@@ -12,9 +12,9 @@ from __future__ import annotations
 
 import numpy as np
 import numpy.typing as npt
-from numba import float64, void
 
 from forerun.numerics.compiled import kernel
+from forerun.numerics.signatures import float64, void
 from forerun.numerics.vectors import copy_into
 from forerun.still.boiling import BOILING_TYPE, BoilingArrays
 from forerun.still.rig import RIG_TYPE, RigArrays

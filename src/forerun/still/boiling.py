@@ -14,13 +14,12 @@ from __future__ import annotations
 import math
 from typing import NamedTuple
 
-import numba
 import numpy as np
 import numpy.typing as npt
-from numba import float64, int64, void
 
 from forerun.equilibrium.arrays import MixtureArrays
 from forerun.numerics.compiled import kernel
+from forerun.numerics.signatures import float64, int64, record, void
 
 __all__ = ["BOILING_TYPE", "BoilingArrays", "boil", "boiling_arrays", "boiling_scratch"]
 
@@ -59,9 +58,7 @@ class BoilingArrays(NamedTuple):
     dimerisation: Floats
 
 
-BOILING_TYPE = numba.types.NamedTuple(  # type: ignore[no-untyped-call]  # numba has no types
-    tuple(numba.types.Array(float64, d, "C") for d in (2, 1, 3, 3, 1, 5, 4, 4, 2)), BoilingArrays
-)
+BOILING_TYPE = record(BoilingArrays, 2, 1, 3, 3, 1, 5, 4, 4, 2)
 
 
 def boiling_arrays(mixture: MixtureArrays) -> BoilingArrays:

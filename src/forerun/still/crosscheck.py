@@ -10,11 +10,11 @@ from typing import Any
 
 import numpy as np
 import numpy.typing as npt
-from numba import float64, void
 from scipy.integrate import solve_ivp
 
 from forerun.core.errors import CalculationFailed
 from forerun.numerics.compiled import kernel
+from forerun.numerics.signatures import float64, void
 from forerun.still.balances import SUPPLIED, THERMOMETER, assemble, balances, linearise
 from forerun.still.run import Case, working_space
 from forerun.still.slopes import SLOPES_TYPE, Slopes

@@ -10,11 +10,11 @@ import math
 
 import numpy as np
 import numpy.typing as npt
-from numba import float64, int64
 
 from forerun.numerics.blocks import factor_blocks, solve_blocks
 from forerun.numerics.compiled import kernel
 from forerun.numerics.rodas4 import ALPHA, GAMMA, STAGES, between, next_factor, point, source
+from forerun.numerics.signatures import float64, int64
 from forerun.numerics.vectors import copy_into, straight_line
 from forerun.still.balances import assemble, balances, linearise, slope_of_accounts, sum_up
 from forerun.still.boiling import BOILING_TYPE, BoilingArrays

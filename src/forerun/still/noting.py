@@ -5,13 +5,12 @@ from __future__ import annotations
 import math
 from typing import NamedTuple
 
-import numba
 import numpy as np
 import numpy.typing as npt
-from numba import float64, int64, void
 
 from forerun.numerics.compiled import kernel
 from forerun.numerics.rodas4 import between
+from forerun.numerics.signatures import float64, int64, record, void
 from forerun.still.balances import THERMOMETER
 from forerun.still.boiling import BOILING_TYPE, BoilingArrays
 from forerun.still.rig import RIG_TYPE, RigArrays
@@ -96,13 +95,8 @@ class Record(NamedTuple):
     numbers: Floats
 
 
-_V, _M = numba.types.Array(float64, 1, "C"), numba.types.Array(float64, 2, "C")
-PLAN_TYPE = numba.types.NamedTuple(  # type: ignore[no-untyped-call]  # numba has no types
-    (_V, _M, _M, numba.types.Array(int64, 1, "C"), _V, _V) + (float64,) * 8, Plan
-)
-RECORD_TYPE = numba.types.NamedTuple(  # type: ignore[no-untyped-call]  # numba has no types
-    (_M, _M, _V), Record
-)
+PLAN_TYPE = record(Plan, 1, 2, 2, int64[::1], 1, 1, *(float64,) * 8)
+RECORD_TYPE = record(Record, 2, 2, 1)
 
 
 @kernel(float64(int64, float64, float64[::1], int64, PLAN_TYPE))

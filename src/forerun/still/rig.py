@@ -5,12 +5,11 @@ from __future__ import annotations
 import itertools
 from typing import NamedTuple
 
-import numba
 import numpy as np
 import numpy.typing as npt
-from numba import float64
 
 from forerun.core.errors import BadInput
+from forerun.numerics.signatures import float64, record
 from forerun.still.inputs import StillInput
 
 __all__ = ["RIG_TYPE", "RigArrays", "programme_segments", "rig_arrays", "volumes_at"]
@@ -83,10 +82,7 @@ class RigArrays(NamedTuple):
     lag: float
 
 
-_VECTOR = numba.types.Array(float64, 1, "C")
-RIG_TYPE = numba.types.NamedTuple(  # type: ignore[no-untyped-call]  # numba has no types
-    (_VECTOR,) * 7 + (float64,) * 12, RigArrays
-)
+RIG_TYPE = record(RigArrays, *(float64[::1],) * 7, *(float64,) * 12)
 
 
 def volumes_at(temperature: float, molar_volume: Floats) -> Floats:

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
-import numba
 import numpy as np
 import numpy.typing as npt
 
+from forerun.numerics.signatures import record
 from forerun.still.streams import ENTHALPY_UNIT, REFERENCE_TEMPERATURE
 from forerun.substances.liquids import LiquidArrays
 
@@ -51,12 +51,7 @@ class Slopes(NamedTuple):
     response: Floats
 
 
-SLOPES_TYPE = numba.types.NamedTuple(  # type: ignore[no-untyped-call]  # numba has no types
-    tuple(
-        numba.types.Array(numba.float64, d, "C") for d in (2, 2, 3, 3, 2, 1, 2, 1, 2, 1, 1, 2, 1)
-    ),
-    Slopes,
-)
+SLOPES_TYPE = record(Slopes, 2, 2, 3, 3, 2, 1, 2, 1, 2, 1, 1, 2, 1)
 
 
 def slopes_for(stages: int, components: int, liquids: LiquidArrays, coolant: float) -> Slopes:

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
-import numba
 import numpy as np
 import numpy.typing as npt
 
 from forerun.numerics.rodas4 import STAGES
+from forerun.numerics.signatures import int64, record
 
 __all__ = ["STEPPING_TYPE", "Stepping", "stepping_for"]
 
@@ -39,18 +39,7 @@ class Stepping(NamedTuple):
     conditions: Floats
 
 
-STEPPING_TYPE = numba.types.NamedTuple(  # type: ignore[no-untyped-call]  # numba has no types
-    (
-        numba.types.Array(numba.float64, 2, "C"),
-        numba.types.Array(numba.float64, 2, "C"),
-        numba.types.Array(numba.float64, 3, "C"),
-        numba.types.Array(numba.float64, 3, "C"),
-        numba.types.Array(numba.float64, 3, "C"),
-        numba.types.Array(numba.int64, 2, "C"),
-        numba.types.Array(numba.float64, 2, "C"),
-    ),
-    Stepping,
-)
+STEPPING_TYPE = record(Stepping, 2, 2, 3, 3, 3, int64[:, ::1], 2)
 
 
 def stepping_for(size: int, stages: int, components: int) -> Stepping:

@@ -9,12 +9,11 @@ from __future__ import annotations
 import math
 from typing import NamedTuple
 
-import numba
 import numpy as np
 import numpy.typing as npt
-from numba import float64, int64, void
 
 from forerun.numerics.compiled import kernel
+from forerun.numerics.signatures import float64, int64, record, void
 from forerun.still.boiling import BOILING_TYPE, BoilingArrays, boil, boiling_scratch
 from forerun.still.rig import RIG_TYPE, RigArrays
 from forerun.substances.liquids import LIQUIDS_TYPE, LiquidArrays
@@ -70,9 +69,7 @@ class Work(NamedTuple):
     d_rate: Floats
 
 
-WORK_TYPE = numba.types.NamedTuple(  # type: ignore[no-untyped-call]  # numba has no types
-    tuple(numba.types.Array(float64, d, "C") for d in (2, 1, 1, 2, 1, 2, 2, 2, 2, 1, 1)), Work
-)
+WORK_TYPE = record(Work, 2, 1, 1, 2, 1, 2, 2, 2, 2, 1, 1)
 
 
 def work_for(mixture: BoilingArrays) -> Work:

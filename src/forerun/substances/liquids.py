@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import NamedTuple
 
-import numba
 import numpy as np
 import numpy.typing as npt
 
+from forerun.numerics.signatures import record
 from forerun.substances.model import Substance
 
 __all__ = ["LIQUIDS_TYPE", "LiquidArrays", "liquid_arrays"]
@@ -35,9 +35,7 @@ class LiquidArrays(NamedTuple):
     melting_point: Floats
 
 
-LIQUIDS_TYPE = numba.types.NamedTuple(  # type: ignore[no-untyped-call]  # numba has no types
-    tuple(numba.types.Array(numba.float64, d, "C") for d in (1, 2, 2, 2, 1)), LiquidArrays
-)
+LIQUIDS_TYPE = record(LiquidArrays, 1, 2, 2, 2, 1)
 
 
 def liquid_arrays(substances: Sequence[Substance]) -> LiquidArrays:

@@ -7,8 +7,9 @@ from pathlib import Path
 import pytest
 
 from forerun.app import prepare
-from forerun.numerics import cache
-from forerun.numerics.compiled import compiled_observers  # settles where numba keeps things
+from forerun.numerics import cache, compiled
+from forerun.numerics.compiled import compiled_observers
+from forerun.numerics.loading import machine_digest
 
 
 @pytest.fixture
@@ -20,15 +21,16 @@ def empty_cache(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
 def test_every_file_with_a_kernel_is_found() -> None:
     names = {path.name for path in cache.kernel_files()}
     assert "kernels.py" in names
-    assert "compiled.py" in names  # its options are part of what is compiled
-    assert "cache.py" not in names
+    assert "engine.py" in names
+    assert not names & {"cache.py", "compiled.py", "compiling.py", "signatures.py"}
 
 
 @pytest.mark.usefixtures("empty_cache")
 def test_silent_when_all_is_there(capsys: pytest.CaptureFixture[str]) -> None:
-    assert not cache.is_complete()
-    cache.mark_complete()
-    assert cache.is_complete()
+    assert not cache.is_complete(machine_digest())
+    cache.mark_complete(machine_digest())
+    assert cache.is_complete(machine_digest())
+    assert not cache.is_complete("another kind of machine")
     assert prepare.prepare_kernels() == 0
     assert capsys.readouterr() == ("", "")
 
@@ -39,10 +41,11 @@ def test_says_what_takes_the_time(
 ) -> None:
     wanted: list[str] = []
     monkeypatch.setattr(prepare, "import_module", wanted.append)
+    monkeypatch.setattr(compiled, "compile_all", lambda: None)  # what other tests have imported
     prepare.prepare_kernels()
     assert "forerun.equilibrium.kernels" in wanted
     assert "compiling the numerical kernels, once (about" in capsys.readouterr().err
-    assert cache.is_complete()
+    assert cache.is_complete(machine_digest())
     assert compiled_observers == []
 
 
@@ -50,6 +53,9 @@ def test_says_what_takes_the_time(
 def small_package(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     package = tmp_path / "forerun"
     (package / "room").mkdir(parents=True)
+    (package / "numerics").mkdir()
+    for name in cache._ALWAYS:
+        (package / "numerics" / name).write_text("", encoding="utf-8")
     (package / "room" / "top.py").write_text(
         "from forerun.room.middle import x\n\n\n@kernel(...)\ndef f(): ...\n", encoding="utf-8"
     )

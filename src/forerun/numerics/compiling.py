@@ -1,0 +1,100 @@
+"""Compiling kernels with numba, and keeping what it needs to compile others that call them.
+
+The one file that imports numba; a prepared program never comes here.
+"""
+
+from __future__ import annotations
+
+import tempfile
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any, cast
+
+import numba
+from numba import types
+from numba.core.caching import IndexDataCacheFile
+
+from forerun.numerics.objects import MachineCode, machine_code
+from forerun.numerics.signatures import Array, Kind, Record, Signature
+
+__all__ = ["Compiler"]
+
+_OPTIONS: dict[str, Any] = {"nogil": True, "error_model": "numpy"}
+
+
+class Compiler:
+    """One kernel in numba's hands.
+
+    Args:
+        function: its Python source.
+        signature: what it takes and returns, the only one that it will ever have.
+        folder: where numba keeps it; not used where it cannot be written.
+    """
+
+    def __init__(self, function: Callable[..., Any], signature: Signature, folder: Path) -> None:
+        self._function = function
+        self._signature = signature
+        self._types = _numba_signature(signature)
+        self._kept = _dispatcher(function, folder)
+        self._ready = False
+
+    def dispatcher(self) -> Any:
+        """Return numba's dispatcher, compiled for the signature and closed for any other."""
+        if not self._ready:
+            self._kept.compile(self._types)
+            self._kept.disable_compile()
+            self._ready = True
+        return self._kept
+
+    def machine_code(self, entry: str) -> MachineCode:
+        """Return the kernel as machine code that stands on its own.
+
+        Args:
+            entry: name for its entry.
+
+        Raises:
+            Unsuitable: it cannot do without numba.
+        """
+        compiled = self.dispatcher()
+        if compiled.stats.cache_hits:  # what numba has read from disk has no text any more
+            compiled = numba.njit(**_OPTIONS)(self._function)
+            compiled.compile(self._types)
+        result = compiled.overloads[self._types.args]
+        text = compiled.inspect_llvm(self._types.args)
+        return machine_code(text, result.fndesc.llvm_func_name, self._signature, entry)
+
+
+def _dispatcher(function: Callable[..., Any], folder: Path) -> Any:
+    if not _writable(folder):
+        return numba.njit(**_OPTIONS)(function)
+    numba.config.CACHE_DIR = str(folder)  # type: ignore[attr-defined]  # set by name
+    dispatcher: Any = numba.njit(cache=True, **_OPTIONS)(function)
+    # numba would also ask where the source file lies and when it was written, so that each copy
+    # of a package, and each branch that is looked at, would compile all again
+    kept = dispatcher._cache
+    kept._cache_path = str(folder)
+    file = cast(Any, IndexDataCacheFile)  # numba is untyped
+    kept._cache_file = file(str(folder), kept._impl.filename_base, "by fingerprint")
+    return dispatcher
+
+
+def _writable(folder: Path) -> bool:
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        with tempfile.TemporaryFile(dir=folder):
+            return True
+    except OSError:
+        return False
+
+
+def _numba_signature(signature: Signature) -> Any:
+    return _numba_type(signature.returns)(*(_numba_type(kind) for kind in signature.arguments))
+
+
+def _numba_type(kind: Kind) -> Any:
+    if isinstance(kind, Record):
+        fields = tuple(_numba_type(field) for field in kind.fields)
+        return types.NamedTuple(fields, kind.of)  # type: ignore[no-untyped-call]  # untyped
+    if isinstance(kind, Array):
+        return types.Array(_numba_type(kind.element), kind.dimensions, "C")
+    return getattr(types, kind.name)
