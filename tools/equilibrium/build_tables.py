@@ -128,7 +128,7 @@ def _known_only(groups: dict[str, dict[str, int]], models: dict[str, dict]) -> d
 def build() -> dict:
     """Return the whole data file as a tree."""
     models = group_tables()
-    fragments = fragmenting.read_fragments(Path(__file__).parent / "fragments.tsv")
+    fragments = fragmenting.read_fragments(OUTPUT.with_name("fragments.tsv"))
     molecules = {}
     for key, smiles in molecules_to_describe():
         groups = _known_only(fragmenting.groups(smiles, fragments), models)

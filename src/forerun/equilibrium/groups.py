@@ -102,11 +102,26 @@ def groups_of(substance: HasInchikey) -> dict[str, dict[int, int]]:
 
     Returns:
         ``{"unifac": {subgroup: count}, …}``; a model that cannot describe the molecule is absent,
-        so the result is empty for a molecule outside all tables.
+        so the result is empty for a molecule outside all tables. A substance that is not in the
+        data file is cut into groups here, if it has ``smiles``.
     """
-    entry = _file()["molecules"].get(substance.inchikey, {})
+    entry = _file()["molecules"].get(substance.inchikey)
+    if entry is None:
+        return _of_structure(getattr(substance, "smiles", ""))
     return {
         model: {int(number): count for number, count in entry[model].items()}
         for model in MODEL_NAMES
         if model in entry
+    }
+
+
+@cache
+def _of_structure(smiles: str) -> dict[str, dict[int, int]]:
+    from forerun.equilibrium.fragments import groups_of_structure  # noqa: PLC0415 -- few need it
+
+    found = groups_of_structure(smiles) if smiles else {}
+    return {
+        model: counts
+        for model, counts in found.items()
+        if all(number in group_model(model).subgroups for number in counts)
     }

@@ -16,6 +16,7 @@ __all__ = ["warnings_for"]
 
 Pair = tuple[int, int]
 
+_ONE_OF_TEN = 1.2816  # half-width of the middle 80 % of a normal distribution, in sigmas
 # amines, pyridines and formamides have the same numbers in all three tables
 _BASIC_MAIN_GROUPS = frozenset({14, 15, 16, 18, 39})
 
@@ -33,7 +34,16 @@ def warnings_for(
     def pair_name(pair: Pair) -> str:
         return " and ".join(substances[k].name for k in pair)
 
-    sentences = []
+    sentences = [note for substance in substances for note in substance.notes]
+    sentences += _without_groups(substances, coverage)
+    if len(substances) > 1:
+        sentences += [
+            f"Bands beside boiling points and azeotropes do not hold the error of the vapour "
+            f"pressure of {s.name}, whose boiling point is good to "
+            f"{_ONE_OF_TEN * s.vapour_pressure.temperature_spread:.0f} K."
+            for s in substances
+            if s.origin == "structure"
+        ]
     for entry in basis:
         if entry.basis == "ideal":
             sentences.append(
@@ -73,6 +83,19 @@ def warnings_for(
             f"Left out: {', '.join(away)}, which with the others would split "
             f"{'; '.join(mixing)} into two liquids, although they mix."
         )
+    return sentences
+
+
+def _without_groups(substances: Sequence[Substance], coverage: Coverage) -> list[str]:
+    """Return what keeps a new structure out of all models, atom by atom."""
+    from forerun.equilibrium.fragments import MODELS, uncovered  # noqa: PLC0415 -- few need it
+
+    sentences = []
+    for substance, groups in zip(substances, coverage.groups, strict=True):
+        if substance.origin == "structure" and not groups:
+            atoms = dict.fromkeys(a for model in MODELS for a in uncovered(substance.smiles, model))
+            what = "; ".join(atoms) or "its atoms taken together"
+            sentences.append(f"No activity model has groups for {substance.name}: {what}.")
     return sentences
 
 

@@ -16,6 +16,8 @@ from forerun.reporting.table import columns, paragraph, wrapped
 from forerun.reporting.words import WHOLE_DEGREE, capital
 from forerun.substances.correlations import SMALLEST_BAND_K, BoilingPoint
 from forerun.substances.model import Substance
+from forerun.substances.smiles import molecule_from_smiles
+from forerun.substances.structure_signs import polymerisable_groups
 
 __all__ = ["Look"]
 
@@ -55,6 +57,9 @@ class Look:
     @property
     def warnings(self) -> tuple[str, ...]:
         """Sentences about the boiling point that the user should read."""
+        return (*self._at_this_pressure(), *self.substance.notes)
+
+    def _at_this_pressure(self) -> tuple[str, ...]:
         at, substance = self.at, self.substance
         if at.state == "solid" and substance.melting_point is not None:
             melts = format_temperature(substance.melting_point.value)
@@ -71,12 +76,15 @@ class Look:
     @property
     def finding(self) -> str:
         """Where it boils, in one sentence."""
-        name = capital(self.substance.name)
+        known = self.substance.origin == "file"
+        name = capital(self.substance.name) if known else self.substance.name
         temperature = _celsius(self.at.temperature, Span(self.at.low, self.at.high))
         pressure = format_pressure(self.pressure_Pa, None)
         if self.at.state == "solid":
             return f"{name}: solid where it would boil, {temperature} at {pressure}"
         doubt = ", outside the range of the sources" if self.at.state == "extrapolated" else ""
+        if self.substance.origin == "structure":
+            doubt += ", by estimate from its structure"
         return f"{name} boils at {temperature} at {pressure}{doubt}"
 
     def to_json(self) -> dict[str, Any]:
@@ -86,7 +94,7 @@ class Look:
             "name": s.name,
             "synonyms": list(s.synonyms),
             "cas": s.cas,
-            "inchikey": s.inchikey,
+            "inchikey": s.inchikey if s.origin == "file" else None,
             "smiles": s.smiles,
             "formula": s.formula,
             "molar_mass_kg_mol": number(s.molar_mass),
@@ -104,6 +112,8 @@ class Look:
             "peroxide_class": None if s.peroxide_class is None else s.peroxide_class.value,
             "peroxide_signs": list(s.peroxide_signs),
             "energetic_groups": list(s.energetic_groups),
+            "polymerisable_groups": list(polymerisable_groups(molecule_from_smiles(s.smiles))),
+            "origin": s.origin,
             "hazards": [stated.value for stated in s.hazards],
             "sources": self._sources(),
             "references": source_object(self.references),
@@ -145,7 +155,7 @@ class Look:
         }
         fit = s.vapour_pressure
         found["at"] = {
-            "method": "correlated",
+            "method": fit.method,
             "spread_relative": number(fit.spread),
             "valid_K": [number(fit.temperature_low), number(fit.temperature_high)],
             "references": list(fit.sources),
@@ -156,7 +166,8 @@ class Look:
         """Return the answer in lines for a person: boiling point, constants, cautions."""
         s = self.substance
         lines = [paper.ink(line, "bold") for line in wrapped(self.finding, paper)]
-        names = " · ".join(x for x in (s.formula, f"CAS {s.cas}", ", ".join(s.synonyms[:4])) if x)
+        cas = f"CAS {s.cas}" if s.cas else "CAS and InChIKey not computed"
+        names = " · ".join(x for x in (s.formula, cas, ", ".join(s.synonyms[:4])) if x)
         lines += [paper.ink(line, "grey") for line in wrapped(names, paper)]
         lines += ["", *columns(("", "value", "from"), self._rows(), paper, left=3)]
         cautions = (*self.warnings, *cautions_of_substance(s))

@@ -11,9 +11,9 @@ from forerun.core.references import Reference
 from forerun.substances.model import Substance
 from forerun.substances.store import records, reference, substance_of
 
-__all__ = ["all_substances", "find", "references_of"]
+__all__ = ["all_substances", "find", "looks_like_structure", "references_of"]
 
-ACCEPTED = "a name, synonym, CAS number, InChIKey or SMILES of a substance in the file"
+ACCEPTED = "a name, synonym, CAS number or InChIKey of a substance in the file, or any SMILES"
 
 GREEK = {"α": "alpha", "β": "beta", "γ": "gamma", "δ": "delta", "ω": "omega", "µ": "mu"}
 PREFIXES = tuple(
@@ -44,6 +44,10 @@ NOT_PLAIN = re.compile(r"[^a-z0-9+]")
 CAS = re.compile(r"^\d{2,7}-\d{2}-\d$")
 INCHIKEY = re.compile(r"^[A-Z]{14}-[A-Z]{10}-[A-Z]$")
 STRUCTURE = re.compile(r"^[A-Za-z0-9@+\-\[\]()=#$/\\%.:*]+$")
+# a text of atoms alone, such as CCOC(C)C without its bracket; and the signs of a structure
+ATOMS_ALONE = re.compile(r"^(?:Cl|Br|[CNOPSFI])*C(?![a-z])(?:Cl|Br|[CNOPSFI])*$")
+BONDED = re.compile(r"[=#()\[\]]|[A-Za-z]\d|\S\.\S")
+ATOM = re.compile(r"^(?:Cl|Br|[BCNOPSFIbcnops]|\[)")
 SUGGESTIONS = 3
 
 
@@ -70,7 +74,46 @@ def find(text: str, field: str = "substance") -> Substance:
         if candidates:
             names = " or ".join(records()[k]["name"] for k in candidates)
             raise BadInput(field, text, f"one substance; this fits {names}")
+    if looks_like_structure(written):
+        return _by_graph(written, field)
     raise BadInput(field, text, _advice(written))
+
+
+def looks_like_structure(text: str) -> bool:
+    """Tell whether a text that is no known name was meant as a SMILES.
+
+    Args:
+        text: as written.
+
+    Returns:
+        True for signs of bonds, branches and rings, or for a text of atoms alone with a carbon
+        in it.
+    """
+    if not STRUCTURE.match(text) or CAS.match(text) or INCHIKEY.match(text.upper()):
+        return False
+    return bool(ATOMS_ALONE.match(text)) or (bool(BONDED.search(text)) and bool(ATOM.match(text)))
+
+
+def _by_graph(text: str, field: str) -> Substance:
+    """Return the substance of the file with this structure, else one estimated from it."""
+    from forerun.substances.canonical import canonical_smiles  # noqa: PLC0415 -- few names pay
+    from forerun.substances.smiles import molecule_from_smiles  # noqa: PLC0415
+    from forerun.substances.structures import substance_from_smiles  # noqa: PLC0415
+
+    molecule = molecule_from_smiles(text, field)
+    key = canonical_smiles(molecule)
+    same = [
+        k
+        for k, record in enumerate(records())
+        if record["formula"] == molecule.formula
+        and canonical_smiles(molecule_from_smiles(record["smiles"])) == key
+    ]
+    if len(same) == 1:
+        return _built(same[0])
+    if same:
+        names = " or ".join(records()[k]["name"] for k in same)
+        raise BadInput(field, text, f"one substance, by name; this structure fits {names}")
+    return substance_from_smiles(text, field)
 
 
 def all_substances() -> tuple[Substance, ...]:
@@ -169,8 +212,6 @@ def _advice(text: str) -> str:
     near = _nearest(text)
     if near:
         return f"{ACCEPTED}; did you mean {' or '.join(near)}?"
-    if STRUCTURE.match(text) and re.search(r"[=#()\[\]]|^[BCNOPSFIclnos]+\d*", text):
-        return f"{ACCEPTED}; if this is a SMILES, its structure is not in it"
     return ACCEPTED
 
 

@@ -128,8 +128,10 @@ def boiling_temperature(
     error = fit.spread + outside * SLOPE_CHANGE_PER_KELVIN * outside * vapour_pressure_slope(
         temperature, fit
     )
-    half = NORMAL_QUANTILE_90 * error / vapour_pressure_slope(temperature, fit)
-    half = max(half, SMALLEST_BAND_K)
+    slope = vapour_pressure_slope(temperature, fit)
+    if fit.method == "estimated":  # the error of the boiling point, which the pressure follows
+        error += fit.temperature_spread * slope - fit.spread
+    half = max(NORMAL_QUANTILE_90 * error / slope, SMALLEST_BAND_K)
     melting = substance.melting_point
     state: Literal["ok", "extrapolated", "solid"] = "extrapolated" if outside > 0.0 else "ok"
     if melting is not None and temperature < melting.value:

@@ -74,6 +74,9 @@ class VapourPressureFit:
         data_high: highest temperature [K] that a source reaches.
         spread: relative spread between sources, one standard deviation [-].
         sources: keys of the references; ``doi:...`` names the paper of measured points.
+        temperature_spread: one standard deviation that a boiling point has at least [K]; that of
+            the method where the whole curve is estimated from structure, else 0.
+        method: correlated, or estimated from structure.
     """
 
     coefficients: tuple[float, float, float, float]
@@ -83,6 +86,8 @@ class VapourPressureFit:
     data_high: float
     spread: float
     sources: tuple[str, ...]
+    temperature_spread: float = 0.0
+    method: Method = "correlated"
 
 
 @dataclass(frozen=True, slots=True)
@@ -191,6 +196,8 @@ class Substance:
         energetic_groups: found in the structure.
         hazards: statements of public lists; an empty tuple says only that they are silent.
         dimerisation: of the vapour, for carboxylic acids.
+        origin: ``file``, or ``structure`` where everything is estimated.
+        notes: sentences that belong beside every result with it.
     """
 
     name: str
@@ -217,6 +224,8 @@ class Substance:
     energetic_groups: tuple[str, ...]
     hazards: tuple[Stated, ...]
     dimerisation: Dimerisation | None
+    origin: Literal["file", "structure"] = "file"
+    notes: tuple[str, ...] = ()
 
     def __str__(self) -> str:
         return self.name

@@ -96,8 +96,16 @@ def reference(key: str) -> Reference:
         doi = key.removeprefix("doi:")
         archive = _body()["sources"]["trc_thermoml"]["citation"]
         return Reference(key, f"measured vapour pressures of doi:{doi}", doi, archive)
-    entry = _body()["sources"][key]
+    sources = _body()["sources"]
+    entry = sources[key] if key in sources else _estimation_sources()[key]
     return Reference(key, entry["citation"], entry["doi"] or None, entry["provenance"])
+
+
+@cache
+def _estimation_sources() -> Record:
+    """Return the sources that only substances known by their structure rest on."""
+    found: Record = json.loads((FOLDER / "estimation_sources.json").read_text("utf-8"))
+    return found
 
 
 def substance_of(record: Record) -> Substance:

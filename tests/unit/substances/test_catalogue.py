@@ -81,10 +81,10 @@ def test_names_and_numbers_are_unique() -> None:
         ("64-17-6", "check digit"),
         ("50-78-2", "this CAS number is not in it"),
         ("AAAAAAAAAAAAAA-UHFFFAOYSA-N", "this InChIKey is not in it"),
-        ("CC(=O)C(F)Cl", "its structure is not in it"),
+        ("CC(=O)C(F)(Cl", "opened and not closed"),
         ("", "a name, synonym, CAS number"),
         ("xyzzyplugh", "a name, synonym, CAS number"),
-        ("hexanes", "did you mean hexane"),
+        ("hexanez", "did you mean hexane"),
     ],
 )
 def test_unknown_is_refused_with_advice(text: str, said: str) -> None:
@@ -97,7 +97,7 @@ def test_unknown_is_refused_with_advice(text: str, said: str) -> None:
 def test_at_most_three_suggestions() -> None:
     with pytest.raises(BadInput) as caught:
         find("methylbutanole")
-    assert caught.value.accepted.count(" or ") <= 3  # one stands in the list of what is accepted
+    assert caught.value.accepted.count(" or ") <= 4  # two stand in the list of what is accepted
 
 
 def test_stereoisomers_are_not_guessed() -> None:
