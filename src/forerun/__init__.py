@@ -9,6 +9,7 @@ The functions below take the same words as the commands and return typed results
     forerun.mix("ethanol", "water", pressure="1 atm", at=[0.3, 0.7]).bubble
     sheet = forerun.load("sheet.toml")
     forerun.foresee(sheet, members=64, seed=1).to_json()
+    forerun.advise(sheet).to_json()["verdict"]
 
 Nothing heavy is imported before it is needed.
 """
@@ -19,15 +20,17 @@ from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
+    from forerun.app.advise import advise
     from forerun.app.example import example
     from forerun.app.foresee import foresee
     from forerun.app.look import look
     from forerun.app.mix import mix
     from forerun.app.sheet import load
 
-__all__ = ["example", "foresee", "load", "look", "mix"]
+__all__ = ["advise", "example", "foresee", "load", "look", "mix"]
 
 _HOMES = {
+    "advise": "forerun.app.advise",
     "example": "forerun.app.example",
     "foresee": "forerun.app.foresee",
     "load": "forerun.app.sheet",

@@ -53,6 +53,14 @@ CUT = {
     "number", "start_s", "end_s", "start_head_K", "end_head_K", "volume_m3", "mass_kg",
     "amount_mol", "mole_fraction", "mass_fraction", "mole_fraction_band",
 }  # fmt: skip
+ADVISE = {"verdict", "rule_of_thumb", "gates", "pressure_window", "rigs", "cuts"}
+VERDICT = {"method", "probability", "reasons", "runner_up"}
+GATE = {"name", "state", "computed", "guidance"}
+RIG = {"items", "plates", "reflux_ratio", "pressure_Pa", "purity", "recovery", "time_s"}
+METHODS = {
+    "simple", "fractional", "reduced_pressure", "steam", "water_carrying", "not_by_distillation",
+    "do_not_start",
+}  # fmt: skip
 LEDGER = {"charge_mol", "cuts_mol", "residue_mol", "holdup_mol", "vent_mol", "closure"}
 ENERGY = {"supplied_J", "lost_J", "condenser_J", "closure"}
 
@@ -207,3 +215,28 @@ def test_demo() -> None:
     assert set(found["foresee"]) >= FORESEE
     assert set(found["mix"]) >= MIX
     assert all(set(look) >= LOOK for look in found["look"])
+
+
+def test_advise() -> None:
+    found = answer("advise", "-", given=SHEET)
+    assert set(found) >= ADVISE
+    assert set(found["verdict"]) >= VERDICT
+    assert found["verdict"]["method"] in METHODS
+    assert 0.0 <= found["verdict"]["probability"] <= 1.0
+    assert all(isinstance(reason, str) for reason in found["verdict"]["reasons"])
+    assert set(found["rule_of_thumb"]) >= {"method", "difference_K"}
+    assert found["rule_of_thumb"]["difference_K"] == pytest.approx(54.4, abs=0.5)
+    for gate in found["gates"]:
+        assert set(gate) >= GATE
+        assert gate["state"] in {"pass", "warn", "stop"}
+    window = found["pressure_window"]
+    assert window["low_Pa"] < window["high_Pa"]
+    assert all(set(limit) >= {"name", "pressure_Pa", "item"} for limit in window["limits"])
+    assert found["rigs"]
+    assert all(set(rig) >= RIG for rig in found["rigs"])
+
+
+def test_foresee_carries_the_gates() -> None:
+    gates = _foresee()["gates"]
+    assert {gate["state"] for gate in gates} <= {"pass", "warn"}
+    assert {"peroxides", "solid_plug", "bath"} <= {gate["name"] for gate in gates}

@@ -15,7 +15,7 @@ from forerun.core.errors import BadInput
 
 
 def test_names_are_promised() -> None:
-    assert set(forerun.__all__) == {"example", "foresee", "load", "look", "mix"}
+    assert set(forerun.__all__) == {"advise", "example", "foresee", "load", "look", "mix"}
     assert set(forerun.__all__) <= set(dir(forerun))
     with pytest.raises(AttributeError, match="boil"):
         forerun.boil  # noqa: B018 -- the look-up itself is tested
@@ -42,6 +42,10 @@ def test_foresee_is_what_the_command_prints(tmp_path: Path) -> None:
     assert _plain(forerun.foresee(path).to_json()) == printed
     assert _plain(forerun.foresee(forerun.load(str(path))).to_json()) == printed
     assert _plain(forerun.foresee(SHEET.decode()).to_json()) == printed
+
+
+def test_advise_is_what_the_command_prints() -> None:
+    assert _plain(forerun.advise(SHEET.decode()).to_json()) == answer("advise", "-", given=SHEET)
 
 
 def test_example_can_be_loaded() -> None:

@@ -41,6 +41,8 @@ TABLES = {
     "switch": ("[[switch]]", "SwitchForm"),
     "aim": ("[aim]", "AimForm"),
     "uncertain": ("[uncertain]", "UncertainForm"),
+    "safety": ("[safety]", "SafetyForm"),
+    "override": ("[[safety.override]]", "OverrideForm"),
 }
 KINDS = {
     "column": "Columns",
@@ -48,6 +50,7 @@ KINDS = {
     "condenser": "Condensers",
     "bath": "Baths",
     "thermometer": "Thermometers",
+    "pump": "Pumps",
 }
 
 
@@ -79,7 +82,8 @@ def _keys(schema: dict[str, Any]) -> list[str]:
     parts = ["## Keys\n", *_table(schema, skip=set(TABLES))]
     for heading, name in TABLES.values():
         form = forms[name]
-        parts += [f"### `{heading}`\n", f"{form.get('description', '')}\n", *_table(form, {"stop"})]
+        keys = _table(form, {"stop", "override"})
+        parts += [f"### `{heading}`\n", f"{form.get('description', '')}\n", *keys]
     return parts
 
 

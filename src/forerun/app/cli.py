@@ -22,6 +22,7 @@ __all__ = ["cli", "main"]
 Command = TypeVar("Command", bound=Callable[..., Any])
 
 _DEMO_MEMBERS = 32
+_GATE_STOPS = 3
 _STOPPED = 130
 _CONTEXT = {"help_option_names": ["-h", "--help"], "max_content_width": 96}
 
@@ -121,7 +122,7 @@ def mix(
 @click.argument("sheet")
 @_ensemble(0)
 @_as_json
-def foresee(sheet: str, members: int, seed: int, out: str | None, as_json: bool) -> None:
+def foresee(sheet: str, members: int, seed: int, out: str | None, as_json: bool) -> int:
     """What comes over when: the forecast of a run SHEET.
 
     SHEET is a file, "-" for standard input, or the name of an example.
@@ -134,6 +135,32 @@ def foresee(sheet: str, members: int, seed: int, out: str | None, as_json: bool)
     found = answer(sheet_from_words(sheet), members=members, seed=seed)
     written = None if out is None else write_drawing(out, found.drawing())
     _show(found, as_json, written)
+    return _GATE_STOPS if found.stopped else 0
+
+
+@cli.command()
+@click.argument("sheet")
+@click.option(
+    "--members",
+    type=int,
+    default=12,
+    show_default=True,
+    metavar="N",
+    help="Runs behind each probability, each with other guesses at what is not known.",
+)
+@click.option("--seed", type=int, default=1, show_default=True, help="Repeats the same guesses.")
+@_as_json
+def advise(sheet: str, members: int, seed: int, as_json: bool) -> int:
+    """Which method, which pressure, which glass, or don't: before the flask is filled.
+
+    SHEET is a file, "-" for standard input, or the name of an example.
+    """
+    from forerun.app.advise import advise as answer
+    from forerun.app.sheet import sheet_from_words
+
+    found = answer(sheet_from_words(sheet), members=members, seed=seed)
+    _show(found, as_json)
+    return _GATE_STOPS if found.stopped else 0
 
 
 @cli.command()

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from datetime import date
 from pathlib import Path
 from typing import Any
 
@@ -24,6 +25,7 @@ def foresee(
     *,
     members: int = 0,
     seed: int = 1,
+    today: date | None = None,
 ) -> Foresight:
     """Return the forecast of a run sheet.
 
@@ -33,6 +35,7 @@ def foresee(
         members: runs that the bands are drawn from, each with other guesses at what is not known;
             0 for one run without bands.
         seed: repeats the same guesses to the last digit on one machine.
+        today: the day that the ages of bottles and tests are counted to.
 
     Returns:
         The run with the sheet's own values, its bands, and what was assumed.
@@ -46,10 +49,14 @@ def foresee(
     kernels_ready()
     # here and not above, so that bad input is answered before anything heavy is loaded
     from forerun.forecast.ensemble import foresee as forecast_of
+    from forerun.planning.gates import gates_of
+    from forerun.planning.gates_model import GateCase
 
     with Progress("running the still with other guesses at what is not known") as progress:
         forecast = forecast_of(read, members=count, seed=start, progress=progress)
-    return Foresight(read, forecast)
+    low = forecast.residue_band.volume_low_m3 if forecast.residue_band else None
+    gates = gates_of(GateCase(read, forecast.run, today or date.today(), low))
+    return Foresight(read, forecast, gates)
 
 
 def _checked(field: str, value: int, highest: int) -> int:

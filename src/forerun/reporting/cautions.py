@@ -13,7 +13,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from forerun.core.quantities import format_fraction, format_temperature, format_volume
+from forerun.core.quantities import format_temperature
 from forerun.reporting.words import WHOLE_DEGREE, capital, listed
 from forerun.sheets.model import RunSheet
 from forerun.still.results import Run
@@ -27,7 +27,6 @@ LOCAL_RULES = (
 )
 _ROOM = 298.15  # K, what counts as a warm room
 _WARM = 15.0  # K between boiling point and room below which vapour is lost; common practice
-_FLOOR, _PEROXIDE_FLOOR = 0.10, 0.20  # share of the charge to leave in the pot; common practice
 _PEROXIDES = {
     "A": "forms peroxides on storage (class A)",
     "B": "forms peroxides that become dangerous when it is concentrated (class B)",
@@ -35,7 +34,6 @@ _PEROXIDES = {
 }
 _WATER = "H2O"
 _FIRE_MARGIN = 20.0  # K below autoignition at which the bath is named; common practice
-_PLUG_MARGIN = 5.0  # K between melting point and coolant; common practice
 
 
 def cautions_of_substance(substance: Substance) -> tuple[str, ...]:
@@ -69,13 +67,8 @@ def cautions_of_run(sheet: RunSheet, run: Run) -> tuple[str, ...]:
     """
     substances = [portion.substance for portion in sheet.charge]
     hottest = float(np.nanmax(run.trace.bath_temperature_K))
-    coolant = sheet.rig.coolant_temperature_K.value
     found = [
         *_fire_of_charge(substances, hottest),
-        *(line for s in substances for line in _peroxides(s)),
-        *(line for s in substances for line in _energetic(s)),
-        *_plug(substances, coolant),
-        *_dryness(sheet, run, substances),
     ]
     return (*found, LOCAL_RULES)
 
@@ -165,27 +158,6 @@ def _hazard_statements(substance: Substance) -> list[str]:
         return []
     statements = "; ".join(stated.value.rstrip(".") for stated in substance.hazards)
     return [f"Listed hazards: {statements}."]
-
-
-def _plug(substances: Sequence[Substance], coolant: float) -> list[str]:
-    return [
-        f"{capital(s.name)} freezes at {_degrees(s.melting_point.value)} and the coolant "
-        f"is at {_degrees(coolant)}: it can plug the condenser; warm the coolant."
-        for s in substances
-        if s.melting_point is not None and s.melting_point.value > coolant - _PLUG_MARGIN
-    ]
-
-
-def _dryness(sheet: RunSheet, run: Run, substances: Sequence[Substance]) -> list[str]:
-    charged, left = sheet.charge_volume_m3, run.residue.volume_m3
-    formers = [s.name for s in substances if _peroxide_words(s)]
-    floor = _PEROXIDE_FLOOR if formers else _FLOOR
-    if left >= floor * charged:
-        return []
-    return [
-        f"The pot ends with {format_volume(left)} of {format_volume(charged)}, below the usual "
-        f"floor of {format_fraction(floor, '%', 0.05)}: stop earlier, never distil to dryness."
-    ]
 
 
 def _lowest(constant: Sourced) -> float:

@@ -15,6 +15,7 @@ from forerun.reporting.curve import Curve, curve_of
 from forerun.reporting.cut_rows import CutRow, CutSpans, cut_rows
 from forerun.reporting.finding import foreseen
 from forerun.reporting.foresee_json import foresee_object, spans_of
+from forerun.reporting.gates import gate_object, gates_printed
 from forerun.reporting.paper import Paper
 from forerun.reporting.picture import Picture, drawn_as_svg
 from forerun.reporting.sources import sources_printed
@@ -25,6 +26,7 @@ from forerun.still.results import Run
 
 if TYPE_CHECKING:
     from forerun.forecast.ensemble import Forecast
+    from forerun.planning.gates_model import Gate
 
 __all__ = ["Foresight"]
 
@@ -41,10 +43,17 @@ class Foresight:
     Args:
         sheet: the sheet that was read.
         forecast: the run and its band.
+        gates: every safety gate's answer.
     """
 
     sheet: RunSheet
     forecast: Forecast
+    gates: tuple[Gate, ...] = ()
+
+    @property
+    def stopped(self) -> bool:
+        """Whether a safety gate says stop."""
+        return any(gate.state == "stop" for gate in self.gates)
 
     @property
     def run(self) -> Run:
@@ -63,7 +72,8 @@ class Foresight:
 
     def to_json(self) -> dict[str, Any]:
         """Return the object that the contract promises for ``foresee``."""
-        return foresee_object(self.sheet, self.forecast, self.finding, self.warnings)
+        found = foresee_object(self.sheet, self.forecast, self.finding, self.warnings)
+        return {**found, "gates": [gate_object(gate) for gate in self.gates]}
 
     def printed(self, paper: Paper) -> list[str]:
         """Return the answer in lines for a person: finding, curve, cuts, cautions."""
@@ -131,6 +141,7 @@ class Foresight:
     def _cautions(self, paper: Paper) -> list[str]:
         cautions = (*self.warnings, *cautions_of_run(self.sheet, self.run))
         lines = paragraph("Look out", cautions, paper, "amber", "bold")
+        lines += gates_printed(self.gates, paper)
         lines += paragraph("Not given, so taken as", self.forecast.defaults, paper, "bold")
         lines += paragraph("Not reckoned with", self.run.unmodelled, paper, "bold")
         return lines + sources_printed(self.run.references, paper)

@@ -10,6 +10,7 @@ import math
 import re
 from collections.abc import Callable
 from dataclasses import dataclass
+from datetime import date
 from typing import Annotated, Any
 
 from pydantic import AfterValidator, PlainValidator, StringConstraints, WithJsonSchema
@@ -24,8 +25,11 @@ __all__ = [
     "Conductance",
     "Count",
     "CourseGiven",
+    "Day",
     "Difference",
     "Doubt",
+    "Moles",
+    "PeroxideResult",
     "Power",
     "Pressure",
     "PressureCourse",
@@ -169,6 +173,32 @@ def _one_quantity(dimension: str, **limits: Any) -> Callable[[Any], tuple[float,
     return read
 
 
+_PEROXIDE = re.compile(r"(<\s*)?(\d+(?:[.,]\d+)?)\s*(mg/L|mg/l|mg/kg|ppm)", re.IGNORECASE)
+_NOTHING = {"none", "none detected", "not detected", "negative", "nothing"}
+
+
+def _peroxide(value: Any) -> Quantity:
+    """Read a test's result [mg/L]; a part per million counts as one milligram in a litre."""
+    accepted = 'the result of a test, such as "none detected", "< 1 mg/L" or "5 mg/L"'
+    text = " ".join(value.split()) if isinstance(value, str) else ""
+    if text.casefold() in _NOTHING:
+        return Quantity(0.0, 0.0, "peroxide", "mg/L", text)
+    match = _PEROXIDE.fullmatch(text)
+    if match is None:
+        raise BadInput("", value, accepted)
+    found = 0.0 if match[1] else float(match[2].replace(",", "."))
+    return Quantity(found, 0.0, "peroxide", match[3], text)
+
+
+def _day(value: Any) -> date:
+    if isinstance(value, date):
+        return date(value.year, value.month, value.day)
+    try:
+        return date.fromisoformat(value.strip() if isinstance(value, str) else "")
+    except ValueError as problem:
+        raise BadInput("", value, 'a date such as "2026-03-31"') from problem
+
+
 def _printable(text: str) -> str:
     if not text.isprintable():
         raise PydanticCustomError(
@@ -197,6 +227,19 @@ Count = Annotated[
     WithJsonSchema(
         {"type": ["number", "string"], "description": 'theoretical plates, such as 3 or "3 ± 0.5"'}
     ),
+]
+Moles = _quantity("amount")
+PeroxideResult = Annotated[
+    Quantity,
+    PlainValidator(_as_pydantic(_peroxide)),
+    WithJsonSchema(
+        {"type": "string", "description": 'such as "none detected", "< 1 mg/L" or "5 mg/L"'}
+    ),
+]
+Day = Annotated[
+    date,
+    PlainValidator(_as_pydantic(_day)),
+    WithJsonSchema({"type": "string", "description": 'a date such as "2026-03-31"'}),
 ]
 PressureCourse = _course_type(
     _one_quantity("pressure", high=2e5),

@@ -13,8 +13,11 @@ from forerun.sheets.fields import (
     BathCourse,
     Conductance,
     Count,
+    Day,
     Difference,
     Doubt,
+    Moles,
+    PeroxideResult,
     PressureCourse,
     RatioCourse,
     Share,
@@ -29,8 +32,10 @@ __all__ = [
     "AimForm",
     "ChargeForm",
     "Form",
+    "OverrideForm",
     "ProgrammeForm",
     "RigForm",
+    "SafetyForm",
     "SheetForm",
     "StopForm",
     "SwitchForm",
@@ -70,6 +75,7 @@ class RigForm(Form):
     thermometer: Text | None = Field(default=None, description='such as "glass thermometer"')
     thermometer_offset: Difference | None = None
     room: Temperature | None = None
+    pump: Text | None = Field(default=None, description='such as "diaphragm"')
 
 
 class StopForm(Form):
@@ -104,6 +110,7 @@ class AimForm(Form):
     purity: Strength | None = None
     recovery: Share | None = None
     time: Time | None = None
+    blend: Strength | None = None
 
 
 class UncertainForm(Form):
@@ -120,6 +127,43 @@ class UncertainForm(Form):
     vapour_pressure: Doubt | None = None
 
 
+class OverrideForm(Form):
+    """A gate that somebody with the right to do so passes all the same."""
+
+    gate: Text = Field(description="name of the gate, as printed")
+    reason: Text = Field(min_length=10, description="why, and who decided; it is recorded")
+
+
+class SafetyForm(Form):
+    """What the safety gates ask; what is left out counts as not known."""
+
+    vent: Text | None = Field(
+        default=None, description="open, bubbler, drying tube, inert gas, pump or closed"
+    )
+    peroxide_test: PeroxideResult | None = None
+    peroxide_test_date: Day | None = None
+    peroxide_limit: PeroxideResult | None = None
+    opened: Day | None = None
+    inhibitor: Text | None = Field(default=None, description='such as "BHT"; "none"')
+    met: list[Text] = Field(
+        default=[], max_length=20, description='what the charge has met, such as ["sodium azide"]'
+    )
+    involatile: bool | None = Field(
+        default=None, description="true when something that does not distil is dissolved in it"
+    )
+    decomposition: Temperature | None = None
+    oil_flash: Temperature | None = None
+    glass: Text | None = Field(default=None, description="checked, starred or flat")
+    shield: bool | None = Field(default=None, description="true or false")
+    gas: Text | None = Field(default=None, description="what is let in at the end: nitrogen, air")
+    boiling_aid: Text | None = Field(default=None, description="stirrer, chips or none")
+    trap: Moles | None = None
+    scale_limit: Volume | None = None
+    first_run: bool | None = Field(default=None, description="true or false")
+    attended: bool | None = Field(default=None, description="true or false")
+    override: list[OverrideForm] = Field(default=[], max_length=20)
+
+
 class SheetForm(Form):
     """A whole run sheet."""
 
@@ -130,3 +174,4 @@ class SheetForm(Form):
     switch: list[SwitchForm] = Field(default=[], max_length=MOST_SWITCHES)
     aim: AimForm = AimForm()
     uncertain: UncertainForm = UncertainForm()
+    safety: SafetyForm = SafetyForm()

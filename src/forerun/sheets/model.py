@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from datetime import date
 
 from forerun.substances.model import Substance
 
@@ -18,6 +19,7 @@ __all__ = [
     "Programme",
     "Rig",
     "RunSheet",
+    "Safety",
     "Setting",
     "Stop",
     "Switch",
@@ -101,6 +103,7 @@ class Rig:
         thermometer_lag_s: time constant of the head thermometer [s].
         thermometer_offset_K: reading minus truth [K]; its sigma is the thermometer's error.
         room_temperature_K: [K]; charge, glass and receivers start at it.
+        pump: name of the pump in the drawer; empty where none is named.
     """
 
     flask_volume_m3: Setting
@@ -123,6 +126,7 @@ class Rig:
     thermometer_lag_s: Setting
     thermometer_offset_K: Setting
     room_temperature_K: Setting
+    pump: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -200,6 +204,7 @@ class Aim:
         purity_basis: ``mol%``, ``wt%`` or ``vol%``.
         recovery: share of what was charged [-].
         time_s: at hand [s].
+        blend: volume fraction of the wanted one in a blend that is to be used again [-].
     """
 
     substance: Substance | None = None
@@ -207,6 +212,57 @@ class Aim:
     purity_basis: str | None = None
     recovery: float | None = None
     time_s: float | None = None
+    blend: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Safety:
+    """What a sheet says for the safety gates; None or empty where it says nothing.
+
+    Args:
+        vent: where the apparatus is open to: ``open``, ``bubbler``, ``drying tube``,
+            ``inert gas``, ``pump`` or ``closed``.
+        peroxide_mg_L: result of the peroxide test [mg/L]; 0 where none was detected.
+        peroxide_text: the same as written.
+        peroxide_test_date: day of that test.
+        peroxide_limit_mg_L: highest result that the local rule lets pass [mg/L].
+        opened: day on which the bottle was opened.
+        inhibitor: name of the inhibitor, or ``none``.
+        met: what the charge has met, e.g. reagents of the step before.
+        involatile: whether something that does not distil is dissolved in the charge.
+        decomposition_K: at which something in the pot begins to decompose [K].
+        oil_flash_K: flash point of this very bath oil [K].
+        glass: ``checked`` (round, rated, no stars), ``starred`` or ``flat``.
+        shield: whether a shield stands before it.
+        gas: what is let in at the end of a run under vacuum.
+        boiling_aid: ``stirrer``, ``chips`` or ``none``.
+        trap_mol: what the trap takes [mol].
+        scale_limit_m3: largest charge that the local rule lets pass [m3].
+        first_run: whether nobody here has done this before.
+        attended: whether somebody stays with it.
+        overrides: (gate, reason) pairs.
+    """
+
+    vent: str = ""
+    peroxide_mg_L: float | None = None
+    peroxide_text: str = ""
+    peroxide_test_date: date | None = None
+    peroxide_limit_mg_L: float | None = None
+    opened: date | None = None
+    inhibitor: str = ""
+    met: tuple[str, ...] = ()
+    involatile: bool | None = None
+    decomposition_K: float | None = None
+    oil_flash_K: float | None = None
+    glass: str = ""
+    shield: bool | None = None
+    gas: str = ""
+    boiling_aid: str = ""
+    trap_mol: float | None = None
+    scale_limit_m3: float | None = None
+    first_run: bool | None = None
+    attended: bool | None = None
+    overrides: tuple[tuple[str, str], ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -225,6 +281,9 @@ class RunSheet:
             its text ends in %).
         defaults: one sentence for every value that the sheet left to us.
         warnings: sentences that the user should read before lighting anything.
+        safety: what it says for the safety gates.
+        written: the checked form that it came from, for variants of it; it has no part in
+            comparisons.
     """
 
     title: str
@@ -236,6 +295,8 @@ class RunSheet:
     uncertain: Mapping[str, Setting] = field(default_factory=dict)
     defaults: tuple[str, ...] = ()
     warnings: tuple[str, ...] = ()
+    safety: Safety = field(default_factory=Safety)
+    written: object = field(default=None, compare=False, repr=False)
 
     @property
     def names(self) -> tuple[str, ...]:

@@ -143,7 +143,8 @@ def _check_keys(data: Mapping[str, Any], form: type[BaseModel], path: str) -> No
     """Refuse a key that no table has, before anything else: it is the commonest slip."""
     fields = form.model_fields
     for key, value in data.items():
-        place = f"{path}.{key}" if path else str(key)
+        shown = "".join(c if c.isprintable() else "\N{REPLACEMENT CHARACTER}" for c in str(key))
+        place = f"{path}.{shown}" if path else shown
         if key not in fields:
             raise BadInput(place, key, _key_advice(str(key), list(fields), path))
         inner = _inner_form(fields[key].annotation)

@@ -20,6 +20,7 @@ from forerun.sheets.resolving_programme import (
     resolve_switches,
 )
 from forerun.sheets.resolving_rig import resolve_rig
+from forerun.sheets.resolving_safety import resolve_safety
 from forerun.substances.catalogue import find
 from forerun.substances.model import Substance
 
@@ -82,6 +83,8 @@ def resolve(form: SheetForm) -> RunSheet:
         uncertain=_uncertain(form.uncertain),
         defaults=tuple(filler.defaults),
         warnings=tuple(filler.warnings),
+        safety=resolve_safety(form.safety, form.title or ""),
+        written=form,
     )
 
 
@@ -141,7 +144,16 @@ def _aim(form: AimForm, charge: tuple[Portion, ...]) -> Aim:
         purity_basis=form.purity.unit if form.purity else None,
         recovery=form.recovery.value if form.recovery else None,
         time_s=form.time.value if form.time else None,
+        blend=_blend(form.blend),
     )
+
+
+def _blend(given: Quantity | None) -> float | None:
+    if given is None:
+        return None
+    if given.unit != "vol%":
+        raise BadInput("aim.blend", given.text, 'a volume fraction, such as "20 vol%"')
+    return given.value
 
 
 _DOUBT_DIMENSIONS = {

@@ -10,7 +10,7 @@ from forerun.sheets.form import ProgrammeForm, StopForm, SwitchForm
 from forerun.sheets.model import Course, Portion, Programme, Rig, Stop, Switch
 from forerun.substances.correlations import boiling_temperature
 
-__all__ = ["is_vacuum", "pressure_course", "resolve_programme", "resolve_switches"]
+__all__ = ["bath_ceiling", "is_vacuum", "pressure_course", "resolve_programme", "resolve_switches"]
 
 ATMOSPHERE = 101325.0  # Pa
 _WEATHER = 1000.0  # Pa, one standard deviation of the barometer at one place, from memory
@@ -22,6 +22,7 @@ _VACUUM = 5.0e4  # Pa; below it a run counts as under reduced pressure
 _WARM_UP = 1200.0  # s, to the first bath temperature of the default programme
 _RAMP = 7200.0  # s, from there to the last
 _BATH_ABOVE = 25.0  # K over the pot: the middle of the customary 20 to 30 K
+_BELOW_IGNITION = 25.0  # K between a bath of our own choosing and any autoignition temperature
 _LONGEST = 8 * 3600.0  # s
 _RESIDUE_SHARE = 0.10  # of the charge
 _RESIDUE_SHARE_PEROXIDES = 0.20
@@ -100,9 +101,11 @@ def _bath(
     boiling = sorted(boiling_temperature(p.substance, last, field).temperature for p in charge)
     room = rig.room_temperature_K.value
 
+    ceiling = bath_ceiling(charge, rig)
+
     def over(pot: float) -> float:
         carried = rig.heat_loss_W_K.value * (pot - room) / rig.heat_transfer_W_K.value
-        return float(min(pot + _BATH_ABOVE + carried, rig.bath_limit_K))
+        return float(min(pot + _BATH_ABOVE + carried, ceiling))
 
     first, end = over(boiling[0]), over(boiling[-1])
     points = ((0.0, room), (_WARM_UP, first), (_WARM_UP + _RAMP, max(first, end)))
@@ -114,9 +117,29 @@ def _bath(
         "programme.bath",
         text,
         f"25 K above the boiling points of the lightest and the heaviest component, more for "
-        f"the heat that the glass loses, at most the limit of {rig.bath}",
+        f"the heat that the glass loses, at most the limit of {rig.bath} and 25 K below any "
+        "autoignition temperature",
     )
     return Course(points, 0.0, False, text)
+
+
+def bath_ceiling(charge: tuple[Portion, ...], rig: Rig) -> float:
+    """Return the hottest that a bath of our own choosing may be.
+
+    Args:
+        charge: the components.
+        rig: the resolved rig.
+
+    Returns:
+        [K], the limit of the bath, or 25 K below the lowest autoignition temperature of a
+        component.
+    """
+    lights = [
+        ignition.value if ignition.lowest is None else ignition.lowest
+        for ignition in (portion.substance.autoignition for portion in charge)
+        if ignition is not None
+    ]
+    return float(min([rig.bath_limit_K, *(t - _BELOW_IGNITION for t in lights)]))
 
 
 def _stop(form: StopForm | None, charge: tuple[Portion, ...], filler: Filler) -> Stop:

@@ -151,6 +151,12 @@ def test_a_table_has_the_same_rules() -> None:
             read_form(wrong)  # type: ignore[arg-type]
 
 
+def test_a_key_with_a_line_break_stays_in_one_line() -> None:
+    with pytest.raises(BadInput) as caught:
+        read_form({"charge": {"\n": None}})
+    assert "\n" not in str(caught.value)
+
+
 def test_more_components_than_are_followed() -> None:
     row = {"substance": "acetone", "amount": "1 mL"}
     with pytest.raises(BadInput, match="at most 8"):

@@ -1,0 +1,54 @@
+"""`forerun advise`: which method, which pressure, which glass, which cuts, or don't."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from datetime import date
+from pathlib import Path
+from typing import Any
+
+from forerun.app.ready import kernels_ready
+from forerun.app.sheet import load
+from forerun.core.errors import BadInput
+from forerun.reporting.advise import Counsel
+from forerun.sheets.model import RunSheet
+
+__all__ = ["MOST_MEMBERS", "USUAL_MEMBERS", "advise"]
+
+USUAL_MEMBERS, MOST_MEMBERS = 12, 1024
+_HIGHEST_SEED = 2**32 - 1
+
+
+def advise(
+    sheet: str | Path | bytes | Mapping[str, Any] | RunSheet,
+    *,
+    members: int = USUAL_MEMBERS,
+    seed: int = 1,
+    today: date | None = None,
+) -> Counsel:
+    """Return what to decide before the flask is filled.
+
+    Args:
+        sheet: a path, the name of an example, the text of a sheet, a table with the same keys, or
+            what `forerun.load` returned.
+        members: runs behind each probability, each with other guesses at what is not known.
+        seed: repeats the same guesses to the last digit on one machine.
+        today: the day that the ages of bottles and tests are counted to.
+
+    Raises:
+        BadInput: whatever in the sheet cannot be used, or a number out of range.
+    """
+    count = _checked("--members", members, 2, MOST_MEMBERS)
+    start = _checked("--seed", seed, 0, _HIGHEST_SEED)
+    read = load(sheet)
+    kernels_ready()
+    # here and not above, so that bad input is answered before anything heavy is loaded
+    from forerun.planning.advice import advise as advice_of
+
+    return Counsel(advice_of(read, members=count, seed=start, today=today))
+
+
+def _checked(field: str, value: int, lowest: int, highest: int) -> int:
+    if isinstance(value, bool) or not isinstance(value, int) or not lowest <= value <= highest:
+        raise BadInput(field, value, f"a whole number from {lowest} to {highest}")
+    return value

@@ -1,0 +1,1 @@
+"""Decisions with reasons: safety gates, method, pressure, glass, cuts, set-points."""

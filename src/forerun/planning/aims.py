@@ -1,0 +1,89 @@
+"""What is wanted of a run, with defaults where the sheet says nothing."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+from forerun.core.quantities import format_fraction
+from forerun.sheets.model import RunSheet
+
+__all__ = ["Goal", "goal_of", "weights_for"]
+
+Floats = npt.NDArray[np.float64]
+
+_PURITY, _RECOVERY = 0.95, 0.50  # what is taken where the sheet names neither
+_SAME = 0.02  # amounts that differ by less count as equal
+
+
+@dataclass(frozen=True, slots=True)
+class Goal:
+    """The aim with nothing left open.
+
+    Args:
+        wanted: index of the wanted component in the charge.
+        name: its name.
+        purity: fraction of it in the product [-].
+        basis: ``mol%``, ``wt%`` or ``vol%``.
+        recovery: share of what was charged [-].
+        time_s: at hand [s]; None where nothing was said.
+        assumed: one sentence for whatever the sheet left open.
+    """
+
+    wanted: int
+    name: str
+    purity: float
+    basis: str
+    recovery: float
+    time_s: float | None
+    assumed: tuple[str, ...]
+
+
+def goal_of(sheet: RunSheet) -> Goal:
+    """Return the aim of a sheet; where it names none, the most plentiful component.
+
+    Args:
+        sheet: the run sheet.
+    """
+    aim, assumed = sheet.aim, []
+    if aim.substance is not None:
+        wanted = sheet.names.index(aim.substance.name)
+    else:
+        wanted = _most_plentiful(sheet)
+        assumed.append(f"aim.substance = {sheet.names[wanted]} (there is most of it)")
+    purity, basis = aim.purity, aim.purity_basis or "mol%"
+    if purity is None:
+        purity = _PURITY
+        assumed.append(f"aim.purity = {format_fraction(purity, basis)} (nothing was said)")
+    recovery = aim.recovery
+    if recovery is None:
+        recovery = _RECOVERY
+        assumed.append(f"aim.recovery = {format_fraction(recovery, '%', 0.05)} (nothing was said)")
+    return Goal(wanted, sheet.names[wanted], purity, basis, recovery, aim.time_s, tuple(assumed))
+
+
+def _most_plentiful(sheet: RunSheet) -> int:
+    """Return the component of the largest amount; the lightest of those that are about equal."""
+    most = max(p.amount_mol.value for p in sheet.charge)
+    near = [k for k, p in enumerate(sheet.charge) if p.amount_mol.value > (1.0 - _SAME) * most]
+    return min(near, key=lambda k: sheet.charge[k].substance.boiling_point.value)
+
+
+def weights_for(sheet: RunSheet, basis: str) -> Floats:
+    """Return what one mole of each component counts in a basis.
+
+    Args:
+        sheet: the run sheet.
+        basis: ``mol%``, ``wt%`` or ``vol%``.
+
+    Returns:
+        (C,) 1, molar mass [kg/mol] or molar volume at 20 °C [m3/mol].
+    """
+    substances = [portion.substance for portion in sheet.charge]
+    if basis == "wt%":
+        return np.array([s.molar_mass for s in substances])
+    if basis == "vol%":
+        return np.array([s.molar_volume.v0 for s in substances])
+    return np.ones(len(substances))

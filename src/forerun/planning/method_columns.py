@@ -1,0 +1,250 @@
+"""A simple still or a column: each is run with what is not known, the likelier one is taken."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+from typing import Any
+
+from forerun.core.quantities import format_fraction, format_volume
+from forerun.glassware.columns import column_holdup, column_plates
+from forerun.glassware.drawer import Item, find_item
+from forerun.planning.analysis import Analysis, least_plates
+from forerun.planning.candidates import Candidate, planned, run_candidate, run_once
+from forerun.planning.method_model import RunnerUp, Verdict
+from forerun.planning.method_words import (
+    aim_words,
+    changes_of,
+    outcome_words,
+    pair_words,
+    plates_words,
+)
+from forerun.planning.routes import Route, routes_of
+
+__all__ = ["column_plan", "plates_at", "simple_or_column"]
+
+_SPARE_PLATES = 1.5  # plates of the column over the least that could do
+_HOLDUPS = 10.0  # charge over hold-up at the least
+_SURE = 0.75  # probability at which the simpler way is taken
+_CLOSE = 0.05  # by which a harder way must be likelier
+_LIKELY = 0.5
+_USUAL_REFLUX = 3.0
+_MUCH_REFLUX = 8.0
+_COLUMNS = (
+    "Vigreux 30 cm",
+    "Vigreux 60 cm",
+    "glass beads 30 cm",
+    "steel sponge 40 cm",
+    "wire helices 30 cm",
+    "wire helices 60 cm",
+    "spinning band 30 cm",
+)
+
+
+def plates_at(found: Analysis, pressure: float) -> int | None:
+    """Return the fewest plates that could meet the aim at another pressure.
+
+    Args:
+        found: the mixture.
+        pressure: [Pa].
+    """
+    return least_plates(replace(found, pressure_Pa=pressure))
+
+
+def simple_or_column(
+    found: Analysis, pressure: float, own_glass: bool, members: int, seed: int
+) -> Verdict:
+    """Return the verdict between a simple still and a column.
+
+    Args:
+        found: the mixture.
+        pressure: in the head [Pa].
+        own_glass: whether the sheet names glass of its own.
+        members: runs behind each probability.
+        seed: repeats them.
+    """
+    simple = _simple_plan(found, pressure, members, seed)
+    plans = [simple]
+    sure = simple.outcome is not None and simple.outcome.probability >= _SURE
+    plates = None
+    notes: list[str] = []
+    if not sure and len(found.mixture.substances) > 1:
+        plates = plates_at(found, pressure)
+        if plates is not None:
+            own = _own_column(found)
+            refused = _holdup_words(found)
+            if refused:
+                notes.append(refused)
+            plan = None
+            if own and not refused:
+                plan = column_plan(found, pressure, True, plates, members, seed)
+                plans += [plan] if plan else []
+            if plan is None or plan.outcome is None or plan.outcome.probability < _LIKELY:
+                other = column_plan(found, pressure, False, plates, members, seed)
+                plans += [other] if other else []
+    return _chosen(found, plans, plates, notes)
+
+
+def _simple_plan(found: Analysis, pressure: float, members: int, seed: int) -> Candidate:
+    rig = {"column": "none", "plates": None, "holdup": None}
+    plan = run_once(
+        planned(found.sheet, "simple", pressure=pressure, reflux=0.0, rig=rig),
+        found.goal,
+    )
+    return _with_members(plan, found, members, seed)
+
+
+def _with_members(plan: Candidate, found: Analysis, members: int, seed: int) -> Candidate:
+    """Run the ensemble only where the plan is anywhere near the aim."""
+    outcome = plan.outcome
+    if outcome is None:
+        return plan
+    gap = found.goal.purity - max(
+        plan.best_purity, outcome.purity if outcome.recovery >= found.goal.recovery else 0.0
+    )
+    if gap > 0.5 * (1.0 - found.goal.purity) + 0.02:
+        hopeless = 1.0 / (members + 2.0)
+        return replace(plan, outcome=replace(outcome, probability=hopeless))
+    return run_candidate(plan, found.goal, members, seed)
+
+
+def _own_column(found: Analysis) -> bool:
+    return found.sheet.rig.plates.value >= 0.5
+
+
+def _holdup_words(found: Analysis) -> str:
+    """Say so where the charge is too small for the column that the sheet names."""
+    rig, charge = found.sheet.rig, found.sheet.charge_volume_m3
+    if rig.plates.value < 0.5 or charge >= _HOLDUPS * rig.holdup_m3.value:
+        return ""
+    name = rig.column if rig.column != "none" else "The column"
+    return (
+        f"{name} holds {format_volume(rig.holdup_m3.value)} of a charge of "
+        f"{format_volume(charge)}: it takes a charge of ten hold-ups at the least."
+    )
+
+
+def column_plan(
+    found: Analysis, pressure: float, own: bool, plates: int, members: int, seed: int
+) -> Candidate | None:
+    """Return the plan with a column, at the reflux that does best.
+
+    Args:
+        found: the mixture.
+        pressure: in the head [Pa].
+        own: whether the column of the sheet is used; else the least of the drawer that fits.
+        plates: fewest that could meet the aim at total reflux [-].
+        members: runs behind the probability.
+        seed: repeats them.
+
+    Returns:
+        The plan; None where no column of the drawer fits charge and plates.
+    """
+    rig: dict[str, Any] = {}
+    if not own:
+        column = _fitting_column(found, plates)
+        if column is None:
+            return None
+        rig = {"column": column.label, "plates": None, "holdup": None}
+    given = max(r for _, r in found.sheet.programme.reflux_ratio.points)
+    first = given if 0.0 < given < math.inf else _USUAL_REFLUX
+    best = None
+    for reflux in dict.fromkeys((first, max(_MUCH_REFLUX, first))):
+        plan = run_once(
+            planned(found.sheet, "fractional", pressure=pressure, reflux=reflux, rig=rig),
+            found.goal,
+        )
+        plan = _with_members(plan, found, members, seed)
+        if best is None or _chance(plan) > _chance(best) + _CLOSE:
+            best = plan
+        if _chance(best) >= _SURE:
+            break
+    return best
+
+
+def _chance(plan: Candidate) -> float:
+    return plan.outcome.probability if plan.outcome else 0.0
+
+
+def _fitting_column(found: Analysis, plates: int) -> Item | None:
+    """Return the least column of the drawer with plates to spare that the charge can feed."""
+    fits = []
+    for text in _COLUMNS:
+        column = find_item(text, "column", "column")
+        own = column_plates(column).typical
+        holdup = column_holdup(column, own).typical
+        if own >= _SPARE_PLATES * plates and found.sheet.charge_volume_m3 >= _HOLDUPS * holdup:
+            fits.append((own, column))
+    return min(fits, key=lambda pair: pair[0])[1] if fits else None
+
+
+def _chosen(
+    found: Analysis, plans: list[Candidate], plates: int | None, notes: list[str]
+) -> Verdict:
+    goal = found.goal
+    order = sorted(plans, key=_chance, reverse=True)
+    simple = plans[0]
+    best = order[0]
+    if _chance(simple) >= _SURE or _chance(simple) >= _chance(best) - _CLOSE:
+        best = simple
+    rest = [plan for plan in order if plan is not best]
+    reasons = [outcome_words(found, best), *notes]
+    if plates is not None and best.method == "fractional":
+        reasons.append(plates_words(found, best, plates))
+    if best is not simple and simple.run is not None:
+        reasons.append(
+            f"A simple still gives at best {format_fraction(simple.best_purity, goal.basis)} "
+            f"where it holds {format_fraction(goal.recovery, '%', 0.05)}."
+        )
+    if len(found.mixture.substances) > 1 and math.isfinite(found.volatility):
+        reasons.append(f"Relative volatility of {pair_words(found)}: {found.volatility:.3g}.")
+    runner = None
+    if rest:
+        runner = RunnerUp(rest[0].method, _chance(rest[0]), outcome_words(found, rest[0]))
+    if _chance(best) < _LIKELY:
+        return _not_with_this(found, best, plans, plates, reasons)
+    return Verdict(
+        best.method,
+        _chance(best),
+        tuple(reasons),
+        runner,
+        tuple(changes_of(found, best, plates)),
+        plan=best,
+        plans=tuple(order),
+        routes=routes_of(found) if _chance(best) < _SURE else (),
+        least_plates=plates,
+    )
+
+
+def _not_with_this(
+    found: Analysis,
+    best: Candidate,
+    plans: list[Candidate],
+    plates: int | None,
+    reasons: list[str],
+) -> Verdict:
+    """No plan is likely to reach the aim: say what would."""
+    order = sorted(plans, key=_chance, reverse=True)
+    words = []
+    if plates is None:
+        words.append(f"More than 30 plates would be needed for {aim_words(found)}.")
+    else:
+        words.append(
+            f"{aim_words(found)} takes {plates} plates at the least at total reflux; no column "
+            "that was looked at has enough to spare and a charge of ten hold-ups."
+        )
+    extra = [
+        Route("chaser", "Add a higher-boiling chaser, so that the column's hold-up is not lost."),
+        Route("chromatography", "Chromatography, extraction or crystallisation."),
+    ]
+    return Verdict(
+        "not_by_distillation",
+        1.0 - _chance(best),
+        tuple([*words, *reasons]),
+        RunnerUp(best.method, _chance(best), outcome_words(found, best)),
+        tuple(changes_of(found, best, plates)),
+        plan=None,
+        plans=tuple(order),
+        routes=(*routes_of(found), *extra),
+        least_plates=plates,
+    )

@@ -1,0 +1,258 @@
+"""Short-cuts: what a column could do at best, before the still itself is run.
+
+Plates work at total reflux, nothing is held up on them, the pot is boiled away step by step:
+upper bounds for every real run with as many plates.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+from forerun.equilibrium.arrays import MixtureArrays, scratch_for
+from forerun.equilibrium.bubble_kernels import bubble_temperature_from
+from forerun.planning.windows import Window, best_window
+
+__all__ = [
+    "BatchPath",
+    "batch_path",
+    "best_product",
+    "plates_fenske1932",
+    "relative_volatility_trouton1884",
+    "top_of_column",
+    "top_of_ideal_column",
+    "top_of_trouton_pair",
+]
+
+Floats = npt.NDArray[np.float64]
+Top = Callable[[Floats], Floats]
+"""From the liquid in the pot (C,) to what leaves the top (C,), mole fractions."""
+
+_STEPS = 120
+_NEWTON_STEPS = 40
+_LEFT = 0.01  # share of the charge at which the pot counts as empty
+_TROUTON = 88.0  # J/mol/K, entropy of vaporisation of an ordinary liquid; common practice
+_GAS = 8.314462618  # J/mol/K
+_SETTLED = 1e-7  # change of the composition from plate to plate below which more add nothing
+
+
+@dataclass(frozen=True, slots=True)
+class BatchPath:
+    """What leaves the top while a pot is boiled away.
+
+    Args:
+        charged: (C,) moles at the start [mol].
+        so_far: (n, C) moles that have left until each point [mol].
+        top: (n, C) what leaves at each point [-].
+    """
+
+    charged: Floats
+    so_far: Floats
+    top: Floats
+
+    @property
+    def left(self) -> Floats:
+        """(n, C) moles in the pot at each point [mol]."""
+        return self.charged - self.so_far
+
+
+def plates_fenske1932(relative_volatility: float, distillate: float, residue: float) -> float:
+    """Return the equilibrium stages that part two substances at total reflux.
+
+    Args:
+        relative_volatility: of the lighter over the heavier, constant, above 1 [-].
+        distillate: mole fraction of the lighter at the top [-].
+        residue: mole fraction of the lighter in the pot [-].
+
+    Returns:
+        Stages, the pot counted as one [-].
+
+    Source:
+        Fenske, M. R., Ind. Eng. Chem. 24 (1932) 482, doi:10.1021/ie50269a003.
+    """
+    parted = distillate / (1.0 - distillate) * (1.0 - residue) / residue
+    return math.log(parted) / math.log(relative_volatility)
+
+
+def relative_volatility_trouton1884(
+    boiling_light: float, boiling_heavy: float, entropy: float = _TROUTON
+) -> float:
+    """Return the relative volatility that two boiling points suggest where nothing else is known.
+
+    Args:
+        boiling_light: boiling point of the lighter at the pressure [K].
+        boiling_heavy: boiling point of the heavier [K].
+        entropy: of vaporisation [J/mol/K].
+
+    Returns:
+        Relative volatility over an equimolar ideal liquid that boils at the pressure [-].
+
+    Source:
+        Trouton, F., Phil. Mag. 18 (1884) 54 (the rule); ln P = s/R (1 - Tb/T) for both liquids
+        and Raoult's law; valid for liquids that neither associate nor mix with heat.
+    """
+    low, high = boiling_light, boiling_heavy
+    for _ in range(80):
+        middle = 0.5 * (low + high)
+        pressures = [
+            math.exp(entropy / _GAS * (1.0 - tb / middle)) for tb in (boiling_light, boiling_heavy)
+        ]
+        if 0.5 * sum(pressures) > 1.0:
+            high = middle
+        else:
+            low = middle
+    return math.exp(entropy / _GAS * (boiling_heavy - boiling_light) / (0.5 * (low + high)))
+
+
+def top_of_ideal_column(relative_volatilities: Floats, plates: int) -> Top:
+    """Return the top of a column at total reflux for constant relative volatilities.
+
+    Args:
+        relative_volatilities: (C,) against any one of them [-].
+        plates: above the pot [-].
+
+    Source:
+        Fenske 1932, for any number of components: x_i times alpha_i to the power plates + 1.
+    """
+    factor = np.asarray(relative_volatilities, dtype=np.float64) ** (plates + 1)
+
+    def top(x: Floats) -> Floats:
+        y = factor * x
+        return np.asarray(y / y.sum(), dtype=np.float64)
+
+    return top
+
+
+def top_of_trouton_pair(
+    boiling_light: float, boiling_heavy: float, plates: int, entropy: float = _TROUTON
+) -> Top:
+    """Return the top of a column for two ideal liquids of which only boiling points are known.
+
+    Args:
+        boiling_light: boiling point of the first at the pressure [K].
+        boiling_heavy: boiling point of the second [K].
+        plates: above the pot [-].
+        entropy: of vaporisation of both [J/mol/K].
+
+    Source:
+        As `relative_volatility_trouton1884`, the volatility following the temperature from plate
+        to plate.
+    """
+    boiling = np.array([boiling_light, boiling_heavy])
+
+    def top(x: Floats) -> Floats:
+        for _ in range(plates + 1):
+            low, high = boiling_light, boiling_heavy
+            while high - low > 1e-9:
+                middle = 0.5 * (low + high)
+                if float(x @ np.exp(entropy / _GAS * (1.0 - boiling / middle))) > 1.0:
+                    high = middle
+                else:
+                    low = middle
+            y = x * np.exp(entropy / _GAS * (1.0 - boiling / high))
+            x = y / y.sum()
+        return x
+
+    return top
+
+
+def top_of_column(mixture: MixtureArrays, pressure: float, plates: int) -> Top:
+    """Return the top of a column at total reflux, plate by plate.
+
+    Args:
+        mixture: phase equilibrium.
+        pressure: [Pa], the same on all plates.
+        plates: above the pot [-].
+
+    Source:
+        McCabe & Thiele, Ind. Eng. Chem. 17 (1925) 605, doi:10.1021/ie50186a023, in the limit of
+        total reflux: the liquid on a plate has the composition of the vapour from below.
+    """
+    scratch = scratch_for(mixture)
+
+    def top(x: Floats) -> Floats:
+        liquid, vapour, guess = np.ascontiguousarray(x), np.empty_like(x), 350.0
+        for _ in range(plates + 1):
+            guess = bubble_temperature_from(liquid, pressure, guess, mixture, scratch, vapour)
+            if np.abs(vapour - liquid).max() < _SETTLED:
+                break
+            liquid = vapour / vapour.sum()
+        return np.asarray(liquid, dtype=np.float64)
+
+    return top
+
+
+def batch_path(charged: npt.ArrayLike, top: Top, steps: int = _STEPS) -> BatchPath:
+    """Return what leaves the top while a pot is boiled away, no liquid held on the plates.
+
+    Args:
+        charged: (C,) moles in the pot [mol].
+        top: from pot to top.
+        steps: equal steps in moles distilled.
+
+    Source:
+        Rayleigh, Phil. Mag. 4 (1902) 521, doi:10.1080/14786440209462876; midpoint rule in the
+        logarithm of what is left, so that no amount becomes negative.
+    """
+    start = np.asarray(charged, dtype=np.float64)
+    step = (1.0 - _LEFT) * start.sum() / steps
+    left = [start]
+    tops = [top(start / start.sum())]
+    for _ in range(steps):
+        here = left[-1]
+        half = _without(here, tops[-1], 0.5 * step)
+        there = _without(here, top(half / half.sum()), step)
+        left.append(there)
+        tops.append(top(there / there.sum()))
+    return BatchPath(start, start - np.array(left), np.array(tops))
+
+
+def _without(here: Floats, leaving: Floats, amount: float) -> Floats:
+    """Take an amount of a composition out of a pot; what there is not enough of runs out."""
+    rate = np.where(here > 0.0, leaving / np.where(here > 0.0, here, 1.0), 0.0)
+    # exp(-rate t) leaves everything positive; t is the one that takes the amount in all.  What is
+    # taken is concave in t, so Newton's steps come from below and never overshoot.
+    t = amount
+    kept = here * np.exp(-rate * t)
+    for _ in range(_NEWTON_STEPS):
+        short = amount - float((here - kept).sum())
+        slope = float((rate * kept).sum())
+        if short <= 1e-10 * amount or slope <= 0.0:
+            break
+        t += short / slope
+        kept = here * np.exp(-rate * t)
+    return np.asarray(kept, dtype=np.float64)
+
+
+def best_product(
+    path: BatchPath, wanted: int, purity: float, weights: Floats
+) -> tuple[str, Window] | None:
+    """Return the best cut or pot of a path that is as pure as asked.
+
+    Args:
+        path: from `batch_path`.
+        wanted: index of the component.
+        purity: asked for [-].
+        weights: (C,) what one mole counts in the basis.
+
+    Returns:
+        ``distillate`` or ``residue`` with its window (for a residue from the start to the point
+        at which the pot is taken); None where nothing is pure enough.
+    """
+    window = best_window(path.so_far, path.charged, wanted, purity, weights)
+    pot = path.left * weights
+    totals = pot.sum(axis=1)
+    shares = np.where(totals > 0.0, pot[:, wanted] / np.where(totals > 0.0, totals, 1.0), 0.0)
+    pure = np.flatnonzero(shares >= purity)
+    residue = None
+    if pure.size:
+        at = int(pure[0])
+        recovery = float(path.left[at, wanted] / path.charged[wanted])
+        residue = Window(0, at, float(shares[at]), recovery)
+    if residue is not None and (window is None or residue.recovery > window.recovery):
+        return "residue", residue
+    return None if window is None else ("distillate", window)

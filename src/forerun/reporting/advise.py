@@ -1,0 +1,119 @@
+"""Advice for people: the verdict first, then the gates, the pressures, the plans."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+from forerun.core.quantities import (
+    format_fraction,
+    format_pressure,
+    format_time,
+)
+from forerun.reporting.advise_json import advise_object
+from forerun.reporting.gates import gates_printed
+from forerun.reporting.paper import Paper
+from forerun.reporting.pressure_strip import strip_printed
+from forerun.reporting.sources import sources_printed
+from forerun.reporting.table import columns, paragraph, wrapped
+
+if TYPE_CHECKING:
+    from forerun.planning.advice import Advice
+    from forerun.planning.candidates import Candidate
+
+__all__ = ["METHOD_WORDS", "Counsel"]
+
+METHOD_WORDS = {
+    "simple": "A simple still does it",
+    "fractional": "Take a column",
+    "reduced_pressure": "Distil it under reduced pressure",
+    "steam": "Carry it over with steam",
+    "water_carrying": "Let the water go first",
+    "not_by_distillation": "Not by distillation",
+    "do_not_start": "Do not start",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Counsel:
+    """An advice that can be printed.
+
+    Args:
+        advice: what was computed.
+    """
+
+    advice: Advice
+
+    @property
+    def warnings(self) -> tuple[str, ...]:
+        """Sentences that the user should read, each once."""
+        return self.advice.warnings
+
+    @property
+    def stopped(self) -> bool:
+        """Whether a safety gate says stop."""
+        return self.advice.stopped
+
+    @property
+    def finding(self) -> str:
+        """The verdict in one sentence."""
+        verdict, goal = self.advice.verdict, self.advice.goal
+        first = verdict.reasons[0] if verdict.reasons else ""
+        words = METHOD_WORDS[verdict.method]
+        if verdict.method == "do_not_start":
+            return f"{words}: {first}"
+        aim = f"{format_fraction(goal.purity, goal.basis)} {goal.name}"
+        return f"{words}: {aim}, {_chance(verdict.probability)}"
+
+    def to_json(self) -> dict[str, Any]:
+        """Return the object that the contract promises for ``advise``."""
+        return advise_object(self.advice, self.finding)
+
+    def printed(self, paper: Paper) -> list[str]:
+        """Return the answer in lines for a person."""
+        advice, verdict = self.advice, self.advice.verdict
+        lines = [paper.ink(line, "bold") for line in wrapped(self.finding, paper)]
+        lines += paragraph("Why", verdict.reasons, paper, "bold")
+        if verdict.after:
+            lines += paragraph("Once that is settled", [METHOD_WORDS[verdict.after]], paper, "bold")
+        lines += paragraph("Rule of thumb", [advice.rule.says], paper, "bold")
+        lines += gates_printed(advice.gates, paper)
+        lines += strip_printed(advice.window, paper)
+        if verdict.plans:
+            lines += ["", *_plan_table(verdict.plans, paper)]
+        runner = verdict.runner_up
+        if runner is not None:
+            chance = "" if runner.probability is None else f", {_chance(runner.probability)}"
+            says = f"{METHOD_WORDS[runner.method]}{chance}: {runner.says}"
+            lines += paragraph("Runner-up", [says], paper, "bold")
+        lines += paragraph("What would change this", verdict.would_change, paper, "bold")
+        lines += paragraph("Better ways", [r.says for r in verdict.routes], paper, "bold")
+        lines += paragraph("Look out", self.warnings, paper, "amber", "bold")
+        given = (*advice.goal.assumed, *advice.sheet.defaults)
+        lines += paragraph("Not given, so taken as", given, paper, "bold")
+        return lines + sources_printed(advice.references, paper)
+
+
+def _chance(probability: float) -> str:
+    return f"{100.0 * probability:.0f} in 100"
+
+
+def _plan_table(plans: tuple[Candidate, ...], paper: Paper) -> list[str]:
+    head = ("plan", "pressure", "purity", "recovery", "time", "chance")
+    rows = []
+    for plan in plans:
+        outcome = plan.outcome
+        if outcome is None:
+            rows.append((plan.label, format_pressure(plan.pressure_Pa), "–", "–", "–", "–"))
+            continue
+        rows.append(
+            (
+                plan.label,
+                format_pressure(plan.pressure_Pa),
+                format_fraction(outcome.purity, "%"),
+                format_fraction(outcome.recovery, "%", 0.05),
+                format_time(outcome.time_s),
+                f"{100.0 * outcome.probability:.0f} %",
+            )
+        )
+    return columns(head, rows, paper)
