@@ -61,6 +61,12 @@ def _why_apart(found: Analysis, verdict: Verdict, settled: str) -> str:
 
 
 def outcome_words(found: Analysis, plan: Candidate) -> str:
+    """Return what a plan comes to, in one sentence.
+
+    Args:
+        found: the mixture.
+        plan: a plan that has been run.
+    """
     outcome, goal = plan.outcome, found.goal
     if outcome is None:
         return f"{plan.label}: no cut or pot of {aim_words(found)}."
@@ -72,6 +78,13 @@ def outcome_words(found: Analysis, plan: Candidate) -> str:
 
 
 def plates_words(found: Analysis, plan: Candidate, plates: int) -> str:
+    """Return how the plates of a plan compare with the fewest that could do.
+
+    Args:
+        found: the mixture.
+        plan: the plan.
+        plates: fewest at total reflux [-].
+    """
     own = plan.sheet.rig.plates.value
     return (
         f"{plates} plates are the least at total reflux; {plan.label} has {own:.1f} and holds "
@@ -81,6 +94,11 @@ def plates_words(found: Analysis, plan: Candidate, plates: int) -> str:
 
 
 def pair_words(found: Analysis) -> str:
+    """Return the wanted component and its neighbour, the lighter first.
+
+    Args:
+        found: the mixture.
+    """
     if found.neighbour is None:
         return ""
     pair = sorted((found.goal.wanted, found.neighbour), key=lambda k: float(found.boiling_K[k]))
@@ -88,6 +106,13 @@ def pair_words(found: Analysis) -> str:
 
 
 def changes_of(found: Analysis, best: Candidate, plates: int | None) -> list[str]:
+    """Return what would change the verdict.
+
+    Args:
+        found: the mixture.
+        best: the plan behind the verdict.
+        plates: fewest at total reflux [-]; None where it was not asked.
+    """
     goal = found.goal
     changes = []
     if math.isfinite(best.best_purity) and best.best_purity < 0.9999:
@@ -106,6 +131,11 @@ def changes_of(found: Analysis, best: Candidate, plates: int | None) -> list[str
 
 
 def aim_words(found: Analysis) -> str:
+    """Return the aim in words.
+
+    Args:
+        found: the mixture.
+    """
     goal = found.goal
     purity = format_fraction(goal.purity, goal.basis)
     return f"{purity} {goal.name} with {format_fraction(goal.recovery, '%', 0.05)} of it"

@@ -4,10 +4,14 @@ from __future__ import annotations
 
 import pytest
 
+from forerun.planning.gates import gates_of
+from forerun.planning.gates_model import GateCase
 from forerun.reporting.bands import Span
 from forerun.reporting.cautions import cautions_of_run, cautions_of_substance
 from forerun.reporting.cut_rows import CutSpans
 from forerun.reporting.finding import foreseen
+from forerun.reporting.gates import gates_printed
+from forerun.reporting.paper import Paper
 from forerun.sheets.model import RunSheet
 from forerun.sheets.resolving import load
 from forerun.still.results import Run
@@ -93,15 +97,25 @@ def test_nothing_reassures() -> None:
     assert "stricter rule wins" in only
 
 
-def test_a_small_residue_is_a_caution() -> None:
-    sheet = load(_CHARGE.replace("0.4 mol", "4 mol").replace("250 mL", "1 L"))
-    assert any("never distil to dryness" in caution for caution in cautions_of_run(sheet, run()))
+def test_flash_points_below_the_bath_are_a_caution() -> None:
+    assert any("no flame or spark" in caution for caution in cautions_of_run(_sheet(), run()))
 
 
-def test_a_solid_that_meets_cold_coolant_is_a_caution() -> None:
+def _gate_lines(text: str) -> str:
+    sheet = load(text)
+    gates = gates_of(GateCase(sheet, run()))
+    return " ".join(line.strip() for line in gates_printed(gates, Paper(width=100)))
+
+
+def test_a_small_residue_is_printed_among_the_gates() -> None:
+    text = _CHARGE.replace("0.4 mol", "4 mol").replace("250 mL", "1 L")
+    assert "never distil to dryness" in _gate_lines(text)
+
+
+def test_a_solid_that_meets_cold_coolant_is_printed_among_the_gates() -> None:
     text = _CHARGE.replace('"ethanol"', '"tert-butanol"').replace(
         "[rig]", '[rig]\ncoolant = "8 °C"'
     )
-    cautions = cautions_of_run(load(text), run())
-    assert any("plug the condenser" in caution for caution in cautions)
-    assert not any("plug" in caution for caution in cautions_of_run(_sheet(), run()))
+    assert "plug the condenser" in _gate_lines(text)
+    assert "STOP" in _gate_lines(text)
+    assert "plug" not in _gate_lines(_CHARGE)
