@@ -12,9 +12,6 @@ from __future__ import annotations
 
 import argparse
 import csv
-import gzip
-import hashlib
-import json
 from pathlib import Path
 
 import numpy as np
@@ -31,6 +28,7 @@ from constants import (
     latent_heat,
     molar_volume,
 )
+from packing import pack
 from readers import Points, Tables, identities, measured_points, number, table
 from safety import fire, hazards, listed_peroxide_formers, peroxide_class
 from sources import METHODS, TABLES, THROUGH
@@ -44,7 +42,6 @@ from structure import (
 from vapour import ATMOSPHERE, Fit, ln_pressure
 
 HERE = Path(__file__).parent
-OUT = HERE.parents[1] / "src" / "forerun" / "substances" / "data"
 Record = dict[str, object]
 
 
@@ -206,13 +203,7 @@ def write(records: list[Record]) -> None:
         }
         for k in sorted(keys)
     }
-    body = {"format": 1, "sources": sources, "substances": records}
-    text = json.dumps(body, ensure_ascii=False, separators=(",", ":"), sort_keys=True)
-    packed = gzip.compress(text.encode(), 9, mtime=0)
-    OUT.mkdir(parents=True, exist_ok=True)
-    (OUT / "liquids.json.gz").write_bytes(packed)
-    (OUT / "liquids.sha256").write_text(hashlib.sha256(packed).hexdigest() + "\n", encoding="utf-8")
-    print(f"{len(text) / 1e3:.0f} kB, {len(packed) / 1e3:.0f} kB packed")
+    pack(sources, records)
 
 
 if __name__ == "__main__":

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, replace
-from statistics import NormalDist
 
 import numpy as np
 import numpy.typing as npt
@@ -68,6 +67,8 @@ def normal_points(dimensions: int, members: int, seed: int) -> Floats:
     """
     if dimensions == 0:
         return np.zeros((members, 0))
+    from statistics import NormalDist  # noqa: PLC0415 -- as the next one
+
     from scipy.stats import qmc  # noqa: PLC0415 -- half a second that a single run need not wait
 
     generator = qmc.Sobol(dimensions, scramble=True, rng=np.random.default_rng(seed))

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import os
 from collections.abc import Callable, Iterable
-from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 
 from forerun.core.errors import BadInput, CalculationFailed
@@ -153,6 +152,8 @@ def run_ensemble(
     members = list(inputs)
     workers = threads or min(os.cpu_count() or 1, _MOST_THREADS)
     results: list[Run | CalculationFailed] = []
+    from concurrent.futures import ThreadPoolExecutor  # noqa: PLC0415 -- a single run needs none
+
     with ThreadPoolExecutor(max_workers=workers) as pool:
         try:
             for result in pool.map(_one, members):

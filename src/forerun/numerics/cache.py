@@ -14,10 +14,8 @@ import re
 import shutil
 import tempfile
 from functools import cache
-from importlib.util import find_spec
+from importlib.machinery import PathFinder
 from pathlib import Path
-
-import platformdirs
 
 __all__ = [
     "cache_folder",
@@ -35,7 +33,7 @@ _IMPORT = re.compile(rb"^(?:from|import) (forerun\.[\w.]+)", re.MULTILINE)
 # how kernels are kept and called changes no kernel; how they are compiled does
 _ASIDE = frozenset({"cache.py", "compiled.py", "loading.py"})
 _ALWAYS = ("compiling.py", "objects.py")
-_KEPT = 4  # caches of the last few versions stay, so that switching back is free
+_KEPT = 12  # caches of the last versions stay, so that switching back is free
 
 
 def kernel_files() -> tuple[Path, ...]:
@@ -69,10 +67,16 @@ def cache_folder(path: Path | None = None) -> Path:
     Args:
         path: a source file with kernels: the folder of its present version; None: the root of all.
     """
-    root = os.environ.get("FORERUN_CACHE") or platformdirs.user_cache_dir("forerun")
+    root = os.environ.get("FORERUN_CACHE") or _usual_folder()
     if path is None:
         return Path(root)
     return Path(root) / _family(path) / kernel_fingerprint(path)
+
+
+def _usual_folder() -> str:
+    from platformdirs import user_cache_dir  # noqa: PLC0415 -- only without a folder of one's own
+
+    return user_cache_dir("forerun")
 
 
 def drop_old_caches(path: Path) -> None:
@@ -96,7 +100,7 @@ def _family(path: Path) -> str:
 @cache
 def _numba_version() -> bytes:
     """Return what says which numba there is; its metadata would take longer to read."""
-    found = find_spec("numba")
+    found = PathFinder.find_spec("numba")
     if found is None or found.origin is None:
         return b""
     return _text(Path(found.origin).with_name("_version.py"))

@@ -17,7 +17,6 @@ from forerun.reporting.finding import foreseen
 from forerun.reporting.foresee_json import foresee_object, spans_of
 from forerun.reporting.gates import gate_object, gates_printed
 from forerun.reporting.paper import Paper
-from forerun.reporting.picture import Picture, drawn_as_svg
 from forerun.reporting.sources import sources_printed
 from forerun.reporting.table import bare_width, columns, paragraph, wrapped
 from forerun.reporting.terminal import drawn_in_terminal
@@ -88,6 +87,8 @@ class Foresight:
 
     def drawing(self) -> str:
         """Return the drawing as SVG: against time and against volume, cuts marked."""
+        from forerun.reporting.picture import Picture, drawn_as_svg  # noqa: PLC0415 -- if asked for
+
         return drawn_as_svg(
             Picture(
                 title=self.finding,

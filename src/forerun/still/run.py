@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 
 import numpy as np
@@ -229,5 +228,7 @@ def run_members(members: Sequence[StillInput], threads: int = 2) -> list[Run | C
 
     if threads <= 1:
         return [one(member) for member in members]
+    from concurrent.futures import ThreadPoolExecutor  # noqa: PLC0415 -- a single run needs none
+
     with ThreadPoolExecutor(max_workers=threads) as pool:
         return list(pool.map(one, members))

@@ -4,14 +4,16 @@ from __future__ import annotations
 
 import re
 import unicodedata
+from collections.abc import Mapping, Sequence
 from functools import cache
+from typing import Any
 
 from forerun.core.errors import BadInput
 from forerun.core.references import Reference
 from forerun.substances.model import Substance
-from forerun.substances.store import records, reference, substance_of
+from forerun.substances.store import index, record_at, records, reference, substance_of
 
-__all__ = ["all_substances", "find", "looks_like_structure", "references_of"]
+__all__ = ["all_substances", "find", "index_of", "looks_like_structure", "references_of"]
 
 ACCEPTED = "a name, synonym, CAS number or InChIKey of a substance in the file, or any SMILES"
 
@@ -72,7 +74,7 @@ def find(text: str, field: str = "substance") -> Substance:
         if len(candidates) == 1:
             return _built(candidates[0])
         if candidates:
-            names = " or ".join(records()[k]["name"] for k in candidates)
+            names = " or ".join(record_at(k)["name"] for k in candidates)
             raise BadInput(field, text, f"one substance; this fits {names}")
     if looks_like_structure(written):
         return _by_graph(written, field)
@@ -133,7 +135,7 @@ def references_of(substance: Substance) -> tuple[Reference, ...]:
 
 @cache
 def _built(position: int) -> Substance:
-    return substance_of(records()[position])
+    return substance_of(record_at(position))
 
 
 def _plain(name: str) -> str:
@@ -150,23 +152,27 @@ def _variants(name: str) -> list[str]:
     return [_plain(low), *(_plain(text) for text in changed if text not in ("", low))]
 
 
-@cache
-def _names() -> dict[str, tuple[int, ...]]:
-    found: dict[str, set[int]] = {}
-    for k, record in enumerate(records()):
+def index_of(found: Sequence[Mapping[str, Any]]) -> dict[str, dict[str, list[int]]]:
+    """Return where names and numbers lead, to be kept in the data file.
+
+    Args:
+        found: raw records.
+
+    Returns:
+        Under "names" the places of every plain name, under "identifiers" that of every CAS number
+        and InChIKey.
+    """
+    names: dict[str, set[int]] = {}
+    for k, record in enumerate(found):
         for name in (record["name"], *record["synonyms"]):
-            found.setdefault(_plain(name), set()).add(k)
-    for k, record in enumerate(records()):  # a name beats a synonym of another
-        found[_plain(record["name"])] = {k}
-    return {key: tuple(sorted(where)) for key, where in found.items()}
-
-
-@cache
-def _identifiers() -> dict[str, tuple[int, ...]]:
+            names.setdefault(_plain(name), set()).add(k)
+    for k, record in enumerate(found):  # a name beats a synonym of another
+        names[_plain(record["name"])] = {k}
     return {
-        text: (k,)
-        for k, record in enumerate(records())
-        for text in (record["cas"], record["inchikey"])
+        "names": {key: sorted(where) for key, where in names.items()},
+        "identifiers": {
+            record[kind]: [k] for k, record in enumerate(found) for kind in ("cas", "inchikey")
+        },
     }
 
 
@@ -185,14 +191,14 @@ def _by_identifier(text: str) -> tuple[int, ...]:
     upper = text.upper()
     if not (CAS.match(upper) or INCHIKEY.match(upper)):
         return ()
-    return _identifiers().get(upper, ())
+    return tuple(index()["identifiers"].get(upper, ()))
 
 
 def _by_name(text: str) -> tuple[int, ...]:
-    names = _names()
+    names = index()["names"]
     for variant in _variants(text):
         if variant and variant in names:
-            return names[variant]
+            return tuple(names[variant])
     return ()
 
 
@@ -218,11 +224,11 @@ def _advice(text: str) -> str:
 def _nearest(text: str) -> list[str]:
     from difflib import get_close_matches  # noqa: PLC0415 -- only a wrong name pays for it
 
-    names = _names()
+    names = index()["names"]
     out: list[str] = []
     for close in get_close_matches(_plain(text), list(names), n=12, cutoff=0.75):
         for k in names[close]:
-            name = records()[k]["name"]
+            name = record_at(k)["name"]
             if name not in out:
                 out.append(name)
     return out[:SUGGESTIONS]

@@ -22,7 +22,7 @@ from forerun.substances.model import (
     VapourPressureFit,
 )
 
-__all__ = ["records", "reference", "substance_of", "verified"]
+__all__ = ["index", "record_at", "records", "reference", "substance_of", "verified"]
 
 Record = dict[str, Any]
 
@@ -44,6 +44,13 @@ def verified(packed: bytes, checksum: str) -> Record:
     Raises:
         CalculationFailed: the file was altered, or a value has no source.
     """
+    body: Record = json.loads(_unpacked(packed, checksum))
+    for record in body["substances"]:
+        _refuse_without_source(record, body["sources"])
+    return body
+
+
+def _unpacked(packed: bytes, checksum: str) -> bytes:
     found = hashlib.sha256(packed).hexdigest()
     if found != checksum.strip():
         raise CalculationFailed(
@@ -51,10 +58,7 @@ def verified(packed: bytes, checksum: str) -> Record:
             f"checksum {found[:12]}… instead of {checksum[:12]}…",
             "Install forerun again: the data file is damaged or was edited by hand.",
         )
-    body: Record = json.loads(gzip.decompress(packed))
-    for record in body["substances"]:
-        _refuse_without_source(record, body["sources"])
-    return body
+    return gzip.decompress(packed)
 
 
 def _refuse_without_source(record: Record, known: Record) -> None:
@@ -72,14 +76,34 @@ def _refuse_without_source(record: Record, known: Record) -> None:
 
 
 @cache
-def _body() -> Record:
-    return verified(FILE.read_bytes(), CHECKSUM.read_text("utf-8"))
+def _lines() -> tuple[Record, list[bytes]]:
+    """Return the head of the file and its records, each a line that is parsed when asked for."""
+    first, *lines = _unpacked(FILE.read_bytes(), CHECKSUM.read_text("utf-8")).split(b"\n")
+    return json.loads(first + b"]}"), lines[:-1]
+
+
+def index() -> Record:
+    """Return where names and numbers lead, as `forerun.substances.catalogue.index_of` wrote it."""
+    found: Record = _lines()[0]["index"]
+    return found
+
+
+@cache
+def record_at(position: int) -> Record:
+    """Return one raw record by its place in the file.
+
+    Raises:
+        CalculationFailed: a value has no source.
+    """
+    head, lines = _lines()
+    record: Record = json.loads(lines[position].rstrip(b","))
+    _refuse_without_source(record, head["sources"])
+    return record
 
 
 def records() -> list[Record]:
     """Return the raw records in the order of the file."""
-    found: list[Record] = _body()["substances"]
-    return found
+    return [record_at(k) for k in range(len(_lines()[1]))]
 
 
 @cache
@@ -94,9 +118,9 @@ def reference(key: str) -> Reference:
     """
     if key.startswith("doi:"):
         doi = key.removeprefix("doi:")
-        archive = _body()["sources"]["trc_thermoml"]["citation"]
+        archive = _lines()[0]["sources"]["trc_thermoml"]["citation"]
         return Reference(key, f"measured vapour pressures of doi:{doi}", doi, archive)
-    sources = _body()["sources"]
+    sources = _lines()[0]["sources"]
     entry = sources[key] if key in sources else _estimation_sources()[key]
     return Reference(key, entry["citation"], entry["doi"] or None, entry["provenance"])
 

@@ -12,8 +12,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from forerun.core.errors import BadInput
-from forerun.substances.catalogue import all_substances, find, references_of
-from forerun.substances.store import records
+from forerun.substances.catalogue import all_substances, find, index_of, references_of
+from forerun.substances.store import index, records
 
 SAME = {
     "2-butanone": ("MEK", "mek", "methyl ethyl ketone", "Methyl-Ethyl-Ketone", "78-93-3"),
@@ -60,6 +60,10 @@ def test_every_substance_answers_to_all_it_is_called() -> None:
     for s in all_substances():
         for text in (s.name, s.cas, s.inchikey, s.smiles, *s.synonyms):
             assert find(text) is s, text
+
+
+def test_index_of_the_file_is_the_one_of_its_records() -> None:
+    assert index() == index_of(records()), "run tools/substances/packing.py"
 
 
 def test_enough_liquids() -> None:
