@@ -57,7 +57,7 @@ def kernel_fingerprint(path: Path | None = None) -> str:
         _add_imported(start, files)
     digest = hashlib.sha256(_numba_version())
     for file in sorted(files):
-        digest.update(file.relative_to(_PACKAGE).as_posix().encode() + b"\0" + _text(file))
+        digest.update(_place(file).as_posix().encode() + b"\0" + _text(file))
     return digest.hexdigest()[:12]
 
 
@@ -94,7 +94,11 @@ def drop_old_caches(path: Path) -> None:
 
 
 def _family(path: Path) -> str:
-    return ".".join(path.relative_to(_PACKAGE).with_suffix("").parts)
+    return ".".join(_place(path).with_suffix("").parts)
+
+
+def _place(path: Path) -> Path:
+    return path.relative_to(_PACKAGE) if path.is_relative_to(_PACKAGE) else Path(path.name)
 
 
 @cache

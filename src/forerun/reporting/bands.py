@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
-
-import numpy as np
 
 from forerun.core.quantities import decimals_for, format_number
 
@@ -28,7 +27,7 @@ class Span:
 
     def known(self) -> bool:
         """Return whether both ends are numbers."""
-        return bool(np.isfinite(self.low) and np.isfinite(self.high))
+        return math.isfinite(self.low) and math.isfinite(self.high)
 
 
 def value_with_band(value: float, span: Span | None, unit: str, otherwise: int = 1) -> str:

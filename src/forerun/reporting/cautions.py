@@ -9,15 +9,17 @@ the floors for the residue are common practice, no source.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
-
-import numpy as np
+from typing import TYPE_CHECKING
 
 from forerun.core.quantities import format_temperature
 from forerun.reporting.words import WHOLE_DEGREE, capital, listed
-from forerun.sheets.model import RunSheet
-from forerun.still.results import Run
 from forerun.substances.model import Sourced, Substance
+
+if TYPE_CHECKING:
+    from forerun.sheets.model import RunSheet
+    from forerun.still.results import Run
 
 __all__ = ["LOCAL_RULES", "cautions_of_run", "cautions_of_substance"]
 
@@ -66,7 +68,7 @@ def cautions_of_run(sheet: RunSheet, run: Run) -> tuple[str, ...]:
         One sentence each, the local rules last.
     """
     substances = [portion.substance for portion in sheet.charge]
-    hottest = float(np.nanmax(run.trace.bath_temperature_K))
+    hottest = max(float(t) for t in run.trace.bath_temperature_K if not math.isnan(t))
     found = [
         *_fire_of_charge(substances, hottest),
     ]

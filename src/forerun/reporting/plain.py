@@ -5,10 +5,11 @@ from __future__ import annotations
 import json
 import math
 from collections.abc import Iterable, Mapping
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
-import numpy as np
-import numpy.typing as npt
+if TYPE_CHECKING:
+    import numpy as np
+    import numpy.typing as npt
 
 __all__ = ["by_name", "number", "numbers", "to_text"]
 
@@ -23,7 +24,7 @@ def number(value: float | np.floating[Any] | None) -> float | None:
 
 def numbers(values: Iterable[float] | npt.NDArray[np.float64]) -> list[float | None]:
     """Return an array as a list of plain floats with None where a value is not finite."""
-    return [number(value) for value in np.asarray(values, dtype=np.float64).tolist()]
+    return [number(value) for value in values]
 
 
 def by_name(
