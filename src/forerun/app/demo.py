@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from forerun.app.example import DEMO
 from forerun.app.foresee import foresee
-from forerun.app.look import look
+from forerun.app.look import look_at
 from forerun.app.mix import mix
 from forerun.app.sheet import load
 from forerun.reporting.demo import Demo
@@ -23,6 +23,6 @@ def demo(*, members: int = USUAL_MEMBERS, seed: int = 1) -> Demo:
     """
     sheet = load(DEMO)
     pressure = f"{sheet.programme.pressure_Pa.points[0][1]:.6g} Pa"
-    looks = tuple(look(name, pressure=pressure) for name in sheet.names)
+    looks = tuple(look_at(name, pressure=pressure) for name in sheet.names)
     together = mix(*sheet.names, pressure=pressure)
     return Demo(DEMO, looks, together, foresee(sheet, members=members, seed=seed))

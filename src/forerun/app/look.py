@@ -2,19 +2,23 @@
 
 from __future__ import annotations
 
+from forerun.app.ready import kernels_ready
 from forerun.core.quantities import parse_quantity
 from forerun.reporting.look import Look
+from forerun.reporting.look_bottle import LookBottle
+from forerun.substances.bottles import Bottle, bottle_named
 from forerun.substances.catalogue import find, references_of
 from forerun.substances.correlations import boiling_temperature
 
-__all__ = ["look"]
+__all__ = ["look", "look_at"]
 
 
-def look(substance: str, *, pressure: str = "760 mmHg") -> Look:
+def look(substance: str, *, pressure: str = "760 mmHg") -> Look | LookBottle:
     """Return what is known of a substance, and where it boils.
 
     Args:
-        substance: name, synonym, CAS number, InChIKey or SMILES.
+        substance: name, synonym, CAS number, InChIKey or SMILES, or the name of a mixture that is
+            sold as one bottle.
         pressure: as people write it, e.g. ``12 mmHg``.
 
     Returns:
@@ -23,7 +27,42 @@ def look(substance: str, *, pressure: str = "760 mmHg") -> Look:
     Raises:
         BadInput: the substance is not on file or the pressure cannot be read.
     """
+    bottle = bottle_named(substance)
+    if bottle is not None:
+        return _look_into(bottle, pressure)
+    return look_at(substance, pressure=pressure)
+
+
+def look_at(substance: str, *, pressure: str = "760 mmHg") -> Look:
+    """Return what is known of one substance that is no mixture.
+
+    Args:
+        substance: name, synonym, CAS number, InChIKey or SMILES.
+        pressure: as people write it, e.g. ``12 mmHg``.
+
+    Raises:
+        BadInput: the substance is not on file or the pressure cannot be read.
+    """
     found = find(substance)
     at = parse_quantity(pressure, "pressure", "pressure", low_excluded=True)
     boiling = boiling_temperature(found, at.value)
     return Look(found, at.value, boiling, references_of(found))
+
+
+def _look_into(bottle: Bottle, pressure: str) -> LookBottle:
+    at = parse_quantity(pressure, "pressure", "pressure", low_excluded=True)
+    kernels_ready()
+    # here and not above, so that a plain substance loads nothing heavy
+    import numpy as np
+
+    from forerun.equilibrium.bubble import bubble_temperature, dew_temperature
+    from forerun.equilibrium.mixture import mixture_of
+
+    mixture = mixture_of([part.substance for part in bottle.parts])
+    x = np.array(bottle.mole_fractions)
+    bubble, vapour = bubble_temperature(x, at.value, mixture)
+    dew, _ = dew_temperature(x, at.value, mixture)
+    references = (bottle.reference, *mixture.references)
+    return LookBottle(
+        bottle, at.value, bubble, dew, tuple(vapour.tolist()), references, mixture.warnings
+    )

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from itertools import combinations
 
 import numpy as np
@@ -14,6 +15,7 @@ from forerun.core.quantities import parse_quantity
 from forerun.core.references import Reference
 from forerun.reporting.mix import Mix
 from forerun.reporting.mix_parts import BoilingDiagram, BubblePoint, PairVolatility
+from forerun.substances.bottles import bottle_named
 from forerun.substances.catalogue import find
 from forerun.substances.model import Substance
 
@@ -63,16 +65,38 @@ def mix(
     Raises:
         BadInput: an unknown substance, two equal ones, a pressure or fractions out of range.
     """
-    if not _FEWEST <= len(substances) <= _MOST:
-        given = ", ".join(substances)
+    given = ", ".join(substances)
+    alone = len(substances) == 1 and bottle_named(substances[0]) is not None
+    if not (alone or _FEWEST <= len(substances) <= _MOST):
         raise BadInput("substances", given, "two to five substances, with spaces between them")
-    found = [find(text, f"substance {n}") for n, text in enumerate(substances, start=1)]
-    _refuse_equal(found, substances)
+    found, written, opened = _opened(substances)
+    _refuse_equal(found, written)
     at_pressure = parse_quantity(pressure, "pressure", "pressure", low_excluded=True).value
     liquid = None if at is None else _liquid(at, len(found))
     _check_curve(curve, len(found))
     kernels_ready()
-    return _answer(found, at_pressure, liquid, curve)
+    answer = _answer(found, at_pressure, liquid, curve)
+    return replace(answer, notes=(*opened, *answer.notes)) if opened else answer
+
+
+def _opened(substances: Sequence[str]) -> tuple[list[Substance], list[str], list[str]]:
+    """Return the substances, mixtures sold as one bottle taken apart, and what to say of those."""
+    found: list[Substance] = []
+    written: list[str] = []
+    opened: list[str] = []
+    for n, text in enumerate(substances, start=1):
+        bottle = bottle_named(text)
+        if bottle is None:
+            found.append(find(text, f"substance {n}"))
+            written.append(text)
+            continue
+        found += [part.substance for part in bottle.parts]
+        written += [f"{part.substance.name} in {bottle.name}" for part in bottle.parts]
+        opened.append(f"{bottle.name} is a mixture; typically {bottle.told}.")
+    if len(found) > _MOST:
+        names = ", ".join(s.name for s in found)
+        raise BadInput("substances", names, f"at most {_MOST} components, mixtures taken apart")
+    return found, written, opened
 
 
 def _answer(
@@ -118,8 +142,6 @@ def _volatility(
     found: Sequence[Substance], pair: tuple[int, int], pressure: float
 ) -> PairVolatility:
     """Compare liquid and vapour of two substances by themselves over all compositions."""
-    from dataclasses import replace
-
     from forerun.equilibrium.bubble import bubble_temperature
     from forerun.equilibrium.mixture import mixture_of
 

@@ -55,7 +55,9 @@ class Form(BaseModel):
 class ChargeForm(Form):
     """One component of the charge."""
 
-    substance: Text = Field(description="name, synonym, CAS number, InChIKey or SMILES")
+    substance: Text = Field(
+        description="name, synonym, CAS number, InChIKey, any SMILES, or a mixture such as hexanes"
+    )
     amount: Amount
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
@@ -10,7 +11,13 @@ from forerun.core.errors import BadInput
 from forerun.core.quantities import Quantity, format_temperature
 from forerun.sheets.examples import example, example_names
 from forerun.sheets.filling import Filler
-from forerun.sheets.form import AimForm, ChargeForm, SheetForm, UncertainForm
+from forerun.sheets.form import (
+    MOST_COMPONENTS,
+    AimForm,
+    ChargeForm,
+    SheetForm,
+    UncertainForm,
+)
 from forerun.sheets.model import UNKNOWNS, Aim, Portion, RunSheet, Setting
 from forerun.sheets.reading import read_bytes, read_file, read_form, read_text
 from forerun.sheets.resolving_programme import (
@@ -21,6 +28,7 @@ from forerun.sheets.resolving_programme import (
 )
 from forerun.sheets.resolving_rig import resolve_rig
 from forerun.sheets.resolving_safety import resolve_safety
+from forerun.substances.bottles import Bottle, bottle_named
 from forerun.substances.catalogue import find
 from forerun.substances.model import Substance
 
@@ -89,22 +97,65 @@ def resolve(form: SheetForm) -> RunSheet:
 
 
 def _charge(forms: list[ChargeForm], filler: Filler) -> tuple[Portion, ...]:
-    seen: dict[str, int] = {}
-    portions = []
+    seen: dict[str, tuple[int, str]] = {}
+    portions: list[Portion] = []
     for n, form in enumerate(forms, start=1):
         field = f"charge[{n}].substance"
-        substance = find(form.substance, field)
-        if substance.inchikey in seen:
-            first = seen[substance.inchikey]
-            raise BadInput(
-                field,
-                form.substance,
-                f"each component once; {substance.name} is charge[{first}] already",
+        bottle = bottle_named(form.substance)
+        if bottle is None:
+            substance = find(form.substance, field)
+            found = [_portion(substance, form.amount)]
+            _warn_if_solid(substance, form.amount, filler)
+        else:
+            found = _from_bottle(bottle, form.amount)
+            filler.warnings.append(
+                f"{bottle.name} is a mixture and bottles differ; taken as {bottle.told}."
             )
-        seen[substance.inchikey] = n
-        portions.append(_portion(substance, form.amount))
-        _warn_if_solid(substance, form.amount, filler)
+        for portion in found:
+            _refuse_second(portion.substance, form.substance, field, seen)
+            seen[portion.substance.inchikey] = (n, form.substance)
+            filler.warnings += [w for w in portion.substance.notes if w not in filler.warnings]
+        portions += found
+    if len(portions) > MOST_COMPONENTS:
+        names = ", ".join(p.substance.name for p in portions)
+        raise BadInput("charge", names, f"at most {MOST_COMPONENTS} components, mixtures opened")
     return tuple(portions)
+
+
+def _refuse_second(
+    substance: Substance, written: str, field: str, seen: Mapping[str, tuple[int, str]]
+) -> None:
+    if substance.inchikey not in seen:
+        return
+    n, before = seen[substance.inchikey]
+    inside = "" if bottle_named(before) is None else f" in {before},"
+    raise BadInput(
+        field, written, f"each component once; {substance.name} is{inside} charge[{n}] already"
+    )
+
+
+def _from_bottle(bottle: Bottle, amount: Quantity) -> list[Portion]:
+    """Return the components of a mixture, each with what bottles differ by."""
+    masses = {"mass": 1.0, "volume": bottle.density}
+    mean = sum(p.mass_fraction / p.substance.molar_mass for p in bottle.parts)
+    whole = amount.value * masses.get(amount.dimension, 1.0 / mean)  # kg
+    doubt = amount.sigma / amount.value
+    portions = []
+    for part in bottle.parts:
+        mass = whole * part.mass_fraction
+        moles = mass / part.substance.molar_mass
+        relative = math.hypot(doubt, part.spread / part.mass_fraction)
+        text = f"{100.0 * part.mass_fraction:.3g} wt% of {amount.text} {bottle.name}"
+        portions.append(
+            Portion(
+                part.substance,
+                Setting(moles, relative * moles, True, text),
+                mass_kg=mass,
+                volume_m3=moles * part.substance.molar_volume.v0,
+                text=text,
+            )
+        )
+    return portions
 
 
 def _portion(substance: Substance, amount: Quantity) -> Portion:
