@@ -5,13 +5,16 @@ from __future__ import annotations
 import tomllib
 from dataclasses import dataclass
 from functools import cache
+from typing import Any
 
 from forerun.core.references import Reference
 from forerun.substances.catalogue import find
-from forerun.substances.claiming import FOLDER
 from forerun.substances.model import Substance
+from forerun.substances.store import FOLDER
 
 __all__ = ["Bottle", "Part", "all_bottles", "bottle_named"]
+
+Entry = dict[str, Any]
 
 _NORMAL_QUANTILE_90 = 1.2815515655446004
 
@@ -86,45 +89,52 @@ def bottle_named(text: str) -> Bottle | None:
     Args:
         text: as a person writes it; case, hyphens and spaces do not matter.
     """
-    return _by_name().get(_plain(text))
+    place = _by_name().get(_plain(text))
+    return None if place is None else _bottle_at(place)
 
 
-@cache
 def all_bottles() -> tuple[Bottle, ...]:
     """Return every bottle of the file in its order."""
-    entries = tomllib.loads((FOLDER / "bottles.toml").read_text("utf-8"))["bottle"]
-    return tuple(_built(entry) for entry in entries)
+    return tuple(_bottle_at(k) for k in range(len(_entries())))
 
 
 @cache
-def _by_name() -> dict[str, Bottle]:
-    return {_plain(name): b for b in all_bottles() for name in (b.name, *b.synonyms)}
+def _bottle_at(place: int) -> Bottle:
+    return _built(_entries()[place])
+
+
+@cache
+def _entries() -> tuple[Entry, ...]:
+    return tuple(tomllib.loads((FOLDER / "bottles.toml").read_text("utf-8"))["bottle"])
+
+
+@cache
+def _by_name() -> dict[str, int]:
+    return {
+        _plain(name): k
+        for k, entry in enumerate(_entries())
+        for name in (entry["name"], *entry["synonyms"])
+    }
 
 
 def _plain(text: str) -> str:
     return "".join(c for c in text.casefold().replace("–", "-") if c.isalnum() or c in "%/")
 
 
-def _built(entry: dict[str, object]) -> Bottle:
-    name = str(entry["name"])
-    rows: list[dict[str, object]] = entry["parts"]  # type: ignore[assignment]  # TOML has no types
-    low, high = (float(str(v)) for v in entry["sold_C"])  # type: ignore[attr-defined]
-    total = sum(float(str(r["typical"])) for r in rows)
+def _built(entry: Entry) -> Bottle:
+    name = entry["name"]
+    low, high = entry["sold_C"]
+    total = sum(row["typical"] for row in entry["parts"])
     parts = tuple(
-        Part(
-            find(str(r["substance"])),
-            *(float(str(r[k])) / (total if k == "typical" else 100.0) for k in _COLUMNS),
-        )
-        for r in rows
+        Part(find(row["substance"]), row["typical"] / total, row["low"] / 1e2, row["high"] / 1e2)
+        for row in entry["parts"]
     )
+    citation = f"composition of {name}: {entry['source']}"
     return Bottle(
         name,
-        tuple(str(s) for s in entry["synonyms"]),  # type: ignore[attr-defined]
+        tuple(entry["synonyms"]),
         parts,
         low + 273.15,
         high + 273.15,
-        Reference(f"bottle:{name}", f"composition of {name}: {entry['source']}"),
+        Reference(f"bottle:{name}", citation),
     )
-
-
-_COLUMNS = ("typical", "low", "high")
