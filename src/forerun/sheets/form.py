@@ -49,7 +49,8 @@ MOST_SWITCHES = 50
 class Form(BaseModel):
     """Base of all tables: nothing unknown, nothing changed afterwards."""
 
-    model_config = ConfigDict(extra="forbid", frozen=True, strict=True)
+    # built when first used, and the inner tables only as parts of the sheet: half the time
+    model_config = ConfigDict(extra="forbid", frozen=True, strict=True, defer_build=True)
 
 
 class ChargeForm(Form):
@@ -171,9 +172,9 @@ class SheetForm(Form):
 
     title: Text | None = None
     charge: list[ChargeForm] = Field(min_length=1, max_length=MOST_COMPONENTS)
-    rig: RigForm = RigForm()
-    programme: ProgrammeForm = ProgrammeForm()
+    rig: RigForm = RigForm.model_construct()
+    programme: ProgrammeForm = ProgrammeForm.model_construct()
     switch: list[SwitchForm] = Field(default=[], max_length=MOST_SWITCHES)
-    aim: AimForm = AimForm()
-    uncertain: UncertainForm = UncertainForm()
-    safety: SafetyForm = SafetyForm()
+    aim: AimForm = AimForm.model_construct()
+    uncertain: UncertainForm = UncertainForm.model_construct()
+    safety: SafetyForm = SafetyForm.model_construct()
