@@ -7,9 +7,11 @@ from datetime import date
 from pathlib import Path
 from typing import Any
 
+from forerun.app.progress import Progress
 from forerun.app.ready import kernels_ready
 from forerun.app.sheet import load
 from forerun.core.errors import BadInput
+from forerun.glassware.inventory import read_inventory
 from forerun.reporting.advise import Counsel
 from forerun.sheets.model import RunSheet
 
@@ -24,6 +26,7 @@ def advise(
     *,
     members: int = USUAL_MEMBERS,
     seed: int = 1,
+    drawer: str | Path | Mapping[str, Any] | None = None,
     today: date | None = None,
 ) -> Counsel:
     """Return what to decide before the flask is filled.
@@ -33,6 +36,9 @@ def advise(
             what `forerun.load` returned.
         members: runs behind each probability, each with other guesses at what is not known.
         seed: repeats the same guesses to the last digit on one machine.
+        drawer: glass to choose from: the path of a drawer in TOML, the name of a starter drawer
+            (teaching, research, small), or a table of its keys. When left out, the sheet's own
+            glass, or all starter drawers where the sheet names none.
         today: the day that the ages of bottles and tests are counted to.
 
     Raises:
@@ -41,11 +47,16 @@ def advise(
     count = _checked("--members", members, 2, MOST_MEMBERS)
     start = _checked("--seed", seed, 0, _HIGHEST_SEED)
     read = load(sheet)
+    glass = None if drawer is None else read_inventory(drawer)
     kernels_ready()
     # here and not above, so that bad input is answered before anything heavy is loaded
     from forerun.planning.advice import advise as advice_of
 
-    return Counsel(advice_of(read, members=count, seed=start, today=today))
+    with Progress("running what the drawer can be put together to") as progress:
+        found = advice_of(
+            read, members=count, seed=start, today=today, drawer=glass, progress=progress
+        )
+    return Counsel(found)
 
 
 def _checked(field: str, value: int, lowest: int, highest: int) -> int:

@@ -149,8 +149,13 @@ def foresee(sheet: str, members: int, seed: int, out: str | None, as_json: bool)
     help="Runs behind each probability, each with other guesses at what is not known.",
 )
 @click.option("--seed", type=int, default=1, show_default=True, help="Repeats the same guesses.")
+@click.option(
+    "--drawer",
+    metavar="FILE",
+    help="Your own glass in TOML, or a starter drawer: teaching, research or small.",
+)
 @_as_json
-def advise(sheet: str, members: int, seed: int, as_json: bool) -> int:
+def advise(sheet: str, members: int, seed: int, drawer: str | None, as_json: bool) -> int:
     """Which method, which pressure, which glass, or don't: before the flask is filled.
 
     SHEET is a file, "-" for standard input, or the name of an example.
@@ -158,7 +163,7 @@ def advise(sheet: str, members: int, seed: int, as_json: bool) -> int:
     from forerun.app.advise import advise as answer
     from forerun.app.sheet import sheet_from_words
 
-    found = answer(sheet_from_words(sheet), members=members, seed=seed)
+    found = answer(sheet_from_words(sheet), members=members, seed=seed, drawer=drawer)
     _show(found, as_json)
     return _GATE_STOPS if found.stopped else 0
 

@@ -7,11 +7,14 @@ from datetime import date
 
 from forerun.core.errors import CalculationFailed
 from forerun.core.references import Reference
+from forerun.glassware.inventory import Inventory, all_kits
 from forerun.planning.aims import Goal, goal_of
 from forerun.planning.analysis import Analysis, analysed
+from forerun.planning.drawer import Progress
 from forerun.planning.gates import gates_of, stopping
 from forerun.planning.gates_model import GUIDANCE, Gate, GateCase
 from forerun.planning.method import decide
+from forerun.planning.method_columns import Means
 from forerun.planning.method_model import RuleOfThumb, Verdict
 from forerun.planning.method_words import rule_of_thumb
 from forerun.planning.pressure_window import PressureWindow, pressure_window
@@ -68,6 +71,8 @@ def advise(
     members: int = USUAL_MEMBERS,
     seed: int = 1,
     today: date | None = None,
+    drawer: Inventory | None = None,
+    progress: Progress | None = None,
 ) -> Advice:
     """Return what to do with a charge: method, gates, pressures, with reasons.
 
@@ -76,11 +81,16 @@ def advise(
         members: runs behind each probability.
         seed: repeats them.
         today: the day that ages are counted to; that of the clock when left out.
+        drawer: glass to choose from; when left out, the sheet's own, or all starter drawers where
+            the sheet names none.
+        progress: called with how much of a search is done and how much there is.
 
     Raises:
         BadInput: whatever in the sheet cannot be used.
     """
     goal = goal_of(sheet)
+    if drawer is None and not rig_is_given(sheet):
+        drawer = all_kits()
     pressure = min(value for _, value in sheet.programme.pressure_Pa.points)
     analysis = analysed(sheet, goal, pressure)
     window = pressure_window(sheet, goal.wanted)
@@ -90,9 +100,7 @@ def advise(
         analysis,
         gates,
         window,
-        own_glass=rig_is_given(sheet),
-        members=members,
-        seed=seed,
+        Means(members, seed, drawer, progress),
     )
     warnings = [*sheet.warnings, *analysis.mixture.warnings, *analysis.undecided, *window.remarks]
     if failure:

@@ -9,7 +9,7 @@ from dataclasses import replace
 from forerun.core.quantities import format_fraction, format_temperature
 from forerun.planning.analysis import Analysis, mixes_with_water
 from forerun.planning.gates_model import Gate
-from forerun.planning.method_columns import column_plan, plates_at, simple_or_column
+from forerun.planning.method_columns import Means, column_plan, plates_at, simple_or_column
 from forerun.planning.method_model import RunnerUp, Verdict
 from forerun.planning.method_words import aim_words
 from forerun.planning.pressure_window import PressureWindow
@@ -30,10 +30,7 @@ def decide(
     found: Analysis,
     gates: Sequence[Gate],
     window: PressureWindow,
-    *,
-    own_glass: bool,
-    members: int,
-    seed: int,
+    means: Means,
 ) -> Verdict:
     """Return the verdict.
 
@@ -41,12 +38,10 @@ def decide(
         found: the mixture, looked at for the aim.
         gates: the safety gates.
         window: pressures that the rig allows.
-        own_glass: whether the sheet names glass of its own.
-        members: runs behind each probability.
-        seed: repeats them.
+        means: the drawer, and how many runs stand behind each probability.
     """
     stops = [gate for gate in gates if gate.state == "stop"]
-    verdict = _by_tree(found, window, own_glass=own_glass, members=members, seed=seed)
+    verdict = _by_tree(found, window, means)
     if not stops:
         return verdict
     settle = [f"{g.name}: {g.settle}" for g in stops if g.settle]
@@ -65,18 +60,16 @@ def decide(
     )
 
 
-def _by_tree(
-    found: Analysis, window: PressureWindow, *, own_glass: bool, members: int, seed: int
-) -> Verdict:
+def _by_tree(found: Analysis, window: PressureWindow, means: Means) -> Verdict:
     """Walk the tree; the first branch that applies answers."""
     water = _water_branch(found)
     if water is not None:
         return water
     if found.limit.recovery < found.goal.recovery:
-        return _no_column_does(found, window, members, seed)
+        return _no_column_does(found, window, means)
     if found.pressure_Pa < _VACUUM or _too_hot(found):
-        return _reduced(found, window, own_glass=own_glass, members=members, seed=seed)
-    return simple_or_column(found, found.pressure_Pa, own_glass, members, seed)
+        return _reduced(found, window, means)
+    return simple_or_column(found, found.pressure_Pa, means)
 
 
 # --- water
@@ -126,14 +119,14 @@ def _steam(found: Analysis, run: WaterRun) -> Verdict:
 # --- where no column does
 
 
-def _no_column_does(found: Analysis, window: PressureWindow, members: int, seed: int) -> Verdict:
+def _no_column_does(found: Analysis, window: PressureWindow, means: Means) -> Verdict:
     goal, limit = found.goal, found.limit
     reasons = _limit_reasons(found)
     pressure = other_pressure(found) if found.azeotropes else None
     if pressure is not None and window.low_Pa <= pressure:
         plates = plates_at(found, pressure)
         if plates is not None and plates <= 13:
-            plan = column_plan(found, pressure, False, plates, members, seed)
+            plan = column_plan(found, pressure, plates, means, own=False)
             if plan is not None and plan.outcome and plan.outcome.probability > _LIKELY:
                 reasons.append(
                     f"At {pressure / 100:.0f} mbar the azeotrope has moved out of the way; "
@@ -206,9 +199,7 @@ def _too_hot(found: Analysis) -> bool:
     return float(found.boiling_K[found.goal.wanted]) > _HIGH_BOILING
 
 
-def _reduced(
-    found: Analysis, window: PressureWindow, *, own_glass: bool, members: int, seed: int
-) -> Verdict:
+def _reduced(found: Analysis, window: PressureWindow, means: Means) -> Verdict:
     name = found.wanted.name
     boils = format_temperature(found.wanted.boiling_point.value, 5.0)
     if window.empty:
@@ -217,7 +208,7 @@ def _reduced(
     pressure = found.pressure_Pa if asked else float(window.recommended_Pa or window.high_Pa)
     if pressure > _VACUUM and found.pressure_Pa > _VACUUM:
         pressure = min(pressure, max(window.low_Pa, 0.2 * _VACUUM))
-    inner = simple_or_column(found, pressure, own_glass, members, seed)
+    inner = simple_or_column(found, pressure, means)
     low, high = window.low_Pa / 100.0, window.high_Pa / 100.0
     span = f"{low:.3g} to {high:.3g} mbar"
     reasons = [

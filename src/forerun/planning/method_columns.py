@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 import math
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from typing import Any
 
 from forerun.core.quantities import format_fraction, format_volume
 from forerun.glassware.columns import column_holdup, column_plates
 from forerun.glassware.drawer import Item, find_item
+from forerun.glassware.inventory import Inventory
 from forerun.planning.analysis import Analysis, least_plates
 from forerun.planning.candidates import Candidate, planned, run_candidate, run_once
+from forerun.planning.drawer import Progress, search_drawer
 from forerun.planning.method_model import RunnerUp, Verdict
 from forerun.planning.method_words import (
     aim_words,
@@ -21,7 +23,7 @@ from forerun.planning.method_words import (
 )
 from forerun.planning.routes import Route, routes_of
 
-__all__ = ["column_plan", "plates_at", "simple_or_column"]
+__all__ = ["Means", "column_plan", "plates_at", "simple_or_column"]
 
 _SPARE_PLATES = 1.5  # plates of the column over the least that could do
 _HOLDUPS = 10.0  # charge over hold-up at the least
@@ -41,6 +43,23 @@ _COLUMNS = (
 )
 
 
+@dataclass(frozen=True, slots=True)
+class Means:
+    """What a decision may use.
+
+    Args:
+        members: runs behind each probability.
+        seed: repeats them.
+        drawer: searched for glass; None to stay with the sheet's own.
+        progress: called with how much is done and how much there is.
+    """
+
+    members: int
+    seed: int
+    drawer: Inventory | None = None
+    progress: Progress | None = None
+
+
 def plates_at(found: Analysis, pressure: float) -> int | None:
     """Return the fewest plates that could meet the aim at another pressure.
 
@@ -51,50 +70,83 @@ def plates_at(found: Analysis, pressure: float) -> int | None:
     return least_plates(replace(found, pressure_Pa=pressure))
 
 
-def simple_or_column(
-    found: Analysis, pressure: float, own_glass: bool, members: int, seed: int
-) -> Verdict:
+def simple_or_column(found: Analysis, pressure: float, means: Means) -> Verdict:
     """Return the verdict between a simple still and a column.
 
     Args:
         found: the mixture.
         pressure: in the head [Pa].
-        own_glass: whether the sheet names glass of its own.
-        members: runs behind each probability.
-        seed: repeats them.
+        means: the drawer, and how many runs stand behind each probability.
     """
-    simple = _simple_plan(found, pressure, members, seed)
+    if means.drawer is not None:
+        return _from_drawer(found, pressure, means, means.drawer)
+    simple = _simple_plan(found, pressure, means)
     plans = [simple]
-    sure = simple.outcome is not None and simple.outcome.probability >= _SURE
     plates = None
     notes: list[str] = []
-    if not sure and len(found.mixture.substances) > 1:
+    if _chance(simple) < _SURE and len(found.mixture.substances) > 1:
         plates = plates_at(found, pressure)
+        refused = _holdup_words(found)
+        notes += [refused] if refused else []
         if plates is not None:
-            own = _own_column(found)
-            refused = _holdup_words(found)
-            if refused:
-                notes.append(refused)
-            plan = None
-            if own and not refused:
-                plan = column_plan(found, pressure, True, plates, members, seed)
-                plans += [plan] if plan else []
-            if plan is None or plan.outcome is None or plan.outcome.probability < _LIKELY:
-                other = column_plan(found, pressure, False, plates, members, seed)
-                plans += [other] if other else []
+            plans += _columns(found, pressure, plates, means, usable=not refused)
     return _chosen(found, plans, plates, notes)
 
 
-def _simple_plan(found: Analysis, pressure: float, members: int, seed: int) -> Candidate:
+def _columns(
+    found: Analysis, pressure: float, plates: int, means: Means, *, usable: bool
+) -> list[Candidate]:
+    """Return the plan with the sheet's own column and, where that is unlikely, with another."""
+    plans = []
+    if found.sheet.rig.plates.value >= 0.5 and usable:
+        own = column_plan(found, pressure, plates, means, own=True)
+        plans += [own] if own else []
+    if not plans or _chance(plans[0]) < _LIKELY:
+        other = column_plan(found, pressure, plates, means, own=False)
+        plans += [other] if other else []
+    return plans
+
+
+def _from_drawer(found: Analysis, pressure: float, means: Means, drawer: Inventory) -> Verdict:
+    search = search_drawer(
+        found,
+        pressure,
+        drawer,
+        members=means.members,
+        seed=means.seed,
+        progress=means.progress,
+    )
+    plates = plates_at(found, pressure) if len(found.mixture.substances) > 1 else None
+    words = (
+        f"{search.combinations} ways to put the drawer together, {search.feasible} suit this "
+        f"charge; {len(search.plans)} were run."
+    )
+    if not search.plans:
+        why = max(search.refused, key=lambda k: search.refused[k], default="it is empty")
+        verdict = Verdict(
+            "not_by_distillation",
+            1.0 - 1.0 / (means.members + 2.0),
+            (words, f"Nothing in the drawer suits it, mostly: {why}."),
+            None,
+            tuple(f"one more piece: {more.piece}" for more in search.one_more),
+            routes=routes_of(found),
+            least_plates=plates,
+        )
+    else:
+        verdict = _chosen(found, list(search.plans), plates, [words])
+    return replace(verdict, drawer=search)
+
+
+def _simple_plan(found: Analysis, pressure: float, means: Means) -> Candidate:
     rig = {"column": "none", "plates": None, "holdup": None}
     plan = run_once(
         planned(found.sheet, "simple", pressure=pressure, reflux=0.0, rig=rig),
         found.goal,
     )
-    return _with_members(plan, found, members, seed)
+    return _with_members(plan, found, means)
 
 
-def _with_members(plan: Candidate, found: Analysis, members: int, seed: int) -> Candidate:
+def _with_members(plan: Candidate, found: Analysis, means: Means) -> Candidate:
     """Run the ensemble only where the plan is anywhere near the aim."""
     outcome = plan.outcome
     if outcome is None:
@@ -103,9 +155,9 @@ def _with_members(plan: Candidate, found: Analysis, members: int, seed: int) -> 
         plan.best_purity, outcome.purity if outcome.recovery >= found.goal.recovery else 0.0
     )
     if gap > 0.5 * (1.0 - found.goal.purity) + 0.02:
-        hopeless = 1.0 / (members + 2.0)
+        hopeless = 1.0 / (means.members + 2.0)
         return replace(plan, outcome=replace(outcome, probability=hopeless))
-    return run_candidate(plan, found.goal, members, seed)
+    return run_candidate(plan, found.goal, means.members, means.seed)
 
 
 def _own_column(found: Analysis) -> bool:
@@ -125,17 +177,16 @@ def _holdup_words(found: Analysis) -> str:
 
 
 def column_plan(
-    found: Analysis, pressure: float, own: bool, plates: int, members: int, seed: int
+    found: Analysis, pressure: float, plates: int, means: Means, *, own: bool
 ) -> Candidate | None:
     """Return the plan with a column, at the reflux that does best.
 
     Args:
         found: the mixture.
         pressure: in the head [Pa].
-        own: whether the column of the sheet is used; else the least of the drawer that fits.
         plates: fewest that could meet the aim at total reflux [-].
-        members: runs behind the probability.
-        seed: repeats them.
+        means: how many runs stand behind the probability.
+        own: whether the column of the sheet is used; else the least of the drawer that fits.
 
     Returns:
         The plan; None where no column of the drawer fits charge and plates.
@@ -154,7 +205,7 @@ def column_plan(
             planned(found.sheet, "fractional", pressure=pressure, reflux=reflux, rig=rig),
             found.goal,
         )
-        plan = _with_members(plan, found, members, seed)
+        plan = _with_members(plan, found, means)
         if best is None or _chance(plan) > _chance(best) + _CLOSE:
             best = plan
         if _chance(best) >= _SURE:
@@ -163,7 +214,8 @@ def column_plan(
 
 
 def _chance(plan: Candidate) -> float:
-    return plan.outcome.probability if plan.outcome else 0.0
+    chance = plan.outcome.probability if plan.outcome else 0.0
+    return chance if math.isfinite(chance) else 0.0
 
 
 def _fitting_column(found: Analysis, plates: int) -> Item | None:
@@ -183,15 +235,15 @@ def _chosen(
 ) -> Verdict:
     goal = found.goal
     order = sorted(plans, key=_chance, reverse=True)
-    simple = plans[0]
+    simple = next((plan for plan in order if plan.method == "simple"), None)
     best = order[0]
-    if _chance(simple) >= _SURE or _chance(simple) >= _chance(best) - _CLOSE:
+    if simple is not None and _chance(simple) >= min(_SURE, _chance(best) - _CLOSE):
         best = simple
     rest = [plan for plan in order if plan is not best]
     reasons = [outcome_words(found, best), *notes]
     if plates is not None and best.method == "fractional":
         reasons.append(plates_words(found, best, plates))
-    if best is not simple and simple.run is not None:
+    if simple is not None and best is not simple and simple.run is not None:
         reasons.append(
             f"A simple still gives at best {format_fraction(simple.best_purity, goal.basis)} "
             f"where it holds {format_fraction(goal.recovery, '%', 0.05)}."

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from forerun.planning.candidates import Candidate
+from forerun.planning.drawer import DrawerSearch
 from forerun.planning.routes import Route
 
 __all__ = ["METHODS", "RuleOfThumb", "RunnerUp", "Verdict"]
@@ -71,6 +72,7 @@ class Verdict:
         routes: better ways.
         least_plates: fewest plates at total reflux [-]; None where no number does or it was not
             asked.
+        drawer: what was found in a drawer; None where none was searched.
     """
 
     method: str
@@ -83,3 +85,4 @@ class Verdict:
     plans: tuple[Candidate, ...] = ()
     routes: tuple[Route, ...] = ()
     least_plates: int | None = None
+    drawer: DrawerSearch | None = None

@@ -20,6 +20,7 @@ from forerun.reporting.table import columns, paragraph, wrapped
 if TYPE_CHECKING:
     from forerun.planning.advice import Advice
     from forerun.planning.candidates import Candidate
+    from forerun.planning.drawer import OneMore
 
 __all__ = ["METHOD_WORDS", "Counsel"]
 
@@ -81,6 +82,9 @@ class Counsel:
         lines += strip_printed(advice.window, paper)
         if verdict.plans:
             lines += ["", *_plan_table(verdict.plans, paper)]
+        if verdict.drawer is not None:
+            more = [_more_words(m) for m in verdict.drawer.one_more]
+            lines += paragraph("What one more piece would buy", more, paper, "bold")
         runner = verdict.runner_up
         if runner is not None:
             chance = "" if runner.probability is None else f", {_chance(runner.probability)}"
@@ -92,6 +96,13 @@ class Counsel:
         given = (*advice.goal.assumed, *advice.sheet.defaults)
         lines += paragraph("Not given, so taken as", given, paper, "bold")
         return lines + sources_printed(advice.references, paper)
+
+
+def _more_words(more: OneMore) -> str:
+    return (
+        f"{more.piece}: {format_fraction(more.recovery, '%', 0.05)} of it at the purity asked for, "
+        f"{format_fraction(more.gain, '%', 0.05)} more than now (by short-cut)"
+    )
 
 
 def _chance(probability: float) -> str:
@@ -113,7 +124,7 @@ def _plan_table(plans: tuple[Candidate, ...], paper: Paper) -> list[str]:
                 format_fraction(outcome.purity, "%"),
                 format_fraction(outcome.recovery, "%", 0.05),
                 format_time(outcome.time_s),
-                f"{100.0 * outcome.probability:.0f} %",
+                f"{100.0 * outcome.probability:.0f} %" if outcome.members > 1 else "–",
             )
         )
     return columns(head, rows, paper)

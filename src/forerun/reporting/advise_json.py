@@ -12,6 +12,7 @@ from forerun.reporting.sources import source_object
 if TYPE_CHECKING:
     from forerun.planning.advice import Advice
     from forerun.planning.candidates import Candidate, Policy
+    from forerun.planning.drawer import DrawerSearch
     from forerun.planning.method_model import RunnerUp
     from forerun.planning.pressure_window import PressureLimit
 
@@ -49,6 +50,7 @@ def advise_object(advice: Advice, finding: str) -> dict[str, Any]:
         "pressure_window": _window(advice),
         "rigs": [_rig(plan) for plan in verdict.plans],
         "cuts": [],
+        "drawer": _drawer(verdict.drawer),
         "routes": [{"name": route.name, "says": route.says} for route in verdict.routes],
         "aim": {
             "substance": goal.name,
@@ -64,6 +66,27 @@ def advise_object(advice: Advice, finding: str) -> dict[str, Any]:
         "defaults": list(advice.sheet.defaults),
         "warnings": list(advice.warnings),
         "references": source_object(advice.references),
+    }
+
+
+def _drawer(search: DrawerSearch | None) -> dict[str, Any] | None:
+    if search is None:
+        return None
+    return {
+        "title": search.title,
+        "combinations": search.combinations,
+        "feasible": search.feasible,
+        "refused": dict(search.refused),
+        "front": [_rig(plan) for plan in search.front],
+        "one_more": [
+            {
+                "piece": more.piece,
+                "recovery": number(more.recovery),
+                "gain": number(more.gain),
+                "time_s": number(more.time_s),
+            }
+            for more in search.one_more
+        ],
     }
 
 
