@@ -11,7 +11,15 @@ from forerun.core.errors import BadInput
 from forerun.reporting.paper import Paper, paper_for
 from forerun.reporting.plain import to_text
 
-__all__ = ["Answer", "check_drawing_name", "show", "write_drawing", "write_new"]
+__all__ = [
+    "Answer",
+    "check_card_name",
+    "check_drawing_name",
+    "show",
+    "write_card",
+    "write_drawing",
+    "write_new",
+]
 
 
 class Answer(Protocol):
@@ -70,6 +78,35 @@ def write_drawing(name: str, drawing: str) -> str:
     """
     check_drawing_name(name)
     return _written(name, drawing)
+
+
+def check_card_name(name: str | None) -> bool:
+    """Look at the name of a bench card before anything is computed.
+
+    Returns:
+        Whether it is to be drawn as SVG.
+
+    Raises:
+        BadInput: it ends neither in .txt nor in .svg, or its folder does not exist.
+    """
+    if name is None:
+        return False
+    ending = Path(name).suffix.lower()
+    if ending not in (".txt", ".svg"):
+        raise BadInput("--card", name, 'a file name that ends in .txt or .svg, "card.txt"')
+    if not Path(name).parent.is_dir():
+        raise BadInput("--card", name, "a file in a folder that exists")
+    return ending == ".svg"
+
+
+def write_card(name: str, card: str) -> str:
+    """Write a bench card and return its name.
+
+    Raises:
+        BadInput: as `check_card_name`, or the file cannot be written.
+    """
+    check_card_name(name)
+    return _written(name, card)
 
 
 def write_new(name: str, text: str) -> str:

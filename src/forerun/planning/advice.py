@@ -10,6 +10,8 @@ from forerun.core.references import Reference
 from forerun.glassware.inventory import Inventory, all_kits
 from forerun.planning.aims import Goal, goal_of
 from forerun.planning.analysis import Analysis, analysed
+from forerun.planning.candidates import Candidate
+from forerun.planning.cuts import CutsPlan, cuts_of
 from forerun.planning.drawer import Progress
 from forerun.planning.gates import gates_of, stopping
 from forerun.planning.gates_model import GUIDANCE, Gate, GateCase
@@ -18,6 +20,7 @@ from forerun.planning.method_columns import Means
 from forerun.planning.method_model import RuleOfThumb, Verdict
 from forerun.planning.method_words import rule_of_thumb
 from forerun.planning.pressure_window import PressureWindow, pressure_window
+from forerun.planning.setpoints import SetPoints, setpoints_of
 from forerun.sheets.model import RunSheet
 from forerun.sheets.variants import rig_is_given
 from forerun.still.from_sheet import prepare
@@ -37,6 +40,8 @@ class Advice:
         sheet: the run sheet.
         goal: the aim, with what was assumed.
         verdict: the method.
+        cuts: where to change the receiver; None where no plan is advised.
+        setpoints: what to set; likewise.
         rule: what boiling points alone suggest.
         gates: every safety gate.
         window: pressures that the rig allows.
@@ -50,6 +55,8 @@ class Advice:
     sheet: RunSheet
     goal: Goal
     verdict: Verdict
+    cuts: CutsPlan | None
+    setpoints: SetPoints | None
     rule: RuleOfThumb
     gates: tuple[Gate, ...]
     window: PressureWindow
@@ -105,10 +112,13 @@ def advise(
     warnings = [*sheet.warnings, *analysis.mixture.warnings, *analysis.undecided, *window.remarks]
     if failure:
         warnings.append(failure)
+    plan = verdict.plan
     return Advice(
         sheet,
         goal,
         verdict,
+        None if plan is None else cuts_of(analysis, plan),
+        None if plan is None else _setpoints(plan),
         rule_of_thumb(analysis, verdict),
         gates,
         window,
@@ -118,6 +128,12 @@ def advise(
         tuple(dict.fromkeys([*warnings, GUIDANCE])),
         _references(analysis, gates),
     )
+
+
+def _setpoints(plan: Candidate) -> SetPoints | None:
+    if plan.run is None or plan.outcome is None:
+        return None
+    return setpoints_of(plan.sheet, plan.run, plan.reflux_ratio, plan.outcome.time_s)
 
 
 def _own_run(sheet: RunSheet) -> tuple[Run | None, str]:

@@ -13,49 +13,37 @@ from forerun.core.errors import CalculationFailed
 from forerun.forecast.drawing import draw_member, prior_of
 from forerun.forecast.ensemble import run_ensemble
 from forerun.planning.aims import Goal, weights_for
+from forerun.planning.policies import (
+    Policy,
+    Ran,
+    best_purity,
+    policies_of,
+    product_of,
+    ran_of,
+)
 from forerun.planning.setpoints import bath_course
-from forerun.planning.windows import Window, best_window, collected, window_between
 from forerun.sheets.model import RunSheet
 from forerun.sheets.variants import variant
 from forerun.still.from_sheet import Prepared, prepare
 from forerun.still.inputs import StillInput
-from forerun.still.results import Run, Trace
+from forerun.still.results import Run
 
 __all__ = [
     "Candidate",
     "Outcome",
-    "Policy",
     "even_points",
     "planned",
     "run_candidate",
     "run_once",
+    "written_sheet",
 ]
 
 Floats = npt.NDArray[np.float64]
 
 _TOLERANCE = 1e-3  # of a step; cuts change by less than 0.01 %
 _INTERVAL = 30.0  # s between points
-_MARGINS = (0.0, 0.1, 0.25, 0.45, 0.7)  # of the way from the purity asked for to pure
-_FORERUN_SHARE = 0.002  # of the charge; a window that begins earlier begins with the first drop
-_STRIPPED_SHARE = 0.02  # of the charge; less over than this and the pot is not yet a product
+_ASKED = 4  # members whose own best cuts are tried beside those of the nominal run
 _AFTER_RAMP = 5400.0  # s, a plan is followed no longer once the bath is at its hottest
-
-
-@dataclass(frozen=True, slots=True)
-class Policy:
-    """When the receivers are changed, or that the pot is the product.
-
-    Args:
-        product: ``distillate`` or ``residue``.
-        kind: ``head`` or ``volume``: what is watched.
-        start: reading [K] or distillate [m3] at which the product begins; None for the first drop.
-        stop: the same where it ends; None for the end of the run.
-    """
-
-    product: str
-    kind: str = "volume"
-    start: float | None = None
-    stop: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -150,6 +138,21 @@ def planned(
     return Candidate(method, _label(changed, reflux), changed, reflux, pressure)
 
 
+def written_sheet(candidate: Candidate) -> RunSheet:
+    """Return the sheet of a plan with its switches, ready to be carried out.
+
+    Args:
+        candidate: a plan that has been run.
+    """
+    outcome = candidate.outcome
+    if outcome is None:
+        return candidate.sheet
+    policy = outcome.policy
+    key, unit, factor = ("head", "K", 1.0) if policy.kind == "head" else ("volume", "mL", 1e6)
+    ends = [e for e in (policy.start, policy.stop) if e is not None]
+    return variant(candidate.sheet, switches=[{key: f"{factor * end:.8g} {unit}"} for end in ends])
+
+
 def _label(sheet: RunSheet, reflux: float) -> str:
     if sheet.rig.plates.value < 0.5:
         return "simple still"
@@ -191,16 +194,17 @@ def run_once(candidate: Candidate, goal: Goal) -> Candidate:
     (result,) = run_ensemble([_quick(prepared.still)], threads=1)
     if isinstance(result, CalculationFailed):
         return candidate
-    policies = _policies(result, candidate.sheet, goal)
+    own = ran_of(result)
+    policies = policies_of(own, candidate.sheet, goal)
     outcome = None
     if policies:
-        scored = [_scored(p, (result,), result, candidate.sheet, goal) for p in policies]
+        scored = [_scored(p, (own,), own, candidate.sheet, goal) for p in policies]
         outcome = max(scored, key=lambda o: _merit(o, goal))
     return replace(
         candidate,
         run=result,
         outcome=outcome,
-        best_purity=_best_purity(result, candidate.sheet, goal),
+        best_purity=best_purity(own, candidate.sheet, goal),
     )
 
 
@@ -217,86 +221,34 @@ def run_candidate(candidate: Candidate, goal: Goal, members: int, seed: int) -> 
         return candidate
     prepared = prepare(candidate.sheet)
     runs = _members(prepared, members, seed)
-    policies = list(_policies(candidate.run, candidate.sheet, goal))
-    for run in runs[: min(4, len(runs))]:
-        policies += _policies(run, candidate.sheet, goal)
+    own = ran_of(candidate.run)
+    policies = policies_of(own, candidate.sheet, goal)
+    for run in runs[:_ASKED]:
+        policies += policies_of(run, candidate.sheet, goal)
     if not policies:
         return replace(candidate, outcome=None)
-    scored = [_scored(p, runs, candidate.run, candidate.sheet, goal) for p in policies]
+    scored = [_scored(p, runs, own, candidate.sheet, goal) for p in dict.fromkeys(policies)]
     best = max(scored, key=lambda o: _merit(o, goal))
     return replace(candidate, outcome=best)
 
 
-def _members(prepared: Prepared, members: int, seed: int) -> list[Run]:
+def _members(prepared: Prepared, members: int, seed: int) -> list[Ran]:
     prior = prior_of(prepared)
     points = even_points(len(prior.unknowns), members, seed)
     inputs = [_quick(draw_member(prior, z)) for z in points]
-    return [run for run in run_ensemble(inputs) if isinstance(run, Run)]
+    return [ran_of(run) for run in run_ensemble(inputs) if isinstance(run, Run)]
 
 
 def _quick(given: StillInput) -> StillInput:
     return replace(given, tolerance=_TOLERANCE, sample_interval_s=_INTERVAL, switches=())
 
 
-def _policies(run: Run, sheet: RunSheet, goal: Goal) -> list[Policy]:
-    """Return ways to cut a run: the best windows for the purity asked for and for purer ones."""
-    weights = weights_for(sheet, goal.basis)
-    so_far = collected(run.trace, run)
-    asked = [goal.purity + margin * (1.0 - goal.purity) for margin in _MARGINS]
-    found = [*_pots(run, sheet, goal, asked)]
-    windows = [
-        best_window(so_far, run.ledger.charge_mol, goal.wanted, purity, weights) for purity in asked
-    ]
-    if windows[0] is None:  # nothing is pure enough: then what comes nearest
-        nearest = _best_purity(run, sheet, goal)
-        windows = [best_window(so_far, run.ledger.charge_mol, goal.wanted, nearest, weights)]
-    for window in windows:
-        if window is not None:
-            found += _stretches(run, sheet, window)
-    return list(dict.fromkeys(found))
-
-
-def _pots(run: Run, sheet: RunSheet, goal: Goal, asked: Sequence[float]) -> list[Policy]:
-    """Return when to stop so that the pot is the product; none where it cannot be."""
-    pot = run.trace.pot_mole_fraction * weights_for(sheet, goal.basis)
-    purity = pot[:, goal.wanted] / pot.sum(axis=1)
-    volume = run.trace.distillate_volume_m3
-    stripped = (volume > _STRIPPED_SHARE * sheet.charge_volume_m3) & (purity >= purity[0])
-    if sheet.safety.involatile or not stripped.any() or len(sheet.charge) == 1:
-        return []
-    found = [Policy("residue")]
-    for wanted in asked:
-        pure = np.flatnonzero(stripped & (purity >= wanted))
-        found += [
-            Policy("residue", kind, None, float(_watched(run.trace, kind)[pure[0]]))
-            for kind in ("volume", "head")
-            if pure.size
-        ]
-    return found
-
-
-def _stretches(run: Run, sheet: RunSheet, window: Window) -> list[Policy]:
-    """Return the two ways to watch for a window: by what has come over and by the head."""
-    volume, head = run.trace.distillate_volume_m3, run.trace.head_temperature_K
-    early = volume[window.first] < _FORERUN_SHARE * sheet.charge_volume_m3
-    late = window.last >= volume.size - 2
-    ends = [
-        ("volume", float(volume[window.first]), float(volume[window.last])),
-        ("head", float(head[window.first]), float(head[window.last])),
-    ]
-    return [
-        Policy("distillate", kind, None if early else a, None if late else b)
-        for kind, a, b in ends
-        if early or late or b > a
-    ]
-
-
 def _scored(
-    policy: Policy, runs: Sequence[Run], nominal: Run, sheet: RunSheet, goal: Goal
+    policy: Policy, runs: Sequence[Ran], nominal: Ran, sheet: RunSheet, goal: Goal
 ) -> Outcome:
     weights = weights_for(sheet, goal.basis)
-    own = _product(nominal, policy, goal.wanted, weights)
-    rows = np.array([_product(run, policy, goal.wanted, weights)[:3] for run in runs])
+    own = product_of(nominal, policy, goal.wanted, weights)
+    rows = np.array([product_of(run, policy, goal.wanted, weights)[:3] for run in runs])
     met = (rows[:, 0] >= goal.purity) & (rows[:, 1] >= goal.recovery)
     if goal.time_s is not None:
         met &= rows[:, 2] <= goal.time_s
@@ -320,67 +272,3 @@ def _middle(values: Floats) -> tuple[float, float]:
         return float("nan"), float("nan")
     low, high = np.quantile(finite, (0.1, 0.9))
     return float(low), float(high)
-
-
-def _product(
-    run: Run, policy: Policy, wanted: int, weights: Floats
-) -> tuple[float, float, float, float]:
-    """Return purity, recovery, time and volume of what a policy collects from a run."""
-    trace = run.trace
-    charged = run.ledger.charge_mol
-    if policy.product == "residue":
-        return _residue(run, policy, wanted, weights)
-    watched = _watched(trace, policy.kind)
-    first = 0 if policy.start is None else _reached(watched, policy.start, 0)
-    end = watched.size - 1
-    last = end if policy.stop is None else _reached(watched, policy.stop, first)
-    if last <= first:
-        return float("nan"), 0.0, float(trace.time_s[-1]), 0.0
-    so_far = collected(trace, run)
-    window = window_between(so_far, charged, wanted, weights, first, last)
-    volume = float(trace.distillate_volume_m3[last] - trace.distillate_volume_m3[first])
-    return window.purity, window.recovery, float(trace.time_s[last]), volume
-
-
-def _residue(
-    run: Run, policy: Policy, wanted: int, weights: Floats
-) -> tuple[float, float, float, float]:
-    """Return the same of the pot, taken when so much has come over, or at the end."""
-    trace = run.trace
-    last = trace.time_s.size - 1
-    if policy.stop is not None:
-        last = _reached(_watched(trace, policy.kind), policy.stop, 0)
-    gone = collected(trace, run)[last] + run.ledger.holdup_mol + run.ledger.vent_mol
-    left = np.maximum(run.ledger.charge_mol - gone, 0.0)
-    share = trace.pot_mole_fraction[last]
-    held = share * weights
-    purity = float(held[wanted] / held.sum())
-    recovery = float(left[wanted] / run.ledger.charge_mol[wanted])
-    gone_m3 = float(trace.distillate_volume_m3[-1] - trace.distillate_volume_m3[last])
-    return purity, recovery, float(trace.time_s[last]), run.residue.volume_m3 + gone_m3
-
-
-def _watched(trace: Trace, kind: str) -> Floats:
-    return trace.head_temperature_K if kind == "head" else trace.distillate_volume_m3
-
-
-def _reached(watched: Floats, value: float, start: int) -> int:
-    """Return the first point from a start on at which a reading has reached a value."""
-    at = np.flatnonzero(watched[start:] >= value)
-    return start + int(at[0]) if at.size else watched.size - 1
-
-
-def _best_purity(run: Run, sheet: RunSheet, goal: Goal) -> float:
-    """Return the highest purity of a cut or pot that still holds the recovery asked for."""
-    weights = weights_for(sheet, goal.basis)
-    so_far = collected(run.trace, run)
-    low, high = 0.0, 1.0
-    for _ in range(18):
-        middle = 0.5 * (low + high)
-        window = best_window(so_far, run.ledger.charge_mol, goal.wanted, middle, weights)
-        if window is not None and window.recovery >= goal.recovery:
-            low = middle
-        else:
-            high = middle
-    pots = [_product(run, p, goal.wanted, weights) for p in _pots(run, sheet, goal, ())]
-    return max([low, *(pot[0] for pot in pots if pot[1] >= goal.recovery)])

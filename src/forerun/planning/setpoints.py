@@ -1,17 +1,21 @@
-"""How hot and how fast: the bath programme for a charge in a rig."""
+"""How hot and how fast: the bath programme for a charge in a rig, and what to set."""
 
 from __future__ import annotations
 
 import math
+from dataclasses import dataclass
+
+import numpy as np
 
 from forerun.glassware.columns import highest_boilup
 from forerun.glassware.drawer import find_item
 from forerun.glassware.flasks import wetted_area
 from forerun.sheets.model import RunSheet
 from forerun.sheets.resolving_programme import bath_ceiling
+from forerun.still.results import Run
 from forerun.substances.correlations import boiling_temperature, latent_heat_watson1943
 
-__all__ = ["bath_course", "load_difference"]
+__all__ = ["SetPoints", "bath_course", "load_difference", "setpoints_of"]
 
 _ABOVE_POT = 25.0  # K of the bath over the pot: the middle of the customary 20 to 30 K
 _LEAST_ABOVE = 8.0  # K; below it hardly anything comes over
@@ -19,8 +23,96 @@ _LOAD = 0.7  # of the load at which the column floods
 _WARM_UP = 1200.0  # s
 _SLACK = 1.3  # over the time that the heat alone asks for
 _SHORTEST, _LONGEST = 1800.0, 6.0 * 3600.0  # s, of the ramp
+_DROPS_WATER, _DROPS_ORGANIC = 20.0, 45.0  # drops per mL; organics 35 to 60, from memory
+_LOSSY = 5.0  # W from column and head, from which lagging is advised; a judgement, no source
 _TINY = 1.0  # K below the hottest that the bath may be
 _LOW_POT = 0.15  # share of the charge in the pot for which the end of the ramp is made
+
+
+@dataclass(frozen=True, slots=True)
+class SetPoints:
+    """What to set, and what to expect, in the order of work.
+
+    Args:
+        pressure_Pa: in the head [Pa].
+        coolant_K: [K].
+        lagging: whether column and head ask for lagging, in words.
+        boiling_aid: in words.
+        bath_first_K: after the warm-up [K].
+        bath_last_K: at the end of the ramp [K].
+        warm_up_s: until the first [s].
+        ramp_s: from the first to the last [s].
+        boilup_m3_s: liquid boiled up in the middle of the run [m3/s].
+        takeoff_m3_s: what drips into the receiver then [m3/s].
+        drops_per_min: the same in drops, of 45 to the millilitre (water 20) [1/min].
+        reflux_ratio: [-].
+        first_drop_s: expected [s]; None where nothing comes over.
+        end_s: expected [s].
+        stop_residue_m3: what stays in the pot [m3].
+        stop_head_K: head reading at the end [K].
+    """
+
+    pressure_Pa: float
+    coolant_K: float
+    lagging: str
+    boiling_aid: str
+    bath_first_K: float
+    bath_last_K: float
+    warm_up_s: float
+    ramp_s: float
+    boilup_m3_s: float
+    takeoff_m3_s: float
+    drops_per_min: float
+    reflux_ratio: float
+    first_drop_s: float | None
+    end_s: float
+    stop_residue_m3: float
+    stop_head_K: float
+
+
+def setpoints_of(sheet: RunSheet, run: Run, reflux_ratio: float, end_s: float) -> SetPoints:
+    """Return what to set and what to expect.
+
+    Args:
+        sheet: the plan's sheet.
+        run: its run.
+        reflux_ratio: [-].
+        end_s: when the product is complete [s].
+    """
+    trace = run.trace
+    points = sheet.programme.bath_K.points
+    middle = (trace.distillate_volume_m3 > 0.2 * trace.distillate_volume_m3[-1]) & (
+        trace.distillate_volume_m3 < 0.8 * trace.distillate_volume_m3[-1]
+    )
+    molar = np.array([p.substance.molar_volume.v0 for p in sheet.charge])
+    share = np.nan_to_num(trace.distillate_mole_fraction[middle])
+    volume = float(np.mean(share @ molar)) if middle.any() else 0.0
+    take = float(np.mean(trace.distillate_rate_mol_s[middle])) * volume if middle.any() else 0.0
+    boil = float(np.mean(trace.boilup_rate_mol_s[middle])) * volume if middle.any() else 0.0
+    wet = [k for k, p in enumerate(sheet.charge) if p.substance.formula == "H2O"]
+    water = bool(wet) and bool(middle.any()) and float(np.mean(share[:, wet[0]])) > 0.5
+    drops = (_DROPS_WATER if water else _DROPS_ORGANIC) * 1e6
+    lossy = sheet.rig.heat_loss_W_K.value * (float(np.nanmax(trace.head_temperature_K)) - 293.15)
+    lag = "lag column and head" if lossy > _LOSSY else "no lagging needed by the heat balance"
+    last = int(np.searchsorted(trace.time_s, end_s, side="right")) - 1
+    return SetPoints(
+        sheet.programme.pressure_Pa.points[-1][1],
+        sheet.rig.coolant_temperature_K.value,
+        lag,
+        sheet.safety.boiling_aid or "stirrer, or fresh chips in the cold liquid",
+        points[min(1, len(points) - 1)][1],
+        points[-1][1],
+        points[min(1, len(points) - 1)][0],
+        points[-1][0] - points[min(1, len(points) - 1)][0],
+        boil,
+        take,
+        60.0 * take * drops,
+        reflux_ratio,
+        run.first_drop_s,
+        end_s,
+        run.residue.volume_m3,
+        float(trace.head_temperature_K[max(last, 0)]),
+    )
 
 
 def load_difference(sheet: RunSheet, boiling: float) -> float:

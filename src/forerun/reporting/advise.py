@@ -11,6 +11,7 @@ from forerun.core.quantities import (
     format_time,
 )
 from forerun.reporting.advise_json import advise_object
+from forerun.reporting.bench_card import card_as_svg, card_lines, card_text
 from forerun.reporting.gates import gates_printed
 from forerun.reporting.paper import Paper
 from forerun.reporting.pressure_strip import strip_printed
@@ -23,6 +24,8 @@ if TYPE_CHECKING:
     from forerun.planning.drawer import OneMore
 
 __all__ = ["METHOD_WORDS", "Counsel"]
+
+_CARD_PARTS = {"Heat", "Receivers", "Switching"}
 
 METHOD_WORDS = {
     "simple": "A simple still does it",
@@ -66,6 +69,15 @@ class Counsel:
         aim = f"{format_fraction(goal.purity, goal.basis)} {goal.name}"
         return f"{words}: {aim}, {_chance(verdict.probability)}"
 
+    def card(self, *, drawn: bool = False) -> str:
+        """Return the bench card: one page in the order of work.
+
+        Args:
+            drawn: as SVG instead of plain text.
+        """
+        make = card_as_svg if drawn else card_text
+        return make(self.advice, self.finding)
+
     def to_json(self) -> dict[str, Any]:
         """Return the object that the contract promises for ``advise``."""
         return advise_object(self.advice, self.finding)
@@ -82,6 +94,9 @@ class Counsel:
         lines += strip_printed(advice.window, paper)
         if verdict.plans:
             lines += ["", *_plan_table(verdict.plans, paper)]
+        for title, sentences in card_lines(advice, self.finding):
+            if title in _CARD_PARTS:
+                lines += paragraph(title, sentences, paper, "bold")
         if verdict.drawer is not None:
             more = [_more_words(m) for m in verdict.drawer.one_more]
             lines += paragraph("What one more piece would buy", more, paper, "bold")

@@ -3,18 +3,24 @@
 from __future__ import annotations
 
 import math
+from dataclasses import asdict
 from typing import TYPE_CHECKING, Any
 
+from forerun.planning.candidates import written_sheet
 from forerun.reporting.gates import gate_object
 from forerun.reporting.plain import by_name, number
 from forerun.reporting.sources import source_object
+from forerun.sheets.writing import table_of
 
 if TYPE_CHECKING:
     from forerun.planning.advice import Advice
-    from forerun.planning.candidates import Candidate, Policy
+    from forerun.planning.candidates import Candidate
+    from forerun.planning.cuts import CutsPlan
     from forerun.planning.drawer import DrawerSearch
     from forerun.planning.method_model import RunnerUp
+    from forerun.planning.policies import Policy
     from forerun.planning.pressure_window import PressureLimit
+    from forerun.planning.setpoints import SetPoints
 
 __all__ = ["advise_object"]
 
@@ -49,7 +55,10 @@ def advise_object(advice: Advice, finding: str) -> dict[str, Any]:
         "gates": [gate_object(gate) for gate in advice.gates],
         "pressure_window": _window(advice),
         "rigs": [_rig(plan) for plan in verdict.plans],
-        "cuts": [],
+        "cuts": _cuts(advice),
+        "switching": _switching(advice.cuts),
+        "setpoints": _setpoints(advice.setpoints),
+        "sheet": None if verdict.plan is None else table_of(written_sheet(verdict.plan)),
         "drawer": _drawer(verdict.drawer),
         "routes": [{"name": route.name, "says": route.says} for route in verdict.routes],
         "aim": {
@@ -66,6 +75,66 @@ def advise_object(advice: Advice, finding: str) -> dict[str, Any]:
         "defaults": list(advice.sheet.defaults),
         "warnings": list(advice.warnings),
         "references": source_object(advice.references),
+    }
+
+
+def _cuts(advice: Advice) -> list[dict[str, Any]]:
+    if advice.cuts is None:
+        return []
+    names = advice.analysis.mixture.names
+    return [
+        {
+            "name": cut.name,
+            "start_head_K": number(cut.start_head_K),
+            "end_head_K": number(cut.end_head_K),
+            "start_volume_m3": number(cut.start_m3),
+            "end_volume_m3": number(cut.end_m3),
+            "volume_m3": number(cut.volume_m3),
+            "mass_kg": number(cut.mass_kg),
+            "drops": cut.drops,
+            "mole_fraction": by_name(names, cut.mole_fraction),
+            "purity": number(cut.purity),
+            "recovery": number(cut.recovery),
+            "probability": number(cut.probability),
+            "action": cut.action,
+            "says": cut.says,
+        }
+        for cut in advice.cuts.cuts
+    ]
+
+
+def _switching(plan: CutsPlan | None) -> dict[str, Any] | None:
+    if plan is None:
+        return None
+    again, over = plan.redistil, plan.repeated
+    return {
+        "watch": plan.watch,
+        "head_slope_K_Pa": number(plan.head_slope_K_Pa),
+        "redistil": None
+        if again is None
+        else {
+            "worth_it": again.worth_it,
+            "gain_kg": number(again.gain_kg),
+            "time_s": number(again.time_s),
+            "says": again.says,
+        },
+        "repeated_simple": None
+        if over is None
+        else {
+            "passes": over.passes,
+            "mass_kg": number(over.mass_kg),
+            "time_s": number(over.time_s),
+            "says": over.says,
+        },
+    }
+
+
+def _setpoints(found: SetPoints | None) -> dict[str, Any] | None:
+    if found is None:
+        return None
+    return {
+        key: value if isinstance(value, str) else number(value)
+        for key, value in asdict(found).items()
     }
 
 

@@ -1,0 +1,189 @@
+"""One page for the bench, in the order of work: text, and a page as SVG."""
+
+from __future__ import annotations
+
+import textwrap
+from typing import TYPE_CHECKING
+from xml.sax.saxutils import escape
+
+from forerun.core.quantities import (
+    format_fraction,
+    format_mass,
+    format_pressure,
+    format_temperature,
+    format_temperature_difference,
+    format_time,
+    format_volume,
+)
+from forerun.reporting.gates import gate_sentences
+
+if TYPE_CHECKING:
+    from forerun.planning.advice import Advice
+    from forerun.planning.cuts import CutPlan, CutsPlan
+    from forerun.planning.setpoints import SetPoints
+
+__all__ = ["card_as_svg", "card_lines", "card_text"]
+
+_WIDTH = 92  # characters of the text card
+_WHOLE = 3.0  # K, band for which a set-point is written without decimals
+_DROP = 1e-6  # m3, band for volumes on the card
+_TEN_MMHG = 1333.22387415  # Pa
+_PAGE = (794, 1123)  # px, A4 at 96 dots an inch
+_LINE, _MARGIN, _SIZE = 17, 48, 12.5
+
+
+def card_lines(advice: Advice, finding: str) -> list[tuple[str, tuple[str, ...]]]:
+    """Return the card as titled steps, in the order of work.
+
+    Args:
+        advice: the answer.
+        finding: its first sentence.
+
+    Returns:
+        (title, sentences) pairs; each sentence is one thing to do or to look at.
+    """
+    steps: list[tuple[str, tuple[str, ...]]] = [("Verdict", (finding,))]
+    stops = gate_sentences(advice.gates, "stop")
+    if stops:
+        return [*steps, ("STOP", tuple(stops))]
+    steps.append(("Before anything else", tuple(gate_sentences(advice.gates, "warn"))))
+    steps.append(("Charge", _charge(advice)))
+    if advice.setpoints is not None and advice.verdict.plan is not None:
+        steps += _running(advice, advice.setpoints)
+    if advice.cuts is not None:
+        steps.append(("Receivers", tuple(_cut_words(c, k) for k, c in enumerate(advice.cuts.cuts))))
+        steps.append(("Switching", _switching_words(advice.cuts)))
+    if advice.verdict.routes:
+        steps.append(("Better ways", tuple(route.says for route in advice.verdict.routes)))
+    steps.append(("After", _after(advice)))
+    return [(title, sentences) for title, sentences in steps if sentences]
+
+
+def _charge(advice: Advice) -> tuple[str, ...]:
+    sheet = advice.sheet if advice.verdict.plan is None else advice.verdict.plan.sheet
+    parts = [f"{p.substance.name} {p.text} ({format_mass(p.mass_kg)})" for p in sheet.charge]
+    fill = sheet.charge_volume_m3 / sheet.rig.flask_volume_m3.value
+    return (
+        "; ".join(parts),
+        f"Flask {sheet.rig.flask_volume_m3.text}, {format_fraction(fill, '%', 0.05)} full; weigh "
+        "it empty and full.",
+    )
+
+
+def _running(advice: Advice, points: SetPoints) -> list[tuple[str, tuple[str, ...]]]:
+    plan = advice.verdict.plan
+    assert plan is not None
+    rig = plan.sheet.rig
+    set_up = (
+        f"{plan.label}; {rig.condenser}; {rig.bath}. {points.lagging.capitalize()}.",
+        f"Boiling aid: {points.boiling_aid}. Bulb's top level with the lower lip of the side arm.",
+        f"Coolant {format_temperature(points.coolant_K, _WHOLE)}; pressure "
+        f"{format_pressure(points.pressure_Pa, None)}.",
+    )
+    first = "–" if points.first_drop_s is None else format_time(points.first_drop_s)
+    heat = (
+        f"Bath to {format_temperature(points.bath_first_K, _WHOLE)} in "
+        f"{format_time(points.warm_up_s)}, then slowly to "
+        f"{format_temperature(points.bath_last_K, _WHOLE)} over {format_time(points.ramp_s)}.",
+        f"First drop expected after {first}; product complete after {format_time(points.end_s)}.",
+        f"Take-off about {points.drops_per_min:.0f} drops/min "
+        f"({6e7 * points.takeoff_m3_s:.2g} mL/min)"
+        + (f", reflux ratio {points.reflux_ratio:g}." if points.reflux_ratio > 0.0 else "."),
+        f"Stop with {format_volume(points.stop_residue_m3, _DROP)} in the pot, never dry.",
+    )
+    return [("Set up", set_up), ("Heat", heat)]
+
+
+def _cut_words(cut: CutPlan, number: int) -> str:
+    name = "Pot" if cut.name == "pot" else f"{number + 1} {cut.name}"
+    start = "first drop" if cut.start_head_K is None else format_temperature(cut.start_head_K)
+    end = "the end" if cut.end_head_K is None else format_temperature(cut.end_head_K)
+    span = "" if cut.name == "pot" else f" head {start} to {end},"
+    drops = "" if cut.drops is None else f" (about {cut.drops} drops)"
+    chance = "" if cut.probability is None else f"; {100 * cut.probability:.0f} in 100 that it is"
+    return f"{name}:{span} {format_volume(cut.volume_m3, _DROP)}{drops}: {cut.says}{chance}."
+
+
+def _switching_words(plan: CutsPlan) -> tuple[str, ...]:
+    move = format_temperature_difference(plan.head_slope_K_Pa * _TEN_MMHG)
+    words = [
+        f"Watch the {'head' if plan.watch == 'head' else 'volume'}. Head readings move by {move} "
+        "for 10 mmHg of barometer, up with it."
+    ]
+    words += [plan.redistil.says] if plan.redistil is not None else []
+    words += [plan.repeated.says] if plan.repeated is not None else []
+    return tuple(words)
+
+
+def _after(advice: Advice) -> tuple[str, ...]:
+    vacuum = min(p for _, p in advice.sheet.programme.pressure_Pa.points) < 5.0e4
+    cool = "Cool, let in inert gas, pump off" if vacuum else "Heat off, lower the bath, let it cool"
+    return (
+        f"{cool}. Weigh every cut and the pot; label with name, hazard, lot, grams, date.",
+        "Advisory only: your institution's stricter rule wins.",
+    )
+
+
+def card_text(advice: Advice, finding: str) -> str:
+    """Return the card as plain text with boxes to tick.
+
+    Args:
+        advice: the answer.
+        finding: its first sentence.
+    """
+    lines = [advice.sheet.title, "=" * min(_WIDTH, len(advice.sheet.title))]
+    for title, sentences in card_lines(advice, finding):
+        lines += ["", title]
+        for sentence in sentences:
+            lines += textwrap.wrap(
+                sentence, _WIDTH, initial_indent="  [ ] ", subsequent_indent="      "
+            )
+    return "\n".join(lines) + "\n"
+
+
+def card_as_svg(advice: Advice, finding: str) -> str:
+    """Return the card as one page, black on white.
+
+    Args:
+        advice: the answer.
+        finding: its first sentence.
+    """
+    width, height = _PAGE
+    parts = [
+        f'<svg xmlns="http://www.w3.org/2000/svg" width="{width}" height="{height}" '
+        f'viewBox="0 0 {width} {height}" role="img" font-family="Georgia, serif">',
+        f"<title>{escape(advice.sheet.title)}</title>",
+        f'<rect width="{width}" height="{height}" fill="#fffdf8"/>',
+    ]
+    at = _MARGIN
+    parts.append(_text(_MARGIN, at, advice.sheet.title, 20, bold=True))
+    at += 10
+    for title, sentences in card_lines(advice, finding):
+        at += int(1.35 * _LINE)
+        parts.append(_text(_MARGIN, at, title, 13.5, bold=True, stop=title == "STOP"))
+        for sentence in sentences:
+            for n, line in enumerate(textwrap.wrap(sentence, 100)):
+                at += _LINE
+                if n == 0:
+                    parts.append(
+                        f'<rect x="{_MARGIN}" y="{at - 10}" width="10" height="10" fill="none" '
+                        'stroke="#222"/>'
+                    )
+                parts.append(_text(_MARGIN + 20, at, line, _SIZE))
+    if at > height - _MARGIN:  # a full card grows downwards rather than lose a line
+        grown = at + _MARGIN
+        parts[0] = (
+            parts[0]
+            .replace(f'height="{height}"', f'height="{grown}"')
+            .replace(f"{width} {height}", f"{width} {grown}")
+        )
+        parts[2] = parts[2].replace(f'height="{height}"', f'height="{grown}"')
+    return "\n".join([*parts, "</svg>"]) + "\n"
+
+
+def _text(
+    x: float, y: float, words: str, size: float, *, bold: bool = False, stop: bool = False
+) -> str:
+    weight = ' font-weight="bold"' if bold else ""
+    ink = "#b00020" if stop else "#1a1a1a"
+    return f'<text x="{x}" y="{y}" font-size="{size}"{weight} fill="{ink}">{escape(words)}</text>'
