@@ -204,19 +204,23 @@ def batch_path(charged: npt.ArrayLike, top: Top, steps: int = _STEPS) -> BatchPa
     tops = [top(start / start.sum())]
     for _ in range(steps):
         here = left[-1]
-        half = _without(here, tops[-1], 0.5 * step)
-        there = _without(here, top(half / half.sum()), step)
+        half = _without(here, _rate(tops[-1], here), 0.5 * step)
+        there = _without(here, _rate(top(half / half.sum()), half), step)
         left.append(there)
         tops.append(top(there / there.sum()))
     return BatchPath(start, start - np.array(left), np.array(tops))
 
 
-def _without(here: Floats, leaving: Floats, amount: float) -> Floats:
-    """Take an amount of a composition out of a pot; what there is not enough of runs out."""
-    rate = np.where(here > 0.0, leaving / np.where(here > 0.0, here, 1.0), 0.0)
+def _rate(leaving: Floats, left: Floats) -> Floats:
+    """Return by which share of itself each component shrinks for every mole that leaves."""
+    return np.asarray(np.where(left > 0.0, leaving / np.where(left > 0.0, left, 1.0), 0.0))
+
+
+def _without(here: Floats, rate: Floats, amount: float) -> Floats:
+    """Take an amount out of a pot in which each component shrinks at a rate of its own."""
     # exp(-rate t) leaves everything positive; t is the one that takes the amount in all.  What is
     # taken is concave in t, so Newton's steps come from below and never overshoot.
-    t = amount
+    t = amount / max(float((rate * here).sum()), 1e-300)
     kept = here * np.exp(-rate * t)
     for _ in range(_NEWTON_STEPS):
         short = amount - float((here - kept).sum())
