@@ -22,16 +22,18 @@ from typing import TYPE_CHECKING, Any
 if TYPE_CHECKING:
     from forerun.app.advise import advise
     from forerun.app.example import example
+    from forerun.app.fit import fit
     from forerun.app.foresee import foresee
     from forerun.app.look import look
     from forerun.app.mix import mix
     from forerun.app.sheet import load
 
-__all__ = ["advise", "example", "foresee", "load", "look", "mix"]
+__all__ = ["advise", "example", "fit", "foresee", "load", "look", "mix"]
 
 _HOMES = {
     "advise": "forerun.app.advise",
     "example": "forerun.app.example",
+    "fit": "forerun.app.fit",
     "foresee": "forerun.app.foresee",
     "load": "forerun.app.sheet",
     "look": "forerun.app.look",

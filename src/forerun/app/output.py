@@ -109,23 +109,23 @@ def write_card(name: str, card: str) -> str:
     return _written(name, card)
 
 
-def write_new(name: str, text: str) -> str:
+def write_new(name: str, text: str, option: str = "--out") -> str:
     """Write a text file that is not there yet and return its name.
 
     Raises:
         BadInput: there is such a file already, or it cannot be written.
     """
     if Path(name).exists():
-        raise BadInput("--out", name, "the name of a file that does not exist yet")
-    return _written(name, text)
+        raise BadInput(option, name, "the name of a file that does not exist yet")
+    return _written(name, text, option)
 
 
-def _written(name: str, text: str) -> str:
+def _written(name: str, text: str, option: str = "--out") -> str:
     try:
         aside = Path(f"{name}.part")
         aside.write_text(text, encoding="utf-8")
         aside.replace(name)
     except OSError as problem:
         reason = problem.strerror or type(problem).__name__
-        raise BadInput("--out", name, f"a file that can be written ({reason.lower()})") from problem
+        raise BadInput(option, name, f"a file that can be written ({reason.lower()})") from problem
     return name

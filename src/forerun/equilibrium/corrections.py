@@ -8,12 +8,13 @@ from dataclasses import dataclass
 from functools import cache
 from importlib.resources import files
 from itertools import combinations
-from typing import Any
+from typing import Any, Literal
 
 import numpy as np
 import numpy.typing as npt
 
 from forerun.equilibrium.datafiles import load_data
+from forerun.equilibrium.own_pairs import OwnPair, own_pair
 
 __all__ = ["FittedPair", "false_splits", "fitted_pair"]
 
@@ -28,13 +29,17 @@ class FittedPair:
         terms: (K, 2) a, b of A_k = a + b (350 K/T - 1), added to the mean of `base` [-].
         base: names of the models whose mean of ln gamma is corrected.
         scatter: between papers, in boiling temperature [K]; None where it was not computed.
-        sources: DOIs of the papers.
+        sources: DOIs of the papers, or the label of one's own points.
+        origin: ``papers``, or ``own points`` of the user's library.
+        probe: ln P of the base of one's own fit at nine places [-]; empty for shipped ones.
     """
 
     terms: Floats
     base: tuple[str, ...]
     scatter: float | None
     sources: tuple[str, ...]
+    origin: Literal["papers", "own points"] = "papers"
+    probe: tuple[float, ...] = ()
 
 
 @cache
@@ -53,16 +58,31 @@ def _splits() -> dict[frozenset[str], frozenset[frozenset[str]]]:
     }
 
 
-def fitted_pair(first: str, second: str) -> FittedPair | None:
-    """Return the shipped correction of a pair.
+def fitted_pair(first: str, second: str, given: OwnPair | None = None) -> FittedPair | None:
+    """Return the correction of a pair: the user's own before the shipped one.
 
     Args:
         first: InChIKey of the component that x_i - x_j counts positive.
         second: InChIKey of the other.
+        given: a fit that is used before those of the library, if it is of this pair.
 
     Returns:
         The correction, or None where none passed quality control.
     """
+    own: OwnPair | None
+    if given is not None and set(given.components) == {first, second}:
+        own = given if given.components[0] == first else given.flipped()
+    else:
+        own = own_pair(first, second)
+    if own is not None:
+        return FittedPair(
+            np.array(own.terms),
+            own.base_models,
+            own.scatter_K,
+            (own.label,),
+            "own points",
+            own.probe,
+        )
     row = _pairs().get(frozenset((first, second)))
     if row is None:
         return None

@@ -36,7 +36,8 @@ class PairBasis:
         models: names of the models that speak for the pair.
         scatter: between the papers of a fitted pair, in boiling temperature; that of a predicted
             pair where only the compositions of its two liquids were fitted [K]; else None.
-        sources: DOIs of the papers of a fitted pair.
+        sources: DOIs of the papers of a fitted pair, or the label of one's own points.
+        origin: where a fit comes from: ``papers``, or ``own points``; empty without a fit.
     """
 
     components: Pair
@@ -44,6 +45,7 @@ class PairBasis:
     models: tuple[str, ...]
     scatter: float | None = None
     sources: tuple[str, ...] = ()
+    origin: Literal["papers", "own points", ""] = ""
 
 
 @dataclass(frozen=True, slots=True)

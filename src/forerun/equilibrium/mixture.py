@@ -22,6 +22,7 @@ from forerun.equilibrium.sources import EQUILIBRIUM_REFERENCES
 from forerun.equilibrium.tables import model_table, no_models, stack_models
 
 if TYPE_CHECKING:
+    from forerun.equilibrium.own_pairs import OwnPair
     from forerun.substances.model import Substance
 
 __all__ = ["Mixture", "PairBasis", "mixture_of"]
@@ -119,6 +120,7 @@ def mixture_of(
     models: Sequence[str] = MODEL_NAMES,
     *,
     corrections: bool = True,
+    own: OwnPair | None = None,
 ) -> Mixture:
     """Return a mixture ready for the kernels.
 
@@ -131,6 +133,7 @@ def mixture_of(
         substances: (C,) the components, C >= 1, all different.
         models: names of the activity models to consider.
         corrections: False leaves the fitted pair corrections out.
+        own: a pair that is used before what the user's library and the package hold.
 
     Returns:
         The mixture with its references and warnings.
@@ -148,7 +151,7 @@ def mixture_of(
         p: f
         for p in pairs
         if corrections
-        and (f := fitted_pair(keys[p[0]], keys[p[1]])) is not None
+        and (f := fitted_pair(keys[p[0]], keys[p[1]], own)) is not None
         and set(f.base) <= set(coverage.knowing(p))
     }
     used = _without_splitters(coverage.complete(), splits, fitted)
@@ -163,9 +166,26 @@ def mixture_of(
         used,
         tuple(basis),
         _references(substances, basis),
-        tuple(warnings_for(substances, basis, splits, used, models, coverage)),
+        (
+            *warnings_for(substances, basis, splits, used, models, coverage),
+            *(w for p, f in fitted.items() if (w := _outdated(p, f, substances))),
+        ),
         tuple(splits),
     )
+
+
+def _outdated(pair: Pair, fit: FittedPair, substances: Sequence[Substance]) -> str:
+    """Return a sentence where one's own fit was made on models that are other ones now."""
+    if not fit.probe:
+        return ""
+    from forerun.equilibrium.pairs import DRIFT_ALLOWED, base_probe  # noqa: PLC0415 -- a cycle
+
+    two = [substances[k] for k in pair]
+    now = base_probe(mixture_of(two, corrections=False).arrays)
+    if max(abs(a - b) for a, b in zip(now, fit.probe, strict=True)) <= DRIFT_ALLOWED:
+        return ""
+    names = " and ".join(s.name for s in two)
+    return f"Your own fit of {names} was made on models that have changed since: fit them again."
 
 
 def _refuse_doubles(substances: Sequence[Substance]) -> None:
@@ -196,7 +216,7 @@ def _basis(
     pair: Pair, coverage: Coverage, used: Sequence[str], fit: FittedPair | None
 ) -> PairBasis:
     if fit is not None:
-        return PairBasis(pair, "fitted", fit.base, fit.scatter, fit.sources)
+        return PairBasis(pair, "fitted", fit.base, fit.scatter, fit.sources, fit.origin)
     speaking = tuple(used) or coverage.knowing(pair)
     return PairBasis(pair, "predicted" if speaking else "ideal", speaking)
 
@@ -273,6 +293,10 @@ def _references(
         keys.append("marek1954")
     if any(entry.basis == "fitted" for entry in basis):
         keys.append("redlich1948")
-    papers = dict.fromkeys(doi for entry in basis for doi in entry.sources)
+    own = dict.fromkeys(
+        label for entry in basis if entry.origin == "own points" for label in entry.sources
+    )
+    papers = dict.fromkeys(doi for entry in basis for doi in entry.sources if doi not in own)
     measured = [Reference(doi, "measured equilibrium", doi) for doi in papers]
+    measured += [Reference(label, f"own points: {label}") for label in own]
     return (*(EQUILIBRIUM_REFERENCES[key] for key in keys), *measured)

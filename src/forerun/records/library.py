@@ -2,24 +2,20 @@
 
 from __future__ import annotations
 
-import os
 from pathlib import Path
 
-from platformdirs import user_data_path
-
 from forerun.core.errors import BadInput
+from forerun.core.places import FOLDER_VARIABLE, user_folder
 from forerun.records.sqlite_store import SqliteRunStore
 
 __all__ = ["FOLDER_VARIABLE", "library_folder", "open_store"]
 
-FOLDER_VARIABLE = "FORERUN_DATA"
 _FILE = "runs.sqlite"
 
 
 def library_folder() -> Path:
     """Return the folder of this user's records: ``FORERUN_DATA``, or the usual place."""
-    chosen = os.environ.get(FOLDER_VARIABLE, "")
-    return Path(chosen) if chosen else user_data_path("forerun", appauthor=False)
+    return user_folder()
 
 
 def open_store(folder: Path | None = None) -> SqliteRunStore:

@@ -23,7 +23,7 @@ if TYPE_CHECKING:
     from forerun.equilibrium.azeotropes import Azeotrope
     from forerun.equilibrium.mixture import Mixture
 
-__all__ = ["Mix"]
+__all__ = ["Mix", "azeotrope_object"]
 
 Floats = npt.NDArray[np.float64]
 
@@ -82,7 +82,7 @@ class Mix:
         found: dict[str, Any] = {
             "pressure_Pa": number(self.pressure_Pa),
             "components": list(names),
-            "azeotropes": [_azeotrope_object(a, names) for a in self.azeotropes],
+            "azeotropes": [azeotrope_object(a, names) for a in self.azeotropes],
             "pairs": [_pair_object(p, names) for p in self.pairs],
         }
         if self.bubble is not None:
@@ -122,7 +122,13 @@ class Mix:
         return lines + _pair_table(self.pairs, names, paper)
 
 
-def _azeotrope_object(azeotrope: Azeotrope, names: tuple[str, ...]) -> dict[str, Any]:
+def azeotrope_object(azeotrope: Azeotrope, names: tuple[str, ...]) -> dict[str, Any]:
+    """Return an azeotrope as the contract's object.
+
+    Args:
+        azeotrope: what was found.
+        names: of all components of the mixture.
+    """
     return {
         "temperature_K": number(azeotrope.temperature_K),
         "mole_fraction": by_name(names, azeotrope.mole_fraction),
@@ -152,6 +158,7 @@ def _pair_object(pair: PairVolatility, names: tuple[str, ...]) -> dict[str, Any]
         "basis": pair.basis.basis,
         "model": " + ".join(pair.basis.models) or "Raoult",
         "sources": list(pair.basis.sources),
+        "origin": pair.basis.origin or None,
     }
 
 
@@ -188,7 +195,9 @@ def _pair_table(
             (
                 f"{first} over {second}",
                 f"{pair.low:.3g} to {pair.high:.3g}",
-                _BASIS_WORDS[pair.basis.basis],
+                "fitted to your own points"
+                if pair.basis.origin == "own points"
+                else _BASIS_WORDS[pair.basis.basis],
             )
         )
     return columns(("pair", "relative volatility", "basis"), rows, paper, left=3)
