@@ -39,8 +39,9 @@ class OwnPair:
         base_models: the activity models whose mean is corrected.
         scatter_K: standard deviation about a run that was not fitted [K].
         label: how the user calls the points, or where they are printed.
-        points: the rows: temperature_K, pressure_Pa, x1, y1 (None where not measured), row.
-        rms: temperature_K and vapour_mole_fraction, with the base alone and corrected.
+        points: the rows: temperature_K [K], pressure_Pa [Pa], x1, y1 [-] (None where not
+            measured), row.
+        rms: temperature_K [K] and vapour_mole_fraction [-], with the base alone and corrected.
         consistency: name, passed, value, limit of each test.
         probe: ln P of the base at nine places [-].
         notes: sentences about conversions and doubts.
