@@ -33,6 +33,7 @@ PLACES: Mapping[str, str] = {
     "pot": "what stayed in the pot",
     "column": "what was drained or washed from column and head",
     "trap": "what a cold trap held",
+    "head": "a sample drawn from the head at total reflux",
 }
 """Where something was found, beside the numbered receivers."""
 

@@ -124,15 +124,11 @@ def smoothed(times: Floats, values: Floats, changes: Sequence[float]) -> Floats:
     return np.asarray(middle + sv / count + slope * (t - st / count), dtype=np.float64)
 
 
-def transitions_between(
-    plateaus: Sequence[Plateau], times: Floats, head: Floats
-) -> tuple[Transition, ...]:
+def transitions_between(plateaus: Sequence[Plateau]) -> tuple[Transition, ...]:
     """Return what lies between each plateau and the next.
 
     Args:
         plateaus: in order.
-        times: (n,) [s].
-        head: (n,) [K].
     """
     return tuple(
         Transition(a.end_s, b.start_s, a.temperature_K, b.temperature_K)

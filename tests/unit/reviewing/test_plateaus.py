@@ -27,7 +27,7 @@ def test_two_plateaus(step: float, noise: float) -> None:
         assert plateau.start_s == pytest.approx(start, abs=max(30.0, step))
         assert plateau.end_s == pytest.approx(end, abs=max(30.0, step))
         assert plateau.temperature_K - 273.15 == pytest.approx(level, abs=0.2)
-    (between,) = transitions_between([first, second], times, head)
+    (between,) = transitions_between([first, second])
     assert (between.start_s, between.end_s) == (first.end_s, second.start_s)
 
 
