@@ -26,9 +26,10 @@ if TYPE_CHECKING:
     from forerun.app.foresee import foresee
     from forerun.app.look import look
     from forerun.app.mix import mix
+    from forerun.app.review import review
     from forerun.app.sheet import load
 
-__all__ = ["advise", "example", "fit", "foresee", "load", "look", "mix"]
+__all__ = ["advise", "example", "fit", "foresee", "load", "look", "mix", "review"]
 
 _HOMES = {
     "advise": "forerun.app.advise",
@@ -38,6 +39,7 @@ _HOMES = {
     "load": "forerun.app.sheet",
     "look": "forerun.app.look",
     "mix": "forerun.app.mix",
+    "review": "forerun.app.review",
 }
 
 

@@ -15,7 +15,8 @@ from forerun.core.errors import BadInput
 
 
 def test_names_are_promised() -> None:
-    assert set(forerun.__all__) == {"advise", "example", "fit", "foresee", "load", "look", "mix"}
+    names = {"advise", "example", "fit", "foresee", "load", "look", "mix", "review"}
+    assert set(forerun.__all__) == names
     assert set(forerun.__all__) <= set(dir(forerun))
     with pytest.raises(AttributeError, match="boil"):
         forerun.boil  # noqa: B018 -- the look-up itself is tested

@@ -232,6 +232,24 @@ def fit(
 
 
 @cli.command()
+@click.argument("sheet")
+@click.option("--readings", metavar="CSV", required=True, help="The log of the run.")
+@click.option("--assays", metavar="CSV", help="What was weighed and analysed of each cut.")
+@click.option("--quick", is_flag=True, help="Leave out plates and losses, which take seconds.")
+@_as_json
+def review(sheet: str, readings: str, assays: str | None, quick: bool, as_json: bool) -> None:
+    """What did I get, where is the rest, shall I do it again: a run looked at afterwards.
+
+    SHEET is a file, "-" for standard input, or the name of an example.
+    """
+    from forerun.app.review import review as answer
+    from forerun.app.sheet import sheet_from_words
+
+    read = sheet_from_words(sheet)
+    _show(answer(read, readings=readings, assays=assays, fit=not quick), as_json)
+
+
+@cli.command()
 @click.argument("name", required=False)
 @click.option("--out", metavar="FILE", help="Write the sheet into this file.")
 @_as_json

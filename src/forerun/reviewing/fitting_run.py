@@ -1,9 +1,10 @@
 """What the glass did: the still fitted to the readings of one run.
 
 The bath and the pressure are taken as they were read. Heat transfer, heat loss, hold-up, the
-thermometer's offset and how far each pair is from its models are fitted for each whole number of plates, drawn towards what the sheet says
-of them; the plates are then weighed by how well they explain the readings. Widths are widened by
-what the best fit still misses, since misses of a model are not noise.
+thermometer's offset and how far each pair is from its models are fitted for each whole number of
+plates, drawn towards what the sheet says of them; the plates are then weighed by how well they
+explain the readings. Widths are widened by what the best fit still misses, since misses of a model
+are not noise.
 """
 
 from __future__ import annotations
@@ -39,10 +40,11 @@ _VOLUME = (1e-6, 0.03)  # m3 absolute, relative
 _PRIOR = {"heat_transfer": 0.5, "heat_loss": 0.6, "holdup": 0.5}  # relative, wider than a forecast
 _PLATES = 0.4  # relative width of what is believed of the plates before
 _OFFSET_K = 1.0
+_SHIFT = 3.0  # SciPy takes its steps relative to the value, and every value here may be zero
 _FURTHEST = 2.5  # standard deviations that a pair may be from its models
 _HOPELESS = 12.0  # by which the misfit may grow before no further plates are tried: weight e-6
-_MOST_PLATES = 9  # numbers of plates that are tried
 _LEAST_READINGS = 12
+_COLD, _WARM = 14, 7  # most steps of a fit from nothing, and from that of another column
 
 
 @dataclass(frozen=True, slots=True)
@@ -106,6 +108,7 @@ class _Found:
     covariance: Floats
     cost: float
     rows: int
+    persistence: float
 
 
 def fit_run(
@@ -191,8 +194,22 @@ def _next(found: dict[int, _Found | None], count: int, names: Sequence[str]) -> 
 
 
 def _excess(best: _Found, names: Sequence[str]) -> float:
-    """Return by what the best fit misses more than its standard deviations allow, squared [-]."""
-    return max(1.0, best.cost / max(best.rows - len(names), 1))
+    """Return by what to divide the misfit so that it weighs like independent noise [-].
+
+    Two parts: misses larger than their standard deviations, and misses that persist from one
+    reading to the next, of which n tell as much as n (1 - r)/(1 + r) independent ones.
+    """
+    return max(1.0, best.cost / max(best.rows - len(names), 1)) * best.persistence
+
+
+def _persistence(misses: Floats) -> float:
+    """Return (1 + r)/(1 - r) of the correlation r between neighbours, from 1 to 12."""
+    if misses.size < 4 or float(np.std(misses)) < 1e-9:
+        return 1.0
+    off = misses - misses.mean()
+    r = float(off[1:] @ off[:-1]) / float(off @ off)
+    r = min(max(r, 0.0), 0.85)
+    return (1.0 + r) / (1.0 - r)
 
 
 def _names(prepared: Prepared) -> tuple[str, ...]:
@@ -237,8 +254,7 @@ def _candidates(prepared: Prepared) -> list[int]:
         return [0]
     low = max(1, math.floor(stated * math.exp(-1.5 * _PLATES)))
     high = max(low + 1, math.ceil(stated * math.exp(1.5 * _PLATES)))
-    numbers = np.unique(np.round(np.linspace(low, high, _MOST_PLATES)).astype(int))
-    return [int(n) for n in numbers]
+    return list(range(low, high + 1))
 
 
 def _as_driven(still: StillInput, readings: Readings) -> StillInput:
@@ -317,27 +333,33 @@ def _fit(
     widths = np.array([_PRIOR.get(name, 1.0) for name in names])
     furthest = np.array([_FURTHEST if name.startswith("activity") else 1.5 for name in names])
 
-    def residuals(theta: Floats) -> Floats:
+    def residuals(shifted: Floats) -> Floats:
+        theta = shifted - _SHIFT
         run = run_still(_member(prior, given, theta, plates))
         return np.concatenate([_misses(run, seen), theta / widths])
 
     try:
         found = least_squares(
             residuals,
-            np.clip(start, -0.9 * furthest, 0.9 * furthest),
-            bounds=(-furthest, furthest),
+            _SHIFT + np.clip(start, -0.9 * furthest, 0.9 * furthest),
+            bounds=(_SHIFT - furthest, _SHIFT + furthest),
             x_scale=widths,
-            diff_step=0.03,
+            diff_step=0.01,
             loss="soft_l1",
             ftol=2e-3,
             xtol=2e-3,
-            max_nfev=7,
+            max_nfev=_COLD if not start.any() else _WARM,
         )
     except CalculationFailed:
         return None
     normal = found.jac.T @ found.jac
     return _Found(
-        plates, found.x, np.linalg.pinv(normal, hermitian=True), 2.0 * found.cost, found.fun.size
+        plates,
+        found.x - _SHIFT,
+        np.linalg.pinv(normal, hermitian=True),
+        2.0 * found.cost,
+        found.fun.size,
+        _persistence(found.fun[: seen.head[0].size]),
     )
 
 

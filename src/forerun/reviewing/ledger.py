@@ -45,6 +45,8 @@ class Line:
         volume_m3: at 20 degC, volumes taken as additive [m3].
         by_component_kg: (C,) [kg].
         component_band_kg: (C,) half-widths of the 80 % bands [kg].
+        mole_fraction: (C,) [-]; not-a-number when nothing is there.
+        mole_fraction_band: (C,) half-widths of the 80 % bands [-].
         measured: whether anything was measured there; otherwise the forecast stands in.
     """
 
@@ -54,6 +56,8 @@ class Line:
     volume_m3: float
     by_component_kg: Floats
     component_band_kg: Floats
+    mole_fraction: Floats
+    mole_fraction_band: Floats
     measured: bool
 
     @property
@@ -123,9 +127,10 @@ def reconcile(
     wrong, suspects = find_suspects(system, molar, densities)
     touched = {row.place for row in system.measured if row.kind not in {"prior", "charge"}}
     lines = tuple(
-        _line(system, [k], place, densities, place in touched) for k, place in enumerate(places)
+        _line(system, [k], place, densities, molar, place in touched)
+        for k, place in enumerate(places)
     )
-    charge = _line(system, list(range(len(places))), "charge", densities, True)
+    charge = _line(system, list(range(len(places))), "charge", densities, molar, True)
     stated = sum(portion.mass_kg for portion in sheet.charge)
     seen = sum(line.mass_kg for line in lines if line.place != LOST)
     return Reconciled(
@@ -216,12 +221,14 @@ class _Maker:
         for cut in observed:
             place = str(cut.number)
             if math.isfinite(cut.volume_m3) and not assays.of(place, "volume"):
-                sigma = math.hypot(_READ_VOLUME[0], _READ_VOLUME[1] * cut.volume_m3)
+                usual = (_READ_VOLUME[0], _READ_VOLUME[1] * cut.volume_m3)
+                sigma = math.hypot(*usual, cut.volume_edge_m3)
                 weights = self._at(place, 1.0 / self.densities)
                 label = f"volume of cut {place} by the readings"
                 rows.append(self._row(label, "volume", place, weights, cut.volume_m3, sigma))
             if math.isfinite(cut.mass_kg):
-                sigma = math.hypot(_READ_MASS[0], _READ_MASS[1] * cut.mass_kg)
+                usual = (_READ_MASS[0], _READ_MASS[1] * cut.mass_kg)
+                sigma = math.hypot(*usual, cut.mass_edge_kg)
                 weights = self._at(place, np.ones(self.count))
                 label = f"mass of cut {place} by the readings"
                 rows.append(self._row(label, "mass", place, weights, cut.mass_kg, sigma))
@@ -272,7 +279,12 @@ def _named(place: str) -> str:
 
 
 def _line(
-    system: System, rows: Sequence[int], place: str, densities: Floats, measured: bool
+    system: System,
+    rows: Sequence[int],
+    place: str,
+    densities: Floats,
+    molar: Floats,
+    measured: bool,
 ) -> Line:
     """Return the sum of some places as one line of the account."""
     count = len(system.components)
@@ -281,6 +293,7 @@ def _line(
     for k in range(count):
         pick[k, [p * count + k for p in rows]] = 1.0
     spread = pick @ system.covariance @ pick.T
+    x, x_band = _mole_fractions(masses, spread, molar)
     return Line(
         place=place,
         mass_kg=float(masses.sum()),
@@ -288,5 +301,19 @@ def _line(
         volume_m3=float(masses @ (1.0 / densities)),
         by_component_kg=masses,
         component_band_kg=_BAND * np.sqrt(np.maximum(np.diag(spread), 0.0)),
+        mole_fraction=x,
+        mole_fraction_band=x_band,
         measured=measured,
     )
+
+
+def _mole_fractions(masses: Floats, spread: Floats, molar: Floats) -> tuple[Floats, Floats]:
+    """Return mole fractions and their half-widths, to first order in the masses."""
+    moles = masses / molar
+    total = float(moles.sum())
+    if total <= 1e-9:
+        empty = np.full(masses.size, np.nan)
+        return empty, empty
+    x = moles / total
+    slopes = (np.eye(masses.size) - x[:, None]) / total / molar
+    return x, _BAND * np.sqrt(np.maximum(np.diag(slopes @ spread @ slopes.T), 0.0))

@@ -22,7 +22,7 @@ _CHANGED = re.compile(
     r"\b(?:receivers?|fractions?|cuts?|bottles?|switch(?:ed)?)\b\s*(?:no\.?|#)?\s*(\d{1,2})?",
     re.IGNORECASE,
 )
-_FIRST_DROP = 5e-8, 4e-5  # m3 and kg: a drop or two
+_FIRST_DROP = 3e-7, 2.5e-4  # m3 and kg: less cannot be read off a receiver
 _EMPTIED = 0.5  # the amount falls to less than this share of itself: a new receiver was put there
 _WORTH = 1e-6, 1e-3  # m3 and kg that must have been there for that
 
@@ -32,7 +32,7 @@ class Receivers:
     """Distillate added up over all receivers, and when they were changed.
 
     Args:
-        volume_m3: (n,) so far [m3], never falling; not-a-number where nothing was read.
+        volume_m3: (n,) so far [m3]; not-a-number where nothing was read.
         mass_kg: (n,) so far [kg], likewise.
         emptied: (k,) indices of the rows at which the reading began again.
     """
@@ -57,6 +57,9 @@ class ObservedCut:
         pressure_Pa: mean pressure while it was there [Pa].
         volume_m3: what fell into it by the readings [m3]; not-a-number where it was not read.
         mass_kg: the same as a mass [kg].
+        volume_edge_m3: what fell between the readings around a change of receiver, and may be in
+            either [m3].
+        mass_edge_kg: the same as a mass [kg].
         by: what ended it: ``remark``, ``reading``, ``sheet`` or ``end``.
     """
 
@@ -71,6 +74,8 @@ class ObservedCut:
     volume_m3: float
     mass_kg: float
     by: str
+    volume_edge_m3: float = 0.0
+    mass_edge_kg: float = 0.0
 
 
 def received(readings: Readings) -> Receivers:
@@ -95,7 +100,7 @@ def _added_up(values: Floats, worth: float) -> tuple[Floats, npt.NDArray[np.int6
             emptied.append(k)
             last = float(value)
         last = max(last, float(value))
-        out[k] = base + last
+        out[k] = base + float(value)
     return out, np.array(emptied, dtype=np.int64)
 
 
@@ -139,18 +144,30 @@ def observed_cuts(
                 volume_m3=_gained(amounts.volume_m3, a, b, number == 1),
                 mass_kg=_gained(amounts.mass_kg, a, b, number == 1),
                 by="end" if last else by,
+                volume_edge_m3=_edge(amounts.volume_m3, edges, number),
+                mass_edge_kg=_edge(amounts.mass_kg, edges, number),
             )
         )
     return tuple(found)
 
 
 def _first_drop(amounts: Receivers) -> int | None:
-    places = [
-        np.flatnonzero(np.nan_to_num(values) > least)
-        for values, least in zip((amounts.volume_m3, amounts.mass_kg), _FIRST_DROP, strict=True)
-    ]
-    found = [int(p[0]) for p in places if p.size]
+    """Return the first reading that shows liquid and is borne out by those after it."""
+    found = []
+    for values, least in zip((amounts.volume_m3, amounts.mass_kg), _FIRST_DROP, strict=True):
+        read = np.flatnonzero(np.isfinite(values))
+        for k in range(read.size):
+            ahead = values[read[k : k + 3]]
+            if values[read[k]] > least and np.all(ahead > least) and _goes_on(values, read, k):
+                found.append(int(read[k]))
+                break
     return min(found) if found else None
+
+
+def _goes_on(values: Floats, read: npt.NDArray[np.int64], k: int) -> bool:
+    """Return whether more comes after this reading, or it is the last but a few."""
+    later = values[read[k + 3 : k + 12]]
+    return later.size == 0 or float(np.median(later)) > float(values[read[k]])
 
 
 def _changes(
@@ -208,6 +225,13 @@ def _gained(values: Floats, a: int, b: int, from_nothing: bool) -> float:
         return math.nan
     start = 0.0 if from_nothing or before.size == 0 else float(values[before[-1]])
     return float(values[upto[-1]]) - start
+
+
+def _edge(values: Floats, edges: Sequence[int], number: int) -> float:
+    """Return what came between a change of receiver and the reading before, both ends together."""
+    inner = [edges[k] for k in (number - 1, number) if 0 < k < len(edges) - 1]
+    gaps = [_gained(values, max(k - 1, 0), k, False) for k in inner]
+    return math.hypot(*[gap for gap in gaps if math.isfinite(gap)])
 
 
 def _least(values: Floats, pick: Callable[[Floats], float]) -> float:
