@@ -75,7 +75,8 @@ def test_ranges_are_those_of_the_table() -> None:
 def test_nothing_is_accused_and_what_is_missing_is_small() -> None:
     account = _review().account
     assert not account.wrong
-    assert 1e3 * account.unexplained_kg == pytest.approx(0.4, abs=0.3)  # 200 g in, 199.6 g out
+    # 200 g in, 199.6 g out; what the forecast leaves on the column counts as seen
+    assert abs(1e3 * account.unexplained_kg) < 1.0
 
 
 def test_it_can_be_told() -> None:

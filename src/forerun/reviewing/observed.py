@@ -23,6 +23,7 @@ _CHANGED = re.compile(
     re.IGNORECASE,
 )
 _FIRST_DROP = 3e-7, 2.5e-4  # m3 and kg: less cannot be read off a receiver
+_COARSE = 0.05  # share of all distillate in one step of the log that makes it a coarse one
 _EMPTIED = 0.5  # the amount falls to less than this share of itself: a new receiver was put there
 _WORTH = 1e-6, 1e-3  # m3 and kg that must have been there for that
 
@@ -161,7 +162,18 @@ def _first_drop(amounts: Receivers) -> int | None:
             if values[read[k]] > least and np.all(ahead > least) and _goes_on(values, read, k):
                 found.append(int(read[k]))
                 break
-    return min(found) if found else None
+    if not found:
+        return None
+    first = min(found)
+    return first - 1 if first > 0 and _much_at_once(amounts, first) else first
+
+
+def _much_at_once(amounts: Receivers, first: int) -> bool:
+    """Return whether so much stands in the first reading that it began with the one before."""
+    for values in (amounts.volume_m3, amounts.mass_kg):
+        if np.isfinite(values[first]):
+            return bool(values[first] > _COARSE * np.nanmax(values))
+    return False
 
 
 def _goes_on(values: Floats, read: npt.NDArray[np.int64], k: int) -> bool:
