@@ -17,7 +17,7 @@ from forerun.sheets.model import RunSheet
 
 __all__ = ["MOST_MEMBERS", "USUAL_MEMBERS", "advise"]
 
-USUAL_MEMBERS, MOST_MEMBERS = 12, 1024
+USUAL_MEMBERS, MOST_MEMBERS = 16, 1024
 _HIGHEST_SEED = 2**32 - 1
 
 

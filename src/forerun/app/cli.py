@@ -143,7 +143,7 @@ def foresee(sheet: str, members: int, seed: int, out: str | None, as_json: bool)
 @click.option(
     "--members",
     type=int,
-    default=12,
+    default=16,
     show_default=True,
     metavar="N",
     help="Runs behind each probability, each with other guesses at what is not known.",

@@ -29,7 +29,7 @@ from forerun.still.run import run_still
 
 __all__ = ["USUAL_MEMBERS", "Advice", "advise"]
 
-USUAL_MEMBERS = 12
+USUAL_MEMBERS = 16
 
 
 @dataclass(frozen=True, slots=True)

@@ -10,7 +10,7 @@ import numpy.typing as npt
 from forerun.core.quantities import format_fraction
 from forerun.sheets.model import RunSheet
 
-__all__ = ["Goal", "goal_of", "weights_for"]
+__all__ = ["Goal", "chance_of", "goal_of", "weights_for"]
 
 Floats = npt.NDArray[np.float64]
 
@@ -87,3 +87,20 @@ def weights_for(sheet: RunSheet, basis: str) -> Floats:
     if basis == "vol%":
         return np.array([s.molar_volume.v0 for s in substances])
     return np.ones(len(substances))
+
+
+def chance_of(successes: int, runs: int) -> float:
+    """Return the probability that a few runs speak for: never 0 or 1.
+
+    Args:
+        successes: runs that met the aim.
+        runs: all of them.
+
+    Returns:
+        (successes + 1/2)/(runs + 1) [-].
+
+    Source:
+        Mean of the posterior under Jeffreys' prior; Jeffreys, Proc. R. Soc. A 186 (1946) 453,
+        doi:10.1098/rspa.1946.0056.
+    """
+    return (successes + 0.5) / (runs + 1.0)

@@ -13,7 +13,7 @@ from forerun.equilibrium.bubble import relative_volatility
 from forerun.equilibrium.liquid_liquid import LiquidSplit, miscibility_gap, split_liquid
 from forerun.equilibrium.mixture import Mixture, mixture_of
 from forerun.forecast.drawing import draw_member, prior_of
-from forerun.planning.aims import Goal, weights_for
+from forerun.planning.aims import Goal, chance_of, weights_for
 from forerun.planning.candidates import even_points
 from forerun.planning.shortcut import BatchPath, batch_path, best_product, top_of_column
 from forerun.planning.windows import Window
@@ -232,7 +232,7 @@ def limit_at(
             arrays = draw_member(prior, z).mixture
             other = batch_path(charge, top_of_column(arrays, pressure, MANY_PLATES), _STEPS)
             reached.append(_best(other, goal, weights)[1] >= goal.recovery)
-    chance = (sum(reached) + 1.0) / (len(reached) + 2.0)
+    chance = chance_of(sum(reached), len(reached))
     return Limit(pressure, product, recovery, _highest(path, goal, weights), chance)
 
 

@@ -12,7 +12,7 @@ import numpy.typing as npt
 from forerun.core.errors import CalculationFailed
 from forerun.forecast.drawing import draw_member, prior_of
 from forerun.forecast.ensemble import run_ensemble
-from forerun.planning.aims import Goal, weights_for
+from forerun.planning.aims import Goal, chance_of, weights_for
 from forerun.planning.policies import (
     Policy,
     Ran,
@@ -253,8 +253,7 @@ def _scored(
     if goal.time_s is not None:
         met &= rows[:, 2] <= goal.time_s
     count = len(runs)
-    # Laplace's rule: of a few runs that all agree it does not follow that all ever will
-    chance = float((met.sum() + 1.0) / (count + 2.0)) if count > 1 else float(met[0])
+    chance = chance_of(int(met.sum()), count) if count > 1 else float(met[0])
     purity, recovery = (_middle(rows[:, k]) for k in (0, 1))
     return Outcome(policy, own[0], own[1], own[2], own[3], chance, count, purity, recovery)
 

@@ -10,6 +10,7 @@ from forerun.core.quantities import format_fraction, format_volume
 from forerun.glassware.columns import column_holdup, column_plates
 from forerun.glassware.drawer import Item, find_item
 from forerun.glassware.inventory import Inventory
+from forerun.planning.aims import chance_of
 from forerun.planning.analysis import Analysis, least_plates
 from forerun.planning.candidates import Candidate, planned, run_candidate, run_once
 from forerun.planning.drawer import Progress, search_drawer
@@ -125,7 +126,7 @@ def _from_drawer(found: Analysis, pressure: float, means: Means, drawer: Invento
         why = max(search.refused, key=lambda k: search.refused[k], default="it is empty")
         verdict = Verdict(
             "not_by_distillation",
-            1.0 - 1.0 / (means.members + 2.0),
+            1.0 - chance_of(0, means.members),
             (words, f"Nothing in the drawer suits it, mostly: {why}."),
             None,
             tuple(f"one more piece: {more.piece}" for more in search.one_more),
@@ -155,7 +156,7 @@ def _with_members(plan: Candidate, found: Analysis, means: Means) -> Candidate:
         plan.best_purity, outcome.purity if outcome.recovery >= found.goal.recovery else 0.0
     )
     if gap > 0.5 * (1.0 - found.goal.purity) + 0.02:
-        hopeless = 1.0 / (means.members + 2.0)
+        hopeless = chance_of(0, means.members)
         return replace(plan, outcome=replace(outcome, probability=hopeless))
     return run_candidate(plan, found.goal, means.members, means.seed)
 

@@ -13,7 +13,7 @@ from forerun.equilibrium.arrays import MixtureArrays
 from forerun.equilibrium.liquid_liquid import LiquidSplit, split_liquid
 from forerun.equilibrium.mixture import mixture_of
 from forerun.forecast.drawing import draw_member, prior_of
-from forerun.planning.aims import weights_for
+from forerun.planning.aims import chance_of, weights_for
 from forerun.planning.analysis import Analysis
 from forerun.planning.candidates import even_points
 from forerun.planning.shortcut import batch_path, best_product, top_of_column
@@ -85,7 +85,7 @@ def carried_out(found: Analysis) -> WaterRun | None:
         f"{format_fraction(recovery, '%', 0.05)} of the {names[wanted]} stays dry behind it "
         f"({format_fraction(purity, found.goal.basis)})."
     )
-    return WaterRun(words, (met + 1.0) / (len(results) + 2.0), purity, recovery, left)
+    return WaterRun(words, chance_of(met, len(results)), purity, recovery, left)
 
 
 def _layer(charge: Floats, split: LiquidSplit | None, wanted: int) -> Floats:
