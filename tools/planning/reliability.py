@@ -4,7 +4,8 @@
 
 Each sheet is a random mixture of two or three laboratory liquids in a random rig with a random
 aim. `advise` names a plan and a probability. Then nature decides: another activity model (one of
-the models alone, or for fitted pairs the fit moved by its own scatter), other losses, plates,
+the models alone, moved by what models that agree still miss by; for fitted pairs the fit moved by
+its own scatter), other losses, plates,
 hold-up, heat transfer, amounts, pressure and thermometer, each drawn. The plan is carried out in
 the dynamic still with its own switches; it keeps its word when the cut is as pure, as much and as
 quick as asked.  The rule of thumb is judged on the same sheets in the same nature.
@@ -54,6 +55,8 @@ LIQUIDS = (
 )  # fmt: skip
 COLUMNS = ("none", "Vigreux 20 cm", "Vigreux 40 cm", "glass beads 30 cm", "wire helices 30 cm")
 PERCENT = 100.0
+_AGREED_MISS_K = 0.8  # K, what models that agree still miss by, see forerun.equilibrium.bands
+_PER_KELVIN = 0.14  # of A_0 for one kelvin of boiling temperature at the middle of a pair
 
 
 @dataclass(frozen=True)
@@ -119,7 +122,7 @@ def judged(number: int, rng: np.random.Generator) -> dict[str, Any] | None:
     """Return one row of the study; None where the verdict cannot be judged in one liquid."""
     case = random_case(number, rng)
     try:
-        advice = advise(case.sheet, members=12, seed=number + 1, today=TODAY)
+        advice = advise(case.sheet, members=16, seed=number + 1, today=TODAY)
     except ForerunError as problem:
         return {"number": number, "failed": str(problem), "sheet": case.text}
     verdict = advice.verdict
@@ -181,14 +184,14 @@ class Nature:
 
     def _mixture(self, arrays: MixtureArrays, rng: np.random.Generator) -> MixtureArrays:
         mixture = self.found.mixture
-        fitted = [pair for pair in mixture.pairs if pair.basis == "fitted"]
-        if not fitted and mixture.models:
-            return mixture.alone(int(rng.integers(len(mixture.models))))
+        fitted = any(pair.basis == "fitted" for pair in mixture.pairs)
+        if mixture.models and not fitted:
+            arrays = mixture.alone(int(rng.integers(len(mixture.models))))
         correction = arrays.pair_correction.copy()
-        for pair in mixture.pairs:  # 0.14 of A_0 is one kelvin at the middle of a pair
+        for pair in mixture.pairs:
             i, j = pair.components
-            scatter = 1.0 if pair.scatter is None else pair.scatter
-            correction[i, j, 0, 0] += 0.14 * scatter * rng.standard_normal()
+            miss = _AGREED_MISS_K if pair.scatter is None else pair.scatter
+            correction[i, j, 0, 0] += _PER_KELVIN * miss * rng.standard_normal()
         return arrays._replace(pair_correction=correction)
 
     def input_for(self, plan: Candidate) -> StillInput:
