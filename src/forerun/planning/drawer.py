@@ -13,6 +13,7 @@ from dataclasses import dataclass, field, replace
 
 import numpy as np
 
+from forerun.equilibrium.bubble import bubble_temperature
 from forerun.glassware.columns import column_holdup, column_plates, highest_boilup
 from forerun.glassware.condensers import condenser_transfer
 from forerun.glassware.drawer import find_item
@@ -116,6 +117,20 @@ class _Screen:
     paths: dict[int, BatchPath] = field(default_factory=dict)
     bests: dict[int, tuple[float, float]] = field(default_factory=dict)
     transfers: dict[tuple[float, str], float] = field(default_factory=dict)
+    coldest_K: float = 0.0
+    pot_end_K: float = 0.0
+
+    def __post_init__(self) -> None:
+        """Look once at how cold the vapour and how hot the pot will be."""
+        found = self.found
+        boiling = np.array(
+            [boiling_temperature(s, self.pressure).temperature for s in found.mixture.substances]
+        )
+        self.coldest_K = float(boiling.min())
+        left = np.where(boiling < boiling[found.goal.wanted], 0.0, found.charge)
+        left[found.goal.wanted] *= max(1.0 - found.goal.recovery, 0.05)
+        share = left / left.sum()
+        self.pot_end_K, _ = bubble_temperature(share, self.pressure, found.mixture)
 
     def best(self, plates: int) -> tuple[float, float]:
         """Return recovery at the purity asked for, and purity at the recovery asked for."""
@@ -207,7 +222,7 @@ def _screened(screen: _Screen, ways: Iterable[Combination]) -> tuple[list[Screen
 
 def _refusal(screen: _Screen, way: Combination) -> str:
     """Return why a combination does not suit the charge, or nothing."""
-    found, sheet = screen.found, screen.found.sheet
+    sheet = screen.found.sheet
     charge, vacuum = sheet.charge_volume_m3, screen.pressure < _VACUUM
     if charge > (_FULL_VACUUM if vacuum else _FULL) * way.flask.volume_m3 * (1.0 + 1e-9):
         return "flask too small"
@@ -215,12 +230,7 @@ def _refusal(screen: _Screen, way: Combination) -> str:
         return "flask too large"
     if charge < _HOLDUPS * way.holdup_m3:
         return "charge below ten hold-ups"
-    coldest, hottest = float(found.boiling_K.min()), float(found.boiling_K.max())
-    if screen.pressure != found.pressure_Pa:
-        boiling = [
-            boiling_temperature(s, screen.pressure).temperature for s in found.mixture.substances
-        ]
-        coldest, hottest = min(boiling), max(boiling)
+    coldest, hottest = screen.coldest_K, screen.pot_end_K
     if _bath_limit(screen, way) < hottest + _LEAST_ABOVE_POT:
         return "bath not hot enough"
     return _condenser_refusal(screen, way, coldest, hottest)

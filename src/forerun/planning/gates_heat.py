@@ -113,8 +113,10 @@ def dryness(case: GateCase) -> Gate:
     charged = case.sheet.charge_volume_m3
     formers = [s.name for s in case.substances if s.peroxide_class or s.peroxide_signs]
     floor = _PEROXIDE_FLOOR if formers else _FLOOR
-    left = case.run.residue.volume_m3 if case.run else case.sheet.programme.stop.residue_m3
-    low = case.residue_low_m3 if case.residue_low_m3 is not None else left
+    stated = case.sheet.programme.stop.residue_m3
+    left = case.run.residue.volume_m3 if case.run else stated
+    ends = [v for v in (case.residue_low_m3, left, stated) if v is not None]
+    low = min(ends) * (1.0 + 1e-9) if ends else None  # what the sheet allows counts, too
     asked = format_fraction(floor, "%", 0.05)
     if left is None or low is None:
         words = "The run stops at no residue, and there is no forecast of it: leave at least "
