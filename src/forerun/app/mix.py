@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 from itertools import combinations
+from typing import TYPE_CHECKING
 
 import numpy as np
 import numpy.typing as npt
@@ -18,6 +19,9 @@ from forerun.reporting.mix_parts import BoilingDiagram, BubblePoint, PairVolatil
 from forerun.substances.bottles import bottle_named
 from forerun.substances.catalogue import find
 from forerun.substances.model import Substance
+
+if TYPE_CHECKING:
+    from forerun.equilibrium.mixture import Mixture
 
 __all__ = ["fractions_from", "mix"]
 
@@ -104,15 +108,14 @@ def _answer(
 ) -> Mix:
     # here and not above, so that bad input is answered before anything heavy is loaded
     from forerun.equilibrium.azeotropes import find_azeotropes
-    from forerun.equilibrium.bubble import boiling_curve, bubble_temperature
+    from forerun.equilibrium.bubble import boiling_curve
     from forerun.equilibrium.mixture import mixture_of
 
     mixture = mixture_of(found)
     search = find_azeotropes(mixture, pressure)
     bubble = None
     if liquid is not None:
-        temperature, vapour = bubble_temperature(liquid, pressure, mixture)
-        bubble = BubblePoint(liquid, temperature, vapour)
+        bubble = _bubble_point(mixture, liquid, pressure)
     diagram = None
     if curve is not None:
         drawn = boiling_curve(mixture, pressure, curve)
@@ -127,6 +130,27 @@ def _answer(
         (*search.warnings, *search.undecided),
         bubble,
         diagram,
+        search.possible,
+    )
+
+
+def _bubble_point(mixture: Mixture, liquid: Floats, pressure: float) -> BubblePoint:
+    """Return where a liquid boils, with its bands."""
+    from forerun.equilibrium.bands import boiling_band, vapour_band
+    from forerun.equilibrium.bubble import bubble_temperature
+
+    temperature, vapour = bubble_temperature(liquid, pressure, mixture)
+    band, widths = boiling_band(liquid, pressure, mixture), vapour_band(liquid, pressure, mixture)
+    return BubblePoint(
+        liquid,
+        temperature,
+        vapour,
+        (temperature - band.half_width, temperature + band.half_width),
+        (
+            np.clip(vapour - widths.half_width, 0.0, 1.0),
+            np.clip(vapour + widths.half_width, 0.0, 1.0),
+        ),
+        band.origin,
     )
 
 

@@ -3,16 +3,23 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 from itertools import combinations
+from statistics import NormalDist
 from typing import Literal
 
 import numpy as np
 import numpy.typing as npt
 
 from forerun.core.errors import BadInput, CalculationFailed
-from forerun.equilibrium.azeotropes_bands import Scatter, scatter_of
+from forerun.equilibrium.azeotropes_bands import (
+    Scatter,
+    end_half_width,
+    existence,
+    ln_volatility,
+    scatter_of,
+)
 from forerun.equilibrium.azeotropes_search import (
     SingularPoint,
     boiling_points,
@@ -20,16 +27,18 @@ from forerun.equilibrium.azeotropes_search import (
     singular_points,
 )
 from forerun.equilibrium.azeotropes_topology import index_balance, kind_of, stability_of
+from forerun.equilibrium.band_rules import EIGHTY, origin_of
 from forerun.equilibrium.liquid_liquid_known import known_miscibility, miscible_pairs
 from forerun.equilibrium.mixture import Mixture
 
-__all__ = ["Azeotrope", "AzeotropeSet", "find_azeotropes"]
+__all__ = ["Azeotrope", "AzeotropeSet", "PossibleAzeotrope", "find_azeotropes"]
 
 Floats = npt.NDArray[np.float64]
 
 _NEAR_PURE = 1e-3  # mole fraction; closer to a pure liquid the band has to decide
 _RELIABLE_PRESSURE = 2e5  # Pa; above it the neglected gas non-ideality is felt
 _MOST = 5  # components
+_CERTAIN = 0.9  # probability; between this and its complement an azeotrope may or may not exist
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -54,6 +63,9 @@ class Azeotrope:
         models_agreeing: in how many of how many activity models, each alone, it exists; None
             where a fit makes the question idle.
         note: what a reader must know beside the numbers, often empty.
+        probability: how likely it exists, by the band of the volatilities at its pure ends (pairs)
+            or of its composition [-].
+        certainty: ``certain`` from a probability of 0.9, else ``doubtful``: it may not exist.
     """
 
     components: tuple[int, ...]
@@ -70,6 +82,25 @@ class Azeotrope:
     basis: Literal["fitted", "predicted"]
     models_agreeing: tuple[int, int] | None
     note: str
+    probability: float
+    certainty: Literal["certain", "doubtful"]
+
+
+@dataclass(frozen=True, slots=True)
+class PossibleAzeotrope:
+    """A pair for which none was found, but the band allows one.
+
+    Args:
+        components: indices of the two.
+        kind: ``minimum`` or ``maximum``, the likelier one.
+        close_to: index of the pure liquid that it would be close to.
+        probability: that the pair has an azeotrope of this kind, 0.1 to 0.9 [-].
+    """
+
+    components: tuple[int, int]
+    kind: Literal["minimum", "maximum"]
+    close_to: int
+    probability: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,13 +108,15 @@ class AzeotropeSet:
     """Everything found at one pressure.
 
     Args:
-        azeotropes: coldest first.
+        azeotropes: coldest first; some may be doubtful.
+        possible: pairs without a found azeotrope that may have one all the same.
         undecided: sentences on azeotropes that may or may not exist.
         warnings: sentences that belong beside the result.
         balanced: whether nodes and saddles keep the index balance of a residue-curve map.
     """
 
     azeotropes: tuple[Azeotrope, ...]
+    possible: tuple[PossibleAzeotrope, ...]
     undecided: tuple[str, ...]
     warnings: tuple[str, ...]
     balanced: bool
@@ -112,7 +145,7 @@ def find_azeotropes(mixture: Mixture, pressure_Pa: float) -> AzeotropeSet:
     if count > _MOST:
         raise BadInput("mixture", count, f"up to {_MOST} substances for azeotropes")
     if count < 2:
-        return AzeotropeSet((), (), (), True)
+        return AzeotropeSet((), (), (), (), True)
     boiling = boiling_points(mixture.arrays, pressure_Pa)
     if not np.all(np.isfinite(boiling)):
         name = mixture.names[int(np.argmin(np.isfinite(boiling)))]
@@ -127,19 +160,17 @@ def find_azeotropes(mixture: Mixture, pressure_Pa: float) -> AzeotropeSet:
         points = singular_points(mixture.arrays, pressure_Pa, miscible, finer=2)
     balanced = index_balance(points, count) == 0
     by_model = _by_model(mixture, pressure_Pa, miscible, points)
-    azeotropes, undecided = [], []
-    for point in points:
-        if len(point.components) == 1:
-            continue
-        scatter = scatter_of(mixture, point, pressure_Pa, by_model)
-        doubt = _near_pure(mixture, point, points, scatter)
-        if doubt:
-            undecided.append(doubt)
-        else:
-            azeotropes.append(_azeotrope(mixture, point, pressure_Pa, scatter))
-    undecided += _not_excluded(mixture, pressure_Pa, points, by_model)
+    azeotropes = [
+        _azeotrope(mixture, point, pressure_Pa, points, by_model)
+        for point in points
+        if len(point.components) > 1 and not _too_thin(point)
+    ]
+    possible = _possible(mixture, points, by_model)
+    undecided = [_sentence(mixture, p) for p in possible]
+    undecided += _shown_alone(mixture, points, by_model, {p.components for p in possible})
     return AzeotropeSet(
         tuple(azeotropes),
+        tuple(possible),
         tuple(undecided),
         tuple(_warnings(mixture, pressure_Pa, azeotropes, balanced)),
         balanced,
@@ -162,7 +193,7 @@ def _by_model(
     points: Sequence[SingularPoint],
 ) -> list[list[SingularPoint]]:
     """What each activity model finds alone: pairs searched in full, larger sets followed."""
-    if len(mixture.models) < 2 or all(pair.basis == "fitted" for pair in mixture.pairs):
+    if len(mixture.models) < 2 or all(origin_of(p) == "several papers" for p in mixture.pairs):
         return []
     found = []
     for model in range(len(mixture.models)):
@@ -177,9 +208,15 @@ def _by_model(
 
 
 def _azeotrope(
-    mixture: Mixture, point: SingularPoint, pressure: float, scatter: Scatter
+    mixture: Mixture,
+    point: SingularPoint,
+    pressure: float,
+    points: Sequence[SingularPoint],
+    by_model: Sequence[Sequence[SingularPoint]],
 ) -> Azeotrope:
     x = point.mole_fraction
+    scatter = scatter_of(mixture, point, by_model)
+    probability = _probability(mixture, point, scatter, points, by_model)
     mass = x * np.array([s.molar_mass for s in mixture.substances])
     width = scatter.composition
     low = np.clip(x - width, 0.0, 1.0)
@@ -190,10 +227,8 @@ def _azeotrope(
             "the models split this mixture, which is known to mix; the azeotrope is put where "
             "their three phases meet"
         )
-    gone = [k for k in point.components if low[k] <= 0.0]
-    if gone and point.liquids is None:
-        names = " and ".join(mixture.names[k] for k in gone)
-        notes.append(f"its band reaches down to no {names}: it may not exist")
+    if probability < _CERTAIN:
+        notes.append(f"it may or may not exist (probability {probability:.0%})")
     return Azeotrope(
         point.components,
         point.temperature_K,
@@ -209,69 +244,115 @@ def _azeotrope(
         scatter.basis,
         scatter.agreeing,
         "; ".join(notes),
+        probability,
+        "certain" if probability >= _CERTAIN else "doubtful",
     )
 
 
-def _near_pure(
-    mixture: Mixture, point: SingularPoint, points: Sequence[SingularPoint], scatter: Scatter
-) -> str:
-    """Say so when a homogeneous azeotrope is too close to fewer components to be decided."""
-    members = list(point.components)
-    least = members[int(np.argmin(point.mole_fraction[members]))]
-    if point.liquids is not None or point.mole_fraction[least] >= _NEAR_PURE:
-        return ""
-    face = tuple(k for k in members if k != least)
-    nearest = min(
-        (p for p in points if p.components == face),
-        key=lambda p: float(np.abs(p.mole_fraction - point.mole_fraction).max()),
-        default=None,
-    )
-    if nearest is not None and abs(_ln_volatility(nearest, least)) > scatter.ln_volatility:
-        return ""
-    names = " + ".join(mixture.names[k] for k in members)
-    return (
-        f"{names}: an azeotrope with less than {100.0 * _NEAR_PURE:g} mol% of "
-        f"{mixture.names[least]} is not decided by these models."
-    )
+def _too_thin(point: SingularPoint) -> bool:
+    """Whether a homogeneous azeotrope lies too close to fewer components to be told from them."""
+    least = float(min(point.mole_fraction[list(point.components)]))
+    return point.liquids is None and least < _NEAR_PURE
 
 
-def _ln_volatility(point: SingularPoint, absent: int) -> float:
-    """Ln(y/x) of an absent component at infinite dilution in a point."""
-    missing = [k for k in range(point.mole_fraction.size) if k not in point.components]
-    value = point.eigenvalues[len(point.components) - 1 + missing.index(absent)]
-    return math.log(max(1.0 - value, 1e-300))
-
-
-def _not_excluded(
+def _probability(
     mixture: Mixture,
-    pressure: float,
+    point: SingularPoint,
+    scatter: Scatter,
     points: Sequence[SingularPoint],
     by_model: Sequence[Sequence[SingularPoint]],
+) -> float:
+    """How likely an azeotrope that was found exists."""
+    members = list(point.components)
+    if len(members) == 2:
+        pair = (members[0], members[1])
+        values, _ = _at_ends(mixture, pair, points, by_model)
+        if min(values) * max(values) > 0.0:
+            likely = _of_pair(mixture, pair, points, by_model)
+            return likely[0] if kind_of(point) == "minimum" else likely[1]
+        # ln(y/x) changes its sign twice (acids whose dimers fall apart): how deep it lies decides
+        pure = [
+            p.temperature_K for p in points if len(p.components) == 1 and p.components[0] in pair
+        ]
+        depth = min(abs(point.temperature_K - t) for t in pure)
+        return NormalDist().cdf(depth * EIGHTY / scatter.temperature)
+    sigma = np.maximum(scatter.composition[members] / EIGHTY, 1e-12)
+    nearest = float(np.min(point.mole_fraction[members] / sigma))
+    return NormalDist().cdf(min(nearest, 9.0))
+
+
+def _of_pair(
+    mixture: Mixture,
+    pair: tuple[int, int],
+    points: Sequence[SingularPoint],
+    by_model: Sequence[Sequence[SingularPoint]],
+) -> tuple[float, float]:
+    """Probability of a minimum and of a maximum azeotrope of a pair."""
+    values, widths = _at_ends(mixture, pair, points, by_model)
+    return existence(values, widths)
+
+
+def _at_ends(
+    mixture: Mixture,
+    pair: tuple[int, int],
+    points: Sequence[SingularPoint],
+    by_model: Sequence[Sequence[SingularPoint]],
+) -> tuple[tuple[float, float], tuple[float, float]]:
+    """Ln(y/x) of the other infinitely dilute in the first and in the second, and its widths."""
+    basis = next(p for p in mixture.pairs if p.components == pair)
+    first, second = (next(p for p in points if p.components == (own,)) for own in pair)
+    values = ln_volatility(first, pair[1]), ln_volatility(second, pair[0])
+    widths = tuple(end_half_width(mixture, basis, own, by_model, of_truth=True) for own in pair)
+    return values, (widths[0], widths[1])
+
+
+def _possible(
+    mixture: Mixture,
+    points: Sequence[SingularPoint],
+    by_model: Sequence[Sequence[SingularPoint]],
+) -> list[PossibleAzeotrope]:
+    """Pairs without an azeotrope that the band allows one."""
+    found = []
+    for pair in combinations(range(len(mixture.substances)), 2):
+        if any(p.components == pair and not _too_thin(p) for p in points):
+            continue
+        values, _ = _at_ends(mixture, pair, points, by_model)
+        minimum, maximum = _of_pair(mixture, pair, points, by_model)
+        likely = max(minimum, maximum)
+        if likely > 1.0 - _CERTAIN:
+            kind: Literal["minimum", "maximum"] = "minimum" if minimum >= maximum else "maximum"
+            nearer = int(np.argmin(np.abs(values)))
+            found.append(PossibleAzeotrope(pair, kind, pair[nearer], likely))
+    return found
+
+
+def _sentence(mixture: Mixture, possible: PossibleAzeotrope) -> str:
+    names = " + ".join(mixture.names[k] for k in possible.components)
+    return (
+        f"{names}: may or may not have a {possible.kind} azeotrope close to pure "
+        f"{mixture.names[possible.close_to]} (probability {possible.probability:.0%})."
+    )
+
+
+def _shown_alone(
+    mixture: Mixture,
+    points: Sequence[SingularPoint],
+    by_model: Sequence[Sequence[SingularPoint]],
+    said: Collection[tuple[int, int]],
 ) -> list[str]:
-    """Sentences on pairs without an azeotrope that a model, or the band, still allows."""
+    """Sentences on further predicted pairs of which a model alone shows an azeotrope."""
     sentences = []
     for pair in combinations(range(len(mixture.substances)), 2):
-        if any(p.components == pair for p in points):
+        if pair in said or any(p.components == pair for p in points):
             continue
-        names = " + ".join(mixture.names[k] for k in pair)
         seen = sum(any(p.components == pair for p in own) for own in by_model)
         fitted = any(p.basis == "fitted" and p.components == pair for p in mixture.pairs)
         if seen and not fitted:
+            names = " + ".join(mixture.names[k] for k in pair)
             sentences.append(
                 f"{names}: {seen} of {len(by_model)} models alone show an azeotrope, their mean "
                 "does not."
             )
-            continue
-        for own, other in (pair, pair[::-1]):
-            pure = next(p for p in points if p.components == (own,))
-            allowed = scatter_of(mixture, pure, pressure, (), pair).ln_volatility
-            value = _ln_volatility(pure, other)
-            if abs(value) < allowed:
-                sentences.append(
-                    f"{names}: an azeotrope close to pure {mixture.names[own]} is not excluded "
-                    f"(relative volatility there {math.exp(value):.3f}, known to "
-                    f"{100.0 * allowed:.0f} %)."
-                )
     return sentences
 
 

@@ -6,32 +6,28 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import combinations
+from statistics import NormalDist
 from typing import Literal
 
 import numpy as np
 import numpy.typing as npt
 
-from forerun.equilibrium.arrays import scratch_for
 from forerun.equilibrium.azeotropes_search import SingularPoint
-from forerun.equilibrium.kernels import bubble_pressure
-from forerun.equilibrium.mixture import Mixture
+from forerun.equilibrium.band_rules import (
+    AZEOTROPE_SHIFT,
+    EIGHTY,
+    Rule,
+    ln_volatility_half_width,
+    rule_of,
+    top_half_width,
+)
+from forerun.equilibrium.mixture import Mixture, PairBasis
 
-__all__ = ["Scatter", "scatter_of"]
+__all__ = ["Scatter", "end_half_width", "existence", "ln_volatility", "scatter_of"]
 
 Floats = npt.NDArray[np.float64]
 
-EIGHTY = 1.28  # standard deviations to either side of an 80 % band of a normal distribution
-PREDICTED_FACTOR = 1.4  # 80 % half-width over the root below; calibration of `bands`
-PREDICTED_FLOOR_K = 0.8  # part of the miss that models share; calibration of `bands`
-FITTED_SCATTER_K = 0.5  # by how much papers of one pair disagree, where a fit does not tell
-UNKNOWN_SPREAD_K = 0.7  # stands for the spread of a single model; calibration of `bands`
-# The three below: 148 azeotropes of 60 pairs, from the measured tables by the minimum or maximum of
-# a smoothed bubble line, each pair weighing the same; without any fit the bands hold 81 % of the
-# temperatures and 78 % of the compositions, with the fits 85 and 81 % (tables that were fitted).
-TOP_SHARE = 0.6  # of the band of a boiling point that is left where the boiling curve is flat
-SHIFT_FACTOR = 1.2  # what the bands of a volatility are short of
-COMPOSITION_FLOOR = 0.015  # mole fraction that papers disagree by however steep the curve
-IDEAL_K = 8.0  # 80 % half-width of Raoult's law; calibration of `bands`
+_NORMAL = NormalDist()
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,60 +51,132 @@ class Scatter:
 
 
 def scatter_of(
-    mixture: Mixture,
-    point: SingularPoint,
-    pressure: float,
-    by_model: Sequence[Sequence[SingularPoint]],
-    pair: tuple[int, int] | None = None,
+    mixture: Mixture, point: SingularPoint, by_model: Sequence[Sequence[SingularPoint]]
 ) -> Scatter:
-    """Return the 80 % half-widths of a singular point.
+    """Return the 80 % half-widths of an azeotrope.
 
-    Predicted pairs: 1.4 sqrt(s^2 + (0.8 K)^2) with s the standard deviation between models, the
-    rule of `forerun.equilibrium.bands` that covered 80 % of measured boiling temperatures; it
-    shrinks towards a pure liquid in the same way.  Fitted pairs: the scatter between papers.  Of
-    either 0.6 is left at an azeotrope, where the boiling curve is flat in composition.
-    An error of the boiling temperature is an error of the partial pressures by d ln P/dT, and
-    that moves the composition the more, the flatter ln(relative volatility) runs.
+    The temperature by the rule of its pairs, narrower than that of a boiling point since the curve
+    is flat there.  An error of ln(relative volatility) moves the composition the more, the flatter
+    that runs; 0.31 of the half-width at the pure ends is what does so.
 
     Args:
         mixture: the mixture.
-        point: the azeotrope, or a pure liquid to ask for the volatility of another in it.
-        pressure: [Pa].
+        point: the azeotrope.
         by_model: what every activity model finds alone; empty for fitted pairs.
-        pair: the pair in question; default all components of the point.
 
     Returns:
-        The half-widths, valid between 10 and 100 kPa as the calibration behind them is.
+        The half-widths; for three and more components by analogy with pairs.
 
     Source:
-        Propagation of a small error through y(x) = x; the two constants are measured (see their
-        comments), 80 % for a normal distribution is common practice.
+        Propagation of a small error through y(x) = x; widths: `forerun.equilibrium.band_rules`.
     """
-    members = pair or point.components
-    pairs = [p for p in mixture.pairs if p.components in set(combinations(members, 2))]
+    pairs = _pairs_of(mixture, point.components)
     twins = [_twin(point, own) for own in by_model]
     there = [t for t in twins if t is not None]
+    spread = None
+    if len(there) > 1:
+        spread = float(np.std([t.temperature_K for t in there], ddof=1))
+    f = 2.0 * (1.0 - float(point.mole_fraction @ point.mole_fraction))
     fitted = all(p.basis == "fitted" for p in pairs)
-    spread_x: Floats = np.zeros(point.mole_fraction.size)
-    if fitted:
-        stated = [p.scatter if p.scatter is not None else FITTED_SCATTER_K for p in pairs]
-        half = EIGHTY * max(stated)
-    elif any(p.basis == "ideal" for p in pairs):
-        half = IDEAL_K
-    else:
-        spread = UNKNOWN_SPREAD_K
-        if len(there) > 1:
-            spread = float(np.std([t.temperature_K for t in there], ddof=1))
-            spread_x = np.std([t.mole_fraction for t in there], axis=0, ddof=1)
-        half = PREDICTED_FACTOR * math.hypot(spread, PREDICTED_FLOOR_K)
-    ln_volatility = half * _pressure_slope(mixture, point, pressure)
+    ends = [end_half_width(mixture, p, k, by_model) for p in pairs for k in p.components]
     return Scatter(
-        TOP_SHARE * half * _mixed(point),
-        _composition(point, ln_volatility, spread_x),
-        ln_volatility,
+        top_half_width([_rule(mixture, p) for p in pairs], spread, min(max(f, 0.0), 1.0)),
+        AZEOTROPE_SHIFT * _shift(point, max(ends)),
+        max(ends),
         "fitted" if fitted else "predicted",
         (len(there), len(twins)) if twins and not fitted else None,
     )
+
+
+def end_half_width(
+    mixture: Mixture,
+    pair: PairBasis,
+    pure: int,
+    by_model: Sequence[Sequence[SingularPoint]],
+    *,
+    of_truth: bool = False,
+) -> float:
+    """Return the 80 % half-width of ln(y/x) of one component infinitely dilute in the other.
+
+    Args:
+        mixture: the mixture.
+        pair: the two.
+        pure: index of the one that is nearly pure.
+        by_model: what every activity model finds alone.
+        of_truth: of the true value instead of the next paper's: papers of a pair scatter
+            independently, so that the mean of n is known sqrt(n) times better.
+
+    Returns:
+        Half-width [-], > 0; for more than two components by analogy.
+
+    Source:
+        `forerun.equilibrium.band_rules`.
+    """
+    absent = next(k for k in pair.components if k != pure)
+    values = [
+        ln_volatility(point, absent)
+        for own in by_model
+        for point in own
+        if point.components == (pure,)
+    ]
+    spread = float(np.std(values, ddof=1)) if len(values) > 1 else None
+    width = ln_volatility_half_width(_rule(mixture, pair), spread)
+    return width / math.sqrt(max(pair.papers, 1)) if of_truth else width
+
+
+def existence(
+    at_ends: tuple[float, float], half_widths: tuple[float, float]
+) -> tuple[float, float]:
+    """Return how likely a pair has a minimum and a maximum azeotrope.
+
+    With ln(y/x) of the other at both pure ends above zero there is a minimum, with both below zero
+    a maximum, else none.  An error of the activity model moves both the same way, so the end that
+    is nearer to changing decides.
+
+    Args:
+        at_ends: ln(y/x) of the infinitely dilute component at each pure end [-].
+        half_widths: 80 % half-widths of these [-].
+
+    Returns:
+        Probability of a minimum and of a maximum [-].
+
+    Validity:
+        One liquid, one azeotrope at most.
+
+    Source:
+        Normal distribution of the error; how far it holds stands in docs/explain/bands.md.
+    """
+    low = int(np.argmin(at_ends))
+    sigma = [width / EIGHTY for width in half_widths]
+    minimum = _NORMAL.cdf(at_ends[low] / sigma[low])
+    maximum = _NORMAL.cdf(-at_ends[1 - low] / sigma[1 - low])
+    return minimum, maximum
+
+
+def ln_volatility(point: SingularPoint, absent: int) -> float:
+    """Return ln(y/x) of an absent component at infinite dilution in a point.
+
+    Args:
+        point: an azeotrope or a pure liquid.
+        absent: index of a component that is not in it.
+
+    Returns:
+        ln of the volatility relative to the point [-]; exact for the model.
+
+    Derivation: the eigenvalue of the residue-curve map towards that component is 1 - y/x.
+    """
+    missing = [k for k in range(point.mole_fraction.size) if k not in point.components]
+    value = point.eigenvalues[len(point.components) - 1 + missing.index(absent)]
+    return math.log(max(1.0 - value, 1e-300))
+
+
+def _pairs_of(mixture: Mixture, members: tuple[int, ...]) -> list[PairBasis]:
+    return [p for p in mixture.pairs if p.components in set(combinations(members, 2))]
+
+
+def _rule(mixture: Mixture, pair: PairBasis) -> Rule:
+    acid = any(mixture.arrays.dimerisation[k, 0] != 0.0 for k in pair.components)
+    return rule_of(pair, associating=acid)
 
 
 def _twin(point: SingularPoint, others: Sequence[SingularPoint]) -> SingularPoint | None:
@@ -118,29 +186,6 @@ def _twin(point: SingularPoint, others: Sequence[SingularPoint]) -> SingularPoin
         key=lambda p: float(np.abs(p.mole_fraction - point.mole_fraction).max()),
         default=None,
     )
-
-
-def _pressure_slope(mixture: Mixture, point: SingularPoint, pressure: float) -> float:
-    """D ln P/dT over the liquid (the first of two) [1/K]."""
-    arrays = mixture.arrays
-    liquid = point.mole_fraction if point.liquids is None else point.liquids[0]
-    scratch, y = scratch_for(arrays), np.empty(liquid.size)
-    warmer = bubble_pressure(point.temperature_K + 0.1, liquid, arrays, scratch, y)
-    colder = bubble_pressure(point.temperature_K - 0.1, liquid, arrays, scratch, y)
-    return math.log(warmer / colder) / 0.2
-
-
-def _mixed(point: SingularPoint) -> float:
-    """Share of the half-width that is left close to a pure liquid: f^(1/4), f = 2 (1 - sum x^2)."""
-    f = 2.0 * (1.0 - float(point.mole_fraction @ point.mole_fraction))
-    return float(min(max(f, 0.0), 1.0) ** 0.25)
-
-
-def _composition(point: SingularPoint, ln_volatility: float, spread_x: Floats) -> Floats:
-    """Half-width of the composition: shift, spread of the models, and what papers disagree by."""
-    x = point.mole_fraction
-    own = SHIFT_FACTOR * np.hypot(_shift(point, ln_volatility), EIGHTY * spread_x)
-    return np.hypot(own, COMPOSITION_FLOOR * np.minimum(1.0, 4.0 * x * (1.0 - x)))
 
 
 def _shift(point: SingularPoint, ln_volatility: float) -> Floats:

@@ -1,12 +1,11 @@
-"""How far a computed boiling temperature can be trusted, and on what that rests.
+"""How far a computed boiling temperature or vapour can be trusted, and on what that rests.
 
-Calibrated on the 9,248 mixed points of 660 measured boiling tables (281 pairs, NIST TRC ThermoML
-archive, doi:10.18434/mds2-2422; each pair weighing the same) without any fitted correction: the
-predicted band covers 80 % of them.
+The widths are those of `forerun.equilibrium.band_rules`; here they meet a mixture.
 """
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable
 from dataclasses import dataclass
 
@@ -14,19 +13,23 @@ import numpy as np
 import numpy.typing as npt
 
 from forerun.core.errors import CalculationFailed
+from forerun.equilibrium.band_rules import (
+    Origin,
+    boiling_half_width,
+    ln_pressure_half_width,
+    origin_of,
+    rule_of,
+    vapour_half_width,
+)
 from forerun.equilibrium.bubble import bubble_temperature
 from forerun.equilibrium.bubble_kernels import bubble_temperature_from
 from forerun.equilibrium.mixture import Mixture, PairBasis
 
-__all__ = ["BoilingBand", "boiling_band"]
+__all__ = ["BoilingBand", "VapourBand", "boiling_band", "vapour_band"]
 
 Floats = npt.NDArray[np.float64]
 
-_WIDTH = 1.4  # half-width over the root of spread and floor
-_FLOOR = 0.8  # K, what models that agree still miss by in the middle of the range
-_LONE_SPREAD = 0.7  # K, stands for the spread where one model speaks alone
-_IDEAL = 8.0  # K, 80 % of points miss Raoult's law by less in the middle of the range
-_NORMAL = 1.28  # 80 % of a normal distribution lie within this many standard deviations
+_TRACE = 1e-12  # keeps logarithms finite
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,13 +47,25 @@ class BoilingBand:
     origin: str
 
 
+@dataclass(frozen=True, slots=True, eq=False)
+class VapourBand:
+    """An 80 % band of the vapour over a boiling liquid.
+
+    Args:
+        half_width: (C,) of the mole fractions [-].
+        origin: one sentence: what the band rests on.
+    """
+
+    half_width: Floats
+    origin: str
+
+
 def boiling_band(x: npt.ArrayLike, pressure: float, mixture: Mixture) -> BoilingBand:
     """Return the 80 % band of the boiling temperature of a liquid.
 
-    Each pair has a width: 1.28 times the scatter between papers where it was fitted;
-    1.4 sqrt(s^2 + (0.8 K)^2 sqrt(f)) from the spread s of the models where it is predicted;
-    8 K sqrt(f) where it is taken as ideal.  f = 2 (1 - sum x^2), at most 1, makes the width end in
-    that of the vapour pressures at the pure liquids.  Pairs count by x_i x_j.
+    Each pair has a width by what it rests on (`band_rules`), which ends in that of the vapour
+    pressures at the pure liquids; pairs count by x_i x_j.  Where a vapour-pressure curve is carried
+    beyond its data, that widens the band.
 
     Args:
         x: (C,) liquid mole fractions [-], summing to 1.
@@ -58,75 +73,124 @@ def boiling_band(x: npt.ArrayLike, pressure: float, mixture: Mixture) -> Boiling
         mixture: the mixture, taken as one liquid.
 
     Returns:
-        The band; calibrated for binaries between 10 and 100 kPa, for more components by analogy.
+        The band; calibrated for binaries between 1 and 400 kPa, for more components by analogy.
 
     Raises:
         BadInput: for fractions that are none or a pressure that is not positive.
         CalculationFailed: when the liquid has no boiling point.
 
     Source:
-        Own calibration, see the head of this module.
+        Own calibration, see `forerun.equilibrium.band_rules`.
     """
     temperature, _ = bubble_temperature(x, pressure, mixture)
     composition = np.array(x, dtype=np.float64)
-    spread = _spread(composition, pressure, temperature, mixture)
-    mixed = min(2.0 * (1.0 - float(composition @ composition)), 1.0)
+    alone = _alone(composition, pressure, temperature, mixture)
+    spread = None if alone is None else float(np.std(alone[0], ddof=1))
+    mixed = min(max(2.0 * (1.0 - float(composition @ composition)), 0.0), 1.0)
+    vapour, carried = _vapour_width(composition, temperature, mixture)
     variance, total = 0.0, 0.0
     for pair in mixture.pairs:
         share = float(np.prod(composition[list(pair.components)]))
-        variance += share * _pair_variance(pair, spread, max(mixed, 0.0))
+        rule = rule_of(pair, associating=_associating(pair, mixture))
+        # papers of a pair disagree about its vapour pressures too
+        ends = carried if origin_of(pair) == "several papers" else vapour
+        variance += share * (boiling_half_width(pair, rule, spread, mixed) ** 2 + ends**2)
         total += share
-    width = variance / total if total > 0.0 else 0.0
-    width += _vapour_width(composition, temperature, mixture) ** 2
-    return BoilingBand(float(np.sqrt(width)), spread, _origin(mixture.pairs, spread))
+    width = math.sqrt(variance / total) if total > 0.0 else vapour
+    return BoilingBand(width, spread, _origin(mixture.pairs, beyond=carried > 0.0))
 
 
-def _spread(x: Floats, pressure: float, temperature: float, mixture: Mixture) -> float | None:
-    if len(mixture.models) < 2:
+def vapour_band(x: npt.ArrayLike, pressure: float, mixture: Mixture) -> VapourBand:
+    """Return the 80 % band of the composition of the vapour over a boiling liquid.
+
+    Args:
+        x: (C,) liquid mole fractions [-], summing to 1.
+        pressure: [Pa], > 0, below about 2 bar.
+        mixture: the mixture, taken as one liquid.
+
+    Returns:
+        The band; calibrated for binaries, for more components each against all others by the widest
+        of its pairs.
+
+    Raises:
+        BadInput: for fractions that are none or a pressure that is not positive.
+        CalculationFailed: when the liquid has no boiling point.
+
+    Source:
+        Own calibration, see `forerun.equilibrium.band_rules`.
+    """
+    temperature, y = bubble_temperature(x, pressure, mixture)
+    composition = np.array(x, dtype=np.float64)
+    alone = _alone(composition, pressure, temperature, mixture)
+    width = np.zeros(composition.size)
+    for pair in mixture.pairs:
+        if min(composition[list(pair.components)]) <= 0.0:
+            continue
+        rule = rule_of(pair, associating=_associating(pair, mixture))
+        for k in pair.components:
+            spread = None
+            if alone is not None:
+                own = np.clip(alone[1][:, k], _TRACE, 1.0 - _TRACE)
+                spread = float(np.std(np.log(own / (1.0 - own)), ddof=1))
+            width[k] = max(width[k], vapour_half_width(rule, spread, float(y[k])))
+    return VapourBand(width, _origin(mixture.pairs, beyond=False))
+
+
+def _associating(pair: PairBasis, mixture: Mixture) -> bool:
+    return any(mixture.arrays.dimerisation[k, 0] != 0.0 for k in pair.components)
+
+
+def _alone(
+    x: Floats, pressure: float, temperature: float, mixture: Mixture
+) -> tuple[Floats, Floats] | None:
+    """Return boiling temperature (M,) and vapour (M, C) of every model alone; None for one."""
+    count = len(mixture.models)
+    if count < 2:
         return None
-    y = np.empty_like(x)
-    found = [
-        bubble_temperature_from(x, pressure, temperature, mixture.alone(m), mixture.scratch(), y)
-        for m in range(len(mixture.models))
-    ]
+    found, vapour = np.empty(count), np.empty((count, x.size))
+    for m in range(count):
+        found[m] = bubble_temperature_from(
+            x, pressure, temperature, mixture.alone(m), mixture.scratch(), vapour[m]
+        )
     if not np.isfinite(found).all():
         raise CalculationFailed(
             "the spread between models",
             f"a model alone has no boiling point at {pressure:.4g} Pa, x = {x}",
             "Check the pressure and the composition.",
         )
-    return float(np.std(found, ddof=1))
+    return found, vapour
 
 
-def _pair_variance(pair: PairBasis, spread: float | None, mixed: float) -> float:
-    """Return the square of a pair's half-width [K2]."""
-    if pair.basis == "ideal":
-        return _IDEAL**2 * mixed
-    if pair.basis == "fitted" and pair.scatter is not None:
-        return float((_NORMAL * pair.scatter) ** 2 * np.sqrt(mixed))
-    known = spread if spread is not None else _LONE_SPREAD * np.sqrt(mixed)
-    return float(_WIDTH**2 * (known**2 + _FLOOR**2 * np.sqrt(mixed)))
-
-
-def _vapour_width(x: Floats, temperature: float, mixture: Mixture) -> float:
-    """Return the half-width that the vapour pressures give: spread over d ln P/dT [K]."""
-    total = 0.0
+def _vapour_width(x: Floats, temperature: float, mixture: Mixture) -> tuple[float, float]:
+    """Return the half-width that the vapour pressures give, and that of carrying them on [K]."""
+    total, carried = 0.0, 0.0
+    here = (temperature, temperature)
     for share, substance in zip(x, mixture.substances, strict=True):
-        _, b, c, d = substance.vapour_pressure.coefficients
+        fit = substance.vapour_pressure
+        a, b, c, d = fit.coefficients
         slope = -b / temperature**2 + c / temperature + d
-        total += float(share) * _NORMAL * substance.vapour_pressure.spread / slope
-    return total
+        value = a + b / temperature + c * math.log(temperature) + d * temperature
+        reach = fit.data_low, fit.data_high
+        width = ln_pressure_half_width(value, fit.spread, temperature, reach)
+        inside = ln_pressure_half_width(value, fit.spread, temperature, here)
+        total += float(share) * width / slope
+        carried += float(share) * math.sqrt(max(width**2 - inside**2, 0.0)) / slope
+    return total, carried
 
 
-def _origin(pairs: Iterable[PairBasis], spread: float | None) -> str:
-    bases = {pair.basis for pair in pairs}
-    parts = []
-    if "fitted" in bases:
-        parts.append("scatter between the papers of fitted pairs")
-    if "predicted" in bases and spread is not None:
-        parts.append("disagreement of the activity models")
-    if "predicted" in bases and spread is None:
-        parts.append("usual miss of an activity model, since one speaks alone")
-    if "ideal" in bases:
-        parts.append("usual miss of Raoult's law for pairs that no model knows")
-    return "; ".join([*parts, "spread of the vapour pressures"])
+_ORIGINS: dict[Origin, str] = {
+    "several papers": "scatter between the papers of fitted pairs",
+    "one paper": "usual miss on other papers of pairs that were fitted to one",
+    "models": "disagreement of the activity models",
+    "one model": "usual miss of an activity model, since one speaks alone",
+    "ideal": "usual miss of Raoult's law for pairs that no model knows",
+}
+
+
+def _origin(pairs: Iterable[PairBasis], *, beyond: bool) -> str:
+    there = {origin_of(pair) for pair in pairs}
+    parts = [text for origin, text in _ORIGINS.items() if origin in there]
+    parts.append("spread of the vapour pressures")
+    if beyond:
+        parts.append("a vapour-pressure curve carried beyond its data")
+    return "; ".join(parts)

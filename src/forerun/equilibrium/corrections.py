@@ -32,6 +32,7 @@ class FittedPair:
         sources: DOIs of the papers, or the label of one's own points.
         origin: ``papers``, or ``own points`` of the user's library.
         probe: ln P of the base of one's own fit at nine places [-]; empty for shipped ones.
+        papers: how many of them measured boiling points; own points count as one.
     """
 
     terms: Floats
@@ -40,6 +41,7 @@ class FittedPair:
     sources: tuple[str, ...]
     origin: Literal["papers", "own points"] = "papers"
     probe: tuple[float, ...] = ()
+    papers: int = 0
 
 
 @cache
@@ -82,6 +84,7 @@ def fitted_pair(first: str, second: str, given: OwnPair | None = None) -> Fitted
             (own.label,),
             "own points",
             own.probe,
+            papers=1,
         )
     row = _pairs().get(frozenset((first, second)))
     if row is None:
@@ -94,6 +97,7 @@ def fitted_pair(first: str, second: str, given: OwnPair | None = None) -> Fitted
         tuple(row.get("base_models") or row["base"]),
         row.get("scatter_K"),
         (*row["papers"], *row["evidence"]),
+        papers=len(row["papers"]),
     )
 
 

@@ -38,6 +38,8 @@ class PairBasis:
             pair where only the compositions of its two liquids were fitted [K]; else None.
         sources: DOIs of the papers of a fitted pair, or the label of one's own points.
         origin: where a fit comes from: ``papers``, or ``own points``; empty without a fit.
+        papers: how many papers of boiling points stand behind a fit; 0 where only the compositions
+            of two liquids were fitted, and for pairs that are not fitted.
     """
 
     components: Pair
@@ -46,6 +48,7 @@ class PairBasis:
     scatter: float | None = None
     sources: tuple[str, ...] = ()
     origin: Literal["papers", "own points", ""] = ""
+    papers: int = 0
 
 
 @dataclass(frozen=True, slots=True)

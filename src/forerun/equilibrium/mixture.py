@@ -216,7 +216,7 @@ def _basis(
     pair: Pair, coverage: Coverage, used: Sequence[str], fit: FittedPair | None
 ) -> PairBasis:
     if fit is not None:
-        return PairBasis(pair, "fitted", fit.base, fit.scatter, fit.sources, fit.origin)
+        return PairBasis(pair, "fitted", fit.base, fit.scatter, fit.sources, fit.origin, fit.papers)
     speaking = tuple(used) or coverage.knowing(pair)
     return PairBasis(pair, "predicted" if speaking else "ideal", speaking)
 

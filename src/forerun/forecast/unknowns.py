@@ -15,9 +15,17 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
+from forerun.equilibrium.band_rules import (
+    EIGHTY,
+    boiling_half_width,
+    ln_pressure_half_width,
+    origin_of,
+    rule_of,
+)
 from forerun.equilibrium.mixture import Mixture
 from forerun.equilibrium.projecting import redlich_kister_terms
 from forerun.sheets.model import RunSheet, Setting
+from forerun.substances.model import Substance
 
 __all__ = ["ModelError", "Unknown", "model_error", "unknowns_of"]
 
@@ -28,14 +36,8 @@ _MEASURED_AMOUNT = 0.01  # a measuring cylinder or a quick weighing
 _STATED = {"heat_transfer": 0.15, "heat_loss": 0.25, "plates": 0.10, "holdup": 0.20}
 _LEAST_VAPOUR_PRESSURE = 0.003  # relative; 0.09 K, the miss of pure ends of 700 measured tables
 
-# Spread of the models and floor under it: 80 % of measured tables lie within
-# 1.4 sqrt(s^2 + (0.8 K)^2), own measurement over 281 pairs; 1.28 turns 80 % into one sigma.
-_WIDENING = 1.4 / 1.2815515655446004
-_FLOOR = 0.8 * _WIDENING  # K in boiling temperature at the middle of a pair
-_FLOOR_ONE_MODEL = 2.0 * _FLOOR  # K, no spread to go by: a judgement, no source
-_FLOOR_IDEAL = 6.0  # K, Raoult's law misses by 4.1 K in the median over the same pairs
-_SCATTER_UNKNOWN = 0.5  # K, between papers of one pair, where the fit does not say
 _TERMS = 3
+_LEAST_SPREAD = 1e-3  # K, so that models that agree are not divided by zero
 _SLOPE = 0.035  # 1/K, d ln P / dT of an organic liquid near its boiling point (Trouton's rule)
 _MIDDLE = 0.25  # d ln P / dA_0 at x = 1/2
 
@@ -103,30 +105,29 @@ def model_error(mixture: Mixture) -> ModelError:
         The error model; with M models of ln gamma_m and mean mu, sum_m g_m (ln gamma_m - mu)
         /sqrt(M - 1) has the sample variance of the models for standard normal g_m.
 
-    Derivation: width from 700 measured boiling tables of 281 pairs, scaled to 80 % coverage;
-    an error of A_0 moves ln P by A_0/4 at x = 1/2, and T by that over d ln P/dT.
+    Source:
+        Widths: `forerun.equilibrium.band_rules`; an error of A_0 moves ln P by A_0/4 at x = 1/2,
+        and T by that over d ln P/dT.
     """
     components, count = len(mixture.substances), len(mixture.models)
     deviations = np.zeros((count, components, components, _TERMS, 2))
     floors = np.zeros((components, components))
     for pair in mixture.pairs:
         i, j = pair.components
-        floors[i, j] = _pair_floor(pair.basis, pair.scatter, count) * _SLOPE / _MIDDLE
-        if pair.basis == "predicted" and count > 1:
-            deviations[:, i, j] = _pair_deviations(mixture, i, j)
+        rule = rule_of(pair, associating=any(mixture.arrays.dimerisation[[i, j], 0] != 0.0))
+        floor = boiling_half_width(pair, rule, None if count < 2 else 0.0, 1.0) / EIGHTY
+        floors[i, j] = floor * _SLOPE / _MIDDLE
+        if rule.root_K > 0.0 and count > 1:
+            deviations[:, i, j] = _pair_deviations(mixture, i, j, rule.root_K)
     pairs = tuple(pair.components for pair in mixture.pairs)
     return ModelError(mixture.models, deviations, floors, pairs)
 
 
-def _pair_floor(basis: str, scatter: float | None, models: int) -> float:
-    if basis == "fitted":
-        return _SCATTER_UNKNOWN if scatter is None else scatter
-    if basis == "ideal":
-        return _FLOOR_IDEAL
-    return _FLOOR if models > 1 else _FLOOR_ONE_MODEL
+def _pair_deviations(mixture: Mixture, i: int, j: int, root_K: float) -> Floats:
+    """Return model minus mean, scaled so that its spread s [K] in the middle becomes root sqrt(s).
 
-
-def _pair_deviations(mixture: Mixture, i: int, j: int) -> Floats:
+    That is the width of `band_rules` for the disagreement of the models.
+    """
     count = len(mixture.models)
 
     def of_model(m: int) -> Floats:
@@ -138,7 +139,10 @@ def _pair_deviations(mixture: Mixture, i: int, j: int) -> Floats:
         return redlich_kister_terms(ln_gamma, _TERMS)
 
     terms = np.array([of_model(m) for m in range(count)])
-    return np.asarray((terms - terms.mean(axis=0)) * _WIDENING / math.sqrt(count - 1))
+    apart = terms - terms.mean(axis=0)
+    spread = float(np.std(terms[:, 0, 0], ddof=1)) * _MIDDLE / _SLOPE
+    scale = root_K / EIGHTY / math.sqrt(max(spread, _LEAST_SPREAD))
+    return np.asarray(apart * scale / math.sqrt(count - 1))
 
 
 def unknowns_of(sheet: RunSheet, mixture: Mixture) -> tuple[Unknown, ...]:
@@ -225,7 +229,7 @@ def _activity(sheet: RunSheet, mixture: Mixture) -> list[Unknown]:
     stated = _stated(sheet, "activity")
     scale = 1.0 if stated is None else stated
     origin = "sheet" if stated is not None else "spread of the models and its measured floor"
-    predicted = any(pair.basis == "predicted" for pair in mixture.pairs)
+    predicted = any(origin_of(pair) != "ideal" for pair in mixture.pairs)
     names = list(mixture.models) if predicted and len(mixture.models) > 1 else []
     names += [" and ".join(mixture.names[k] for k in pair.components) for pair in mixture.pairs]
     return [Unknown(f"activity:{name}", "factor", scale, "", origin) for name in names]
@@ -234,13 +238,21 @@ def _activity(sheet: RunSheet, mixture: Mixture) -> list[Unknown]:
 def _vapour_pressure(sheet: RunSheet) -> list[Unknown]:
     stated = _stated(sheet, "vapour_pressure")
     scale = 1.0 if stated is None else stated
+    lowest = min(value for _, value in sheet.programme.pressure_Pa.points)
     return [
         Unknown(
             f"vapour_pressure:{portion.substance.name}",
             "log-normal",
-            scale * max(portion.substance.vapour_pressure.spread, _LEAST_VAPOUR_PRESSURE),
+            scale * max(_of_curve(portion.substance, lowest), _LEAST_VAPOUR_PRESSURE),
             "",
             "spread between sources" if stated is None else "sheet",
         )
         for portion in sheet.charge
     ]
+
+
+def _of_curve(substance: Substance, pressure: float) -> float:
+    """Return the relative standard deviation of a vapour pressure of about this size [-]."""
+    curve = substance.vapour_pressure
+    anywhere = (0.0, math.inf)
+    return ln_pressure_half_width(math.log(pressure), curve.spread, 0.0, anywhere) / EIGHTY

@@ -9,6 +9,7 @@ import numpy as np
 import numpy.typing as npt
 
 from forerun.core.references import Reference
+from forerun.equilibrium.band_rules import origin_of
 from forerun.reporting.bands import Span, value_with_band
 from forerun.reporting.mix_finding import mixed
 from forerun.reporting.mix_parts import BoilingDiagram, BubblePoint, PairVolatility
@@ -20,7 +21,7 @@ from forerun.reporting.table import columns, paragraph, wrapped
 from forerun.reporting.words import listed
 
 if TYPE_CHECKING:
-    from forerun.equilibrium.azeotropes import Azeotrope
+    from forerun.equilibrium.azeotropes import Azeotrope, PossibleAzeotrope
     from forerun.equilibrium.mixture import Mixture
 
 __all__ = ["Mix", "azeotrope_object"]
@@ -48,6 +49,7 @@ class Mix:
         notes: sentences from the search for azeotropes.
         bubble: the boiling point of one liquid, where asked for.
         diagram: the boiling diagram, where asked for.
+        possible: pairs without a found azeotrope that may have one all the same.
     """
 
     mixture: Mixture
@@ -58,6 +60,7 @@ class Mix:
     notes: tuple[str, ...] = ()
     bubble: BubblePoint | None = None
     diagram: BoilingDiagram | None = None
+    possible: tuple[PossibleAzeotrope, ...] = ()
 
     @property
     def warnings(self) -> tuple[str, ...]:
@@ -83,6 +86,7 @@ class Mix:
             "pressure_Pa": number(self.pressure_Pa),
             "components": list(names),
             "azeotropes": [azeotrope_object(a, names) for a in self.azeotropes],
+            "possible_azeotropes": [_possible_object(p, names) for p in self.possible],
             "pairs": [_pair_object(p, names) for p in self.pairs],
         }
         if self.bubble is not None:
@@ -90,6 +94,12 @@ class Mix:
                 "mole_fraction": by_name(names, self.bubble.mole_fraction),
                 "temperature_K": number(self.bubble.temperature_K),
                 "vapour_mole_fraction": by_name(names, self.bubble.vapour_mole_fraction),
+                "temperature_band_K": [number(end) for end in self.bubble.temperature_band_K],
+                "vapour_mole_fraction_band": {
+                    name: [number(low), number(high)]
+                    for name, low, high in zip(names, *self.bubble.vapour_band, strict=True)
+                },
+                "band_origin": self.bubble.band_origin,
             }
         if self.diagram is not None:
             found["curve"] = {
@@ -147,6 +157,17 @@ def azeotrope_object(azeotrope: Azeotrope, names: tuple[str, ...]) -> dict[str, 
         else [by_name(names, liquid) for liquid in azeotrope.liquid_compositions],
         "models_agreeing": azeotrope.models_agreeing,
         "note": azeotrope.note,
+        "probability": number(azeotrope.probability),
+        "certainty": azeotrope.certainty,
+    }
+
+
+def _possible_object(possible: PossibleAzeotrope, names: tuple[str, ...]) -> dict[str, Any]:
+    return {
+        "components": [names[k] for k in possible.components],
+        "kind": possible.kind,
+        "close_to": names[possible.close_to],
+        "probability": number(possible.probability),
     }
 
 
@@ -156,6 +177,7 @@ def _pair_object(pair: PairVolatility, names: tuple[str, ...]) -> dict[str, Any]
         "relative_volatility_low": number(pair.low),
         "relative_volatility_high": number(pair.high),
         "basis": pair.basis.basis,
+        "band_origin": origin_of(pair.basis),
         "model": " + ".join(pair.basis.models) or "Raoult",
         "sources": list(pair.basis.sources),
         "origin": pair.basis.origin or None,
@@ -204,11 +226,17 @@ def _pair_table(
 
 
 def _bubble_lines(bubble: BubblePoint, names: tuple[str, ...], paper: Paper) -> list[str]:
-    temperature = f"{bubble.temperature_K - _ZERO_C:.1f} °C"
+    low, high = (end - _ZERO_C for end in bubble.temperature_band_K)
+    temperature = value_with_band(bubble.temperature_K - _ZERO_C, Span(low, high), "°C")
     liquid = listed([_share(n, x) for n, x in zip(names, bubble.mole_fraction, strict=True)])
-    vapour = listed([_share(n, y) for n, y in zip(names, bubble.vapour_mole_fraction, strict=True)])
+    parts = zip(names, bubble.vapour_mole_fraction, *bubble.vapour_band, strict=True)
+    vapour = listed([f"{n} {_banded(y, low, high)}" for n, y, low, high in parts])
     sentence = f"A liquid of {liquid} (mol%) boils at {temperature}; its vapour holds {vapour}."
     return wrapped(sentence, paper)
+
+
+def _banded(fraction: float, low: float, high: float) -> str:
+    return value_with_band(100.0 * fraction, Span(100.0 * low, 100.0 * high), "")
 
 
 def _share(name: str, fraction: float) -> str:

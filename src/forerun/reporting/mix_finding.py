@@ -89,6 +89,12 @@ def _stopped(
     if azeotrope.liquid_phases == 2:
         boils = _temperature(azeotrope)
         return f"{together} boil together as two liquids at {boils} and {at}, and part on standing"
+    if azeotrope.certainty == "doubtful":
+        likely = f"{100.0 * azeotrope.probability:.0f} %"
+        return (
+            f"{together} may or may not have an azeotrope at {at} (probability {likely}): "
+            f"if so, {_blend(names, azeotrope)}"
+        )
     main = int(np.argmax(azeotrope.mass_fraction))
     limit = f"{_mass_percent(azeotrope, molar_masses, main)} {names[main]}"
     more = f" (the coldest of {len(azeotropes)} azeotropes)" if len(azeotropes) > 1 else ""

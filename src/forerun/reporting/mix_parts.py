@@ -33,11 +33,23 @@ class PairVolatility:
 
 @dataclass(frozen=True, slots=True)
 class BubblePoint:
-    """Where one liquid boils: (C,) its mole fractions [-], temperature [K], (C,) vapour [-]."""
+    """Where one liquid boils.
+
+    Args:
+        mole_fraction: (C,) of the liquid [-].
+        temperature_K: [K].
+        vapour_mole_fraction: (C,) [-].
+        temperature_band_K: lower and upper end of the 80 % band [K].
+        vapour_band: (C,) lower and (C,) upper end of the 80 % band of the vapour [-].
+        band_origin: what the band rests on.
+    """
 
     mole_fraction: Floats
     temperature_K: float
     vapour_mole_fraction: Floats
+    temperature_band_K: tuple[float, float]
+    vapour_band: tuple[Floats, Floats]
+    band_origin: str
 
 
 @dataclass(frozen=True, slots=True)

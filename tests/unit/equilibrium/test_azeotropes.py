@@ -9,16 +9,10 @@ import pytest
 
 from forerun.core.errors import BadInput
 from forerun.equilibrium.azeotropes import Azeotrope, find_azeotropes
-from forerun.equilibrium.azeotropes_bands import (
-    COMPOSITION_FLOOR,
-    PREDICTED_FACTOR,
-    PREDICTED_FLOOR_K,
-    SHIFT_FACTOR,
-    TOP_SHARE,
-    scatter_of,
-)
+from forerun.equilibrium.azeotropes_bands import existence, scatter_of
 from forerun.equilibrium.azeotropes_search import SingularPoint, singular_points
 from forerun.equilibrium.azeotropes_topology import index_balance, kind_of, stability_of
+from forerun.equilibrium.band_rules import AZEOTROPE_SHIFT, rule_of
 from forerun.equilibrium.liquid_liquid_known import known_miscibility, miscible_pairs
 from forerun.equilibrium.mixture import Mixture, mixture_of
 from forerun.substances.catalogue import find
@@ -101,7 +95,7 @@ def test_predicted_band_is_never_narrower_than_the_floor():
     (found,) = find_azeotropes(mixture, ATMOSPHERE).azeotropes
     half = 0.5 * (found.temperature_band_K[1] - found.temperature_band_K[0])
     f = min(2.0 * (1.0 - found.mole_fraction @ found.mole_fraction), 1.0)
-    assert half >= TOP_SHARE * PREDICTED_FACTOR * PREDICTED_FLOOR_K * f**0.25 - 1e-9
+    assert half >= rule_of(mixture.pairs[0]).top_floor_K * f**0.25 - 1e-9
     assert found.basis == "predicted"
     assert found.models_agreeing == (3, 3)
 
@@ -112,15 +106,41 @@ def test_composition_band_widens_where_the_curve_is_flat():
     points = singular_points(mixture.arrays, ATMOSPHERE)
     (point,) = [p for p in points if len(p.components) == 2]
     flat = SingularPoint((0, 1), point.temperature_K, point.mole_fraction, None, (0.02,))
-    narrow = scatter_of(mixture, point, ATMOSPHERE, ())
-    wide = scatter_of(mixture, flat, ATMOSPHERE, ())
+    narrow = scatter_of(mixture, point, ())
+    wide = scatter_of(mixture, flat, ())
     ratio = point.eigenvalues[0] / 0.02
-    x = point.mole_fraction[0]
-    floor = COMPOSITION_FLOOR * 4.0 * x * (1.0 - x)
-    moved = np.sqrt(narrow.composition[0] ** 2 - floor**2)
-    limit = 0.5 * SHIFT_FACTOR
-    assert wide.composition[0] == pytest.approx(np.hypot(min(moved * ratio, limit), floor))
-    assert narrow.composition[0] > floor
+    limit = 0.5 * AZEOTROPE_SHIFT
+    assert wide.composition[0] == pytest.approx(min(narrow.composition[0] * ratio, limit))
+    assert narrow.composition[0] > 0.005
+
+
+def test_existence_is_even_where_the_deciding_end_is_at_one():
+    minimum, maximum = existence((0.0, 2.0), (0.2, 0.2))
+    assert minimum == pytest.approx(0.5)
+    assert maximum < 1e-6
+    assert existence((-0.2, 2.0), (0.2, 0.2))[0] == pytest.approx(0.1, abs=1e-4)
+    assert existence((-0.5, -2.0), (0.2, 0.2))[1] > 0.99
+
+
+def test_an_azeotrope_that_may_not_exist_says_so():
+    """Papers find no azeotrope of methanol and methyl butyrate; ours lies 1 % from methanol."""
+    found = find_azeotropes(_mixture("methanol", "methyl butyrate"), 141.3e3)
+    (azeotrope,) = found.azeotropes
+    assert azeotrope.certainty == "doubtful"
+    assert 0.1 < azeotrope.probability < 0.9
+    assert "may or may not exist" in azeotrope.note
+    (sure,) = find_azeotropes(_mixture("ethanol", "water"), ATMOSPHERE).azeotropes
+    assert sure.certainty == "certain"
+    assert sure.probability > 0.99
+
+
+def test_a_pair_that_may_have_one_all_the_same_is_listed():
+    found = find_azeotropes(_mixture("methyl acetate", "water"), ATMOSPHERE)
+    assert found.azeotropes == ()
+    (possible,) = found.possible
+    assert possible.kind == "minimum"
+    assert possible.close_to == 0
+    assert 0.1 < possible.probability < 0.9
 
 
 def test_a_model_that_disagrees_is_reported():

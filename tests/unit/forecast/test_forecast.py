@@ -147,12 +147,16 @@ def test_the_models_disagreement_is_drawn_with_its_own_variance() -> None:
 def test_fitted_pairs_rest_on_their_scatter_and_ideal_ones_are_wide() -> None:
     mixture = mixture_of([find("acetone"), find("heptane")], corrections=False)
     basis = mixture.pairs[0]
-    floors = {}
+    floors, apart = {}, {}
     for kind, scatter in (("fitted", 0.2), ("predicted", None), ("ideal", None)):
-        changed = replace(mixture, pairs=(replace(basis, basis=kind, scatter=scatter),))
+        papers = 2 if kind == "fitted" else 0
+        pair = replace(basis, basis=kind, scatter=scatter, papers=papers)
+        changed = replace(mixture, pairs=(pair,))
         error = model_error(changed)
         floors[kind] = error.floors[0, 1]
-        assert np.any(error.deviations) == (kind == "predicted")
+        apart[kind] = float(np.abs(error.deviations).max())
+    assert apart["ideal"] == 0.0
+    assert 0.0 < apart["fitted"] < apart["predicted"]
     assert floors["fitted"] < floors["predicted"] < floors["ideal"]
 
 
