@@ -28,6 +28,7 @@ from constants import (
     latent_heat,
     molar_volume,
 )
+from estimated import boiling_point_by_groups, flash_by_groups, limit_by_groups
 from packing import pack
 from readers import Points, Tables, identities, measured_points, number, table
 from safety import fire, hazards, listed_peroxide_formers, peroxide_class
@@ -85,7 +86,9 @@ def one(
     tm_keys = ("crc_constants", "crc_inorganic", "webbook", "open_notebook_melting")
     melting = entry(look.values("Tm", *tm_keys), 6, 3.0)
     measured = points.get(str(ids["inchikey"]), [])
-    chosen = choose(name, look, measured, melting and melting["value"], is_acid(smiles), log)
+    groups = boiling_point_by_groups(smiles)
+    acid = is_acid(smiles)
+    chosen = choose(name, look, measured, melting and melting["value"], acid, groups, log)
     if chosen is None:
         return None
     curve, boiling, disagreement = chosen
@@ -119,9 +122,9 @@ def one(
         "heat_capacity": heat_capacity(name, look, smiles, tb, log),
         "molar_volume": molar_volume(name, look, mass, tc["value"], pc["value"], omega, log),
         "refractive_index": refractive_index(look),
-        "flash_point": fire(look, "T_flash", 5),
+        "flash_point": fire(look, "T_flash", 5) or flash_by_groups(smiles, tb, heat, tc),
         "autoignition": fire(look, "T_autoignition", 5),
-        "lower_flammable_fraction": fire(look, "LFL", 3),
+        "lower_flammable_fraction": fire(look, "LFL", 3) or limit_by_groups(smiles),
         "peroxide_class": peroxide_class(name, listed),
         "peroxide_signs": peroxide_signs(smiles),
         "energetic_groups": energetic_groups(smiles),

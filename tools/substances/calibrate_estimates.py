@@ -46,6 +46,8 @@ WORDS = {
     "volume_schroeder": ("density, 20 °C", "Schroeder 1949, Rackett 1970", "%"),
     "volume_girolami": ("the same, Si, P, B", "Girolami 1994", "%"),
     "refractive_index": ("refractive index, 20 °C", "Eisenlohr 1911", "-"),
+    "flash_point": ("flash point, from measured boiling points", "Catoire & Naudet 2004", "K"),
+    "lower_flammable": ("lower flammable limit", "Jones 1938", "%"),
     "heat_capacity_chueh": ("heat capacity", "Chueh & Swanson 1973", "%"),
     "heat_capacity_dadgostar": ("heat capacity from elements", "Dadgostar & Shaw 2012", "%"),
 }
@@ -76,6 +78,7 @@ def _of(s: Substance, molecule: Molecule) -> list[tuple[str, float]]:
         groups, _ = heat_capacity_chueh1973(molecule)
         if groups is not None:
             out.append(("heat_capacity_chueh", groups / (c0 - 5.0 * c1) - 1.0))
+    out += _fire(s, molecule)
     try:
         guessed = estimates.estimates_of(molecule)
     except estimates.NotCovered:
@@ -101,6 +104,20 @@ def _of(s: Substance, molecule: Molecule) -> list[tuple[str, float]]:
     at = boiling_temperature(s, 2000.0)
     if at.state == "ok":
         out.append(("boiling_20mbar", _boils(guessed, 2000.0) - at.temperature))
+    return out
+
+
+def _fire(s: Substance, molecule: Molecule) -> list[tuple[str, float]]:
+    out = []
+    flash = estimates.flash_point_of(
+        molecule, s.boiling_point.value, s.latent_heat.value, s.critical_temperature.value
+    )
+    if flash and s.flash_point and s.flash_point.method == "measured":
+        out.append(("flash_point", flash.value - s.flash_point.value))
+    limit = estimates.lower_flammable_fraction_of(molecule)
+    known = s.lower_flammable_fraction
+    if limit and known and known.method == "measured":
+        out.append(("lower_flammable", limit.value / known.value - 1.0))
     return out
 
 

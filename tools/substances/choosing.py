@@ -18,6 +18,7 @@ FAR_REACH = 2.0  # of ln P, where no majority settles the boiling point
 REACH = 1.0  # of ln P: how far a curve is carried on towards 1 atm
 SLOPE_TOLERANCE = 0.25  # of the printed heat of vaporisation
 WORST = 0.12  # rms of ln P beyond which a source is no longer one of the others
+POSSIBLE, IMPOSSIBLE = 25.0, 45.0  # K from the boiling point by groups, 80 % within 10 to 14 K
 TROUTON = 10.6  # heat of vaporisation over R Tb, enough for steps of a few per cent
 
 
@@ -42,6 +43,7 @@ def choose(
     points: Points,
     melting: float | None,
     associates: bool,
+    groups: float | None,
     log: list[str],
 ) -> tuple[Fit, dict[str, float], float] | None:
     """Return the fit, the accepted boiling points by source, and how far sources agree [K]."""
@@ -54,6 +56,8 @@ def choose(
             votes.append(Vote(c.source, tb, 1.0 if inside else 0.5, k))
     papers = _of_papers(points)
     votes += papers.values()
+    all_votes = list(votes)
+    votes = _without_impossible(name, votes, groups, log)
     settled = _settle(votes) or _settle_alone(votes, found)
     if settled is None:
         log.append(f"{name}: no majority for a boiling point")
@@ -69,7 +73,8 @@ def choose(
         log.append(f"{name}: sources agree on the boiling point only within {tolerance} K")
     agreeing = {v.curve for v in members}
     voting = {v.curve for v in votes}
-    accepted = [c for k, c in enumerate(found) if k in agreeing or k not in voting]
+    spoken = voting | {v.curve for v in all_votes}
+    accepted = [c for k, c in enumerate(found) if k in agreeing or k not in spoken]
     bad = {doi for doi, v in papers.items() if v not in members}
     kept = [p for p in points if p[0] not in bad]
     steepness = _steepness(look, tb, associates)
@@ -92,6 +97,20 @@ def choose(
     disagreement = _disagreement(near, tb) if len(members) > 1 else COARSE
     agreed = {"trc_thermoml" if v.source.startswith("doi:") else v.source: v.value for v in members}
     return result, agreed, disagreement
+
+
+def _without_impossible(
+    name: str, votes: list[Vote], groups: float | None, log: list[str]
+) -> list[Vote]:
+    """Leave out what the groups of the molecule forbid, where another source agrees with them."""
+    if groups is None or all(abs(v.value - groups) > POSSIBLE for v in votes):
+        return votes
+    far = [v for v in votes if abs(v.value - groups) > IMPOSSIBLE]
+    for v in far:
+        log.append(
+            f"{name}: {v.source} gives {v.value:.2f} K, the groups {groups:.0f} K: thrown out"
+        )
+    return [v for v in votes if v not in far]
 
 
 def _steepness(look: Tables, tb: float, associates: bool) -> Steepness:

@@ -245,7 +245,10 @@ METHODS: dict[str, Source] = {
         "Riddick, J. A.; Bunger, W. B.; Sakano, T. K., Organic Solvents, 4th ed., Wiley 1986 "
         "(from memory)"
     ),
-    "supplier": Source("typical density on suppliers' labels (from memory, no page)"),
+    "supplier": Source(
+        "typical density on suppliers' labels (from memory, no page); for five liquids in place of "
+        "a printed one that refractive index and atomic volumes refute"
+    ),
     "harvey1998": Source(
         "Harvey, A. H.; Gallagher, J. S.; Levelt Sengers, J. M. H., Revised formulation for the "
         "refractive index of water and steam, J. Phys. Chem. Ref. Data 27 (1998) 761-774: 1.33299 "
@@ -261,6 +264,18 @@ METHODS: dict[str, Source] = {
         "(1973) 83-85; Can. J. Chem. Eng. 51 (1973) 596-600 (group values from memory, compared "
         "with 309 measured heat capacities: median deviation 0.1 %, 68 % within 5.5 %)",
         "10.1002/cjce.5450510511",
+    ),
+    "catoire2004": Source(
+        "Catoire, L.; Naudet, V., A unique equation to estimate flash points of selected pure "
+        "liquids, J. Phys. Chem. Ref. Data 33 (2004) 1083-1111 (equation from memory, compared "
+        "with 238 measured flash points: median miss 4 K, 80 % within 9 K)",
+        "10.1063/1.1835321",
+    ),
+    "jones1938": Source(
+        "Jones, G. W., Inflammation limits and their practical application in hazardous "
+        "industrial operations, Chem. Rev. 22 (1938) 1-26: 0.55 of the mixture that just burns up "
+        "(from memory, compared with 196 measured limits: 80 % within 28 %)",
+        "10.1021/cr60071a001",
     ),
     "guldberg1890": Source(
         "Guldberg, C. M., Z. phys. Chem. 5 (1890) 374: the boiling point is two thirds of the "

@@ -80,7 +80,8 @@ def _fire(substance: Substance) -> list[str]:
     if flash is None:
         return _no_flash([substance])
     lit = _degrees(flash.value)
-    words = f"Its vapour can be lit from {lit} on (flash point)"
+    how = "flash point" if flash.method == "measured" else "flash point by estimate, not measured"
+    words = f"Its vapour can be lit from {lit} on ({how})"
     if substance.autoignition is not None:
         own = _degrees(_lowest(substance.autoignition))
         words += f", and lights by itself on a surface at {own}"

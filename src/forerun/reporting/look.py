@@ -14,7 +14,11 @@ from forerun.reporting.plain import number
 from forerun.reporting.sources import source_object, sources_printed
 from forerun.reporting.table import columns, paragraph, wrapped
 from forerun.reporting.words import WHOLE_DEGREE, capital
-from forerun.substances.correlations import SMALLEST_BAND_K, BoilingPoint
+from forerun.substances.correlations import (
+    SMALLEST_BAND_K,
+    BoilingPoint,
+    refractive_index_slope_lorentz_lorenz,
+)
 from forerun.substances.model import Substance
 from forerun.substances.smiles import molecule_from_smiles
 from forerun.substances.structure_signs import polymerisable_groups
@@ -106,6 +110,7 @@ class Look:
             "heat_capacity_J_mol_K": number(s.heat_capacity.c0),
             "density_20C_kg_m3": number(s.molar_mass / s.molar_volume.v0),
             "refractive_index_20C": _value(s.refractive_index),
+            "refractive_index_slope_1_K": number(refractive_index_slope_lorentz_lorenz(s)),
             "flash_point_K": _value(s.flash_point),
             "autoignition_K": _value(s.autoignition),
             "lower_flammable_fraction": _value(s.lower_flammable_fraction),

@@ -25,6 +25,7 @@ __all__ = [
     "heat_capacity_linear",
     "latent_heat_watson1943",
     "molar_volume_quadratic",
+    "refractive_index_slope_lorentz_lorenz",
     "vapour_pressure",
     "vapour_pressure_slope",
 ]
@@ -210,6 +211,28 @@ def density(temperature: float, substance: Substance) -> float:
         molar mass over `molar_volume_quadratic`.
     """
     return substance.molar_mass / molar_volume_quadratic(temperature, substance.molar_volume)
+
+
+def refractive_index_slope_lorentz_lorenz(substance: Substance) -> float | None:
+    """Return how the refractive index changes with temperature at 20 degC.
+
+    Args:
+        substance: the substance.
+
+    Returns:
+        dn/dT [1/K], None where no refractive index is on file; valid from about 10 to 40 degC,
+        up to a quarter too steep, and wrong for water near 0 degC.
+
+    Derivation:
+        (n^2 - 1)/(n^2 + 2) times the molar volume stays the same while the liquid expands
+        (Lorentz, Ann. Phys. 245 (1880) 641; Lorenz, Ann. Phys. 247 (1880) 70), so that
+        dn/dT = -(n^2 - 1)(n^2 + 2)/(6 n) d ln v/dT.
+    """
+    if substance.refractive_index is None:
+        return None
+    n = substance.refractive_index.value
+    expansion = substance.molar_volume.v1 / substance.molar_volume.v0
+    return -(n * n - 1.0) * (n * n + 2.0) / (6.0 * n) * expansion
 
 
 def dimerisation_constant(temperature: float, dimerisation: Dimerisation) -> float:

@@ -17,6 +17,11 @@ import numpy.typing as npt
 
 from forerun.core.errors import NotCovered
 from forerun.substances.claiming import FOLDER, atom_in_words
+from forerun.substances.estimating_fire import (
+    burns_as_its_elements,
+    flash_point_catoire2004,
+    lower_flammable_fraction_jones1938,
+)
 from forerun.substances.estimating_heat import heat_capacity_chueh1973, heat_capacity_dadgostar2012
 from forerun.substances.estimating_joback import (
     boiling_point_joback1987,
@@ -50,8 +55,10 @@ __all__ = [
     "VapourPressureEstimate",
     "boiling_class",
     "estimates_of",
+    "flash_point_of",
     "half_widths",
     "ln_pressure_lee1975",
+    "lower_flammable_fraction_of",
 ]
 
 Floats = npt.NDArray[np.float64]
@@ -62,6 +69,8 @@ NORMAL_QUANTILE_90 = 1.2815515655446004
 _RACKETT = 0.27  # typical of organic liquids, common practice, no source
 _LOWEST, _HIGHEST = 50.0, 3.0e5  # Pa between which the vapour pressure is carried
 _HOTTEST = 750.0  # K: an estimated boiling point beyond it belongs to nothing that distils
+_WATSON = 0.38  # exponent of the heat of vaporisation
+_FLASH_SLOPE = 0.7  # K of flash point for a kelvin of boiling point, from the equation itself
 _FEW_ATOMS = 4  # other than hydrogen: group methods are coarse below
 _DIMER = (-136.0 / R - math.log(1.0e5), 58500.0 / R)  # ln(K Pa) = A + B/T of acetic to valeric acid
 
@@ -119,6 +128,8 @@ class Estimates:
         molar_volume: three coefficients about 293.15 K [m3/mol, m3/mol/K, m3/mol/K2].
         volume: at 293.15 K [m3/mol].
         refractive_index: at 293.15 K [-]; None where a contribution is missing.
+        flash_point: closed cup [K]; None with other elements than C, H, O, N, S.
+        lower_flammable_fraction: in air [-]; None for the same.
         dimer: A [-], B [K] of ln(K Pa) = A + B/T of the vapour; None for other than
             simple carboxylic acids.
         missing: what could not be estimated and why, in words.
@@ -134,6 +145,8 @@ class Estimates:
     molar_volume: tuple[float, float, float]
     volume: Estimate
     refractive_index: Estimate | None
+    flash_point: Estimate | None
+    lower_flammable_fraction: Estimate | None
     dimer: tuple[float, float] | None
     missing: tuple[str, ...]
 
@@ -180,17 +193,20 @@ def estimates_of(molecule: Molecule) -> Estimates:
     dimer = _DIMER if acid_groups(molecule) == 1 else None
     capacity, slope = _heat_capacity(molecule, missing)
     volume, coefficients = _volume(molecule, tb, tc)
+    heat = _latent_heat(tb, tc, pc, vapour, dimer)
     return Estimates(
         boiling_point=tb,
         critical_temperature=tc,
         critical_pressure=pc,
         vapour_pressure=vapour,
-        latent_heat=_latent_heat(tb, tc, pc, vapour, dimer),
+        latent_heat=heat,
         heat_capacity=capacity,
         heat_capacity_slope=slope,
         molar_volume=coefficients,
         volume=volume,
         refractive_index=_refraction(molecule, volume, missing),
+        flash_point=flash_point_of(molecule, tb.value, heat.value, tc.value, tb.spread),
+        lower_flammable_fraction=lower_flammable_fraction_of(molecule),
         dimer=dimer,
         missing=tuple(missing),
     )
@@ -369,3 +385,54 @@ def _refraction(molecule: Molecule, volume: Estimate, missing: list[str]) -> Est
     value = refractive_index_lorentz_lorenz(refraction, volume.value)
     sources = ("eisenlohr1911", *volume.sources)
     return Estimate(value, _sigma("refractive_index"), sources)
+
+
+def flash_point_of(
+    molecule: Molecule,
+    boiling_point: float,
+    latent_heat: float,
+    critical_temperature: float,
+    doubt: float = 0.0,
+) -> Estimate | None:
+    """Return an estimated flash point with its band.
+
+    Args:
+        molecule: the molecule.
+        boiling_point: at 101325 Pa [K].
+        latent_heat: at the boiling point [J/mol].
+        critical_temperature: [K].
+        doubt: standard deviation of the boiling point [K].
+
+    Returns:
+        flash point [K]; None for molecules that the equation was not made for.
+
+    Derivation:
+        `flash_point_catoire2004` with the heat at 298 K by Watson's rule; it follows the boiling
+        point by about 0.7 K for a kelvin. Valid where that equation is.
+    """
+    if not burns_as_its_elements(molecule):
+        return None
+    left = max(critical_temperature - 298.15, 1.0) / (critical_temperature - boiling_point)
+    heat = latent_heat * left**_WATSON
+    value = flash_point_catoire2004(boiling_point, heat, molecule.counts["C"])
+    return Estimate(
+        value, math.hypot(_sigma("flash_point"), _FLASH_SLOPE * doubt), ("catoire2004",)
+    )
+
+
+def lower_flammable_fraction_of(molecule: Molecule) -> Estimate | None:
+    """Return an estimated lower flammable limit with its band.
+
+    Args:
+        molecule: the molecule.
+
+    Returns:
+        volume fraction [-]; None for molecules that the rule was not made for.
+
+    Derivation:
+        `lower_flammable_fraction_jones1938`; valid where that rule is.
+    """
+    if not burns_as_its_elements(molecule):
+        return None
+    value = lower_flammable_fraction_jones1938(molecule)
+    return Estimate(value, _sigma("lower_flammable") * value, ("jones1938",))

@@ -25,6 +25,7 @@ __all__ = ["NOT_COMPUTED", "substance_from_smiles"]
 
 NOT_COMPUTED = "not computed: "  # before the SMILES that stands in place of an InChIKey
 _WATSON = 0.38
+_NORMAL_QUANTILE_90 = 1.2815515655446004
 
 
 def substance_from_smiles(text: str, field: str = "substance") -> Substance:
@@ -116,9 +117,11 @@ def _built(smiles: str) -> Substance:
         refractive_index=None
         if found.refractive_index is None
         else _sourced(found.refractive_index),
-        flash_point=None,
+        flash_point=None if found.flash_point is None else _safe(found.flash_point),
         autoignition=None,
-        lower_flammable_fraction=None,
+        lower_flammable_fraction=None
+        if found.lower_flammable_fraction is None
+        else _safe(found.lower_flammable_fraction),
         peroxide_class=None,
         peroxide_signs=peroxide_signs(molecule),
         energetic_groups=energetic_groups(molecule),
@@ -135,12 +138,18 @@ def _sourced(estimate: Estimate) -> Sourced:
     return Sourced(estimate.value, estimate.spread, estimate.sources, "estimated")
 
 
+def _safe(estimate: Estimate) -> Sourced:
+    """Return a limit of fire with the value that nine in ten exceed beside it."""
+    lowest = estimate.value - _NORMAL_QUANTILE_90 * estimate.spread
+    return Sourced(estimate.value, estimate.spread, estimate.sources, "estimated", lowest)
+
+
 def _notes(smiles: str, molecule: Molecule, found: Estimates) -> tuple[str, ...]:
     notes = [
         f"{smiles} is not on file: all its constants are estimated from its structure; measure "
         "its boiling point before you rely on them.",
-        f"Nothing is known of {smiles}: not its melting point, its flash point, its stability or "
-        "its hazards.",
+        f"Nothing was measured of {smiles}: its melting point, its stability and its hazards are "
+        "not known.",
     ]
     if acid_groups(molecule) > 1:
         notes.append(f"{smiles} has several carboxyl groups: its vapour is taken as unpaired.")

@@ -15,6 +15,7 @@ from forerun.substances.catalogue import all_substances, find, looks_like_struct
 from forerun.substances.correlations import (
     boiling_temperature,
     latent_heat_watson1943,
+    refractive_index_slope_lorentz_lorenz,
     vapour_pressure,
 )
 from forerun.substances.estimates import estimates_of, ln_pressure_lee1975
@@ -76,7 +77,7 @@ def test_a_stranger_is_estimated_and_says_so():
     assert found.inchikey.startswith("not computed")
     assert found.boiling_point.method == "estimated"
     assert found.melting_point is None
-    assert found.flash_point is None
+    assert found.autoignition is None
     assert any("estimated from its structure" in note for note in found.notes)
     assert "nannoolal2004" in {r.key for r in references_of(found)}
     assert found is find("C(C)(C)OCCCCCCCC")
@@ -232,3 +233,67 @@ def test_an_acid_keeps_its_dimers():
         acid.boiling_point.value, acid.latent_heat, acid.critical_temperature.value
     )
     assert heat == pytest.approx(acid.latent_heat.value)
+
+
+def test_flash_points_are_estimated_where_none_was_measured_and_only_for_what_burns():
+    known = {s.name: s for s in all_substances()}
+    methods = {n: s.flash_point.method for n, s in known.items() if s.flash_point}
+    assert sum(m == "estimated" for m in methods.values()) > 150
+    for name in ("chloroform", "carbon tetrachloride", "water", "dichloromethane"):
+        flash = known[name].flash_point
+        assert flash is None or flash.method == "measured"
+    for substance in known.values():
+        flash = substance.flash_point
+        if flash is not None and flash.method == "estimated":
+            assert flash.lowest is not None
+            assert flash.lowest < flash.value
+            assert flash.value < substance.boiling_point.value
+
+
+def test_a_strangers_flash_point_carries_the_doubt_of_its_boiling_point():
+    flash = find(STRANGER).flash_point
+    assert flash is not None
+    assert flash.method == "estimated"
+    assert flash.spread is not None
+    assert flash.spread > 7.0
+    assert find("ClCCCCCCCl").flash_point is None
+
+
+@pytest.mark.parametrize(
+    ("name", "slope"),
+    [
+        # dn/dT per kelvin near 20 degC as handbooks print it, from memory
+        ("toluene", -0.00056),
+        ("ethanol", -0.00040),
+        ("hexane", -0.00054),
+        ("benzene", -0.00064),
+    ],
+)
+def test_refractive_index_falls_as_handbooks_say(name: str, slope: float):
+    found = refractive_index_slope_lorentz_lorenz(find(name))
+    assert found == pytest.approx(slope, rel=0.25)
+
+
+@pytest.mark.parametrize(
+    ("name", "boiling_C", "density"),
+    [
+        # values of suppliers' labels, from memory: five densities and a boiling point that the
+        # printed tables have wrong
+        ("bromocyclohexane", 166.0, 1324.0),
+        ("dimethyl malonate", 181.0, 1153.0),
+        ("tert-butyl bromide", 73.0, 1221.0),
+        ("5-methyl-2-hexanone", 145.0, 813.0),
+        ("propionaldehyde", 48.0, 797.0),
+        ("diethyl phthalate", 295.0, 1118.0),
+    ],
+)
+def test_errors_of_printed_tables_stay_out(name: str, boiling_C: float, density: float):
+    found = find(name)
+    assert found.boiling_point.value - 273.15 == pytest.approx(boiling_C, abs=2.0)
+    assert found.molar_mass / found.molar_volume.v0 == pytest.approx(density, rel=0.02)
+
+
+def test_no_density_on_file_contradicts_the_atoms():
+    for substance, guess in guessed():
+        ratio = guess.volume.value / substance.molar_volume.v0
+        assert 0.75 < ratio < 1.25 or substance.name == "perfluorohexane", substance.name
