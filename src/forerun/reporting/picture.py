@@ -237,6 +237,8 @@ def _end_labels(field: _Field, curve: Curve, end: float) -> list[str]:
 
 def _table(picture: Picture) -> tuple[list[str], float]:
     """The receivers in words below the fields, and where the drawing ends [px]."""
+    if not picture.rows and not picture.footnotes:
+        return [], _BOTTOM + 44.0
     places = (46.0, 78.0, 210.0, 352.0, 470.0)
     heads = ("", "time", "head", "volume", "holds, mol%")
     y = _TABLE_TOP

@@ -13,6 +13,7 @@ from forerun.core.quantities import (
     format_temperature,
     format_time,
 )
+from forerun.records.assays import METHODS
 from forerun.reporting.bands import Span, value_with_band
 from forerun.reporting.cut_rows import strength_words
 from forerun.reporting.paper import Paper
@@ -77,7 +78,7 @@ class Reviewed:
             lines += ["", *drawn_in_terminal(curve, paper)]
         lines += ["", *self._cuts(paper), *self._notes(paper)]
         lines += ["", *self._account(paper)]
-        lines += paragraph("Cannot be right", self._suspects(), paper, "amber", "bold")
+        lines += paragraph("Cannot be right", self.suspects(), paper, "amber", "bold")
         lines += paragraph("What the glass did", self.glass(), paper, "bold")
         lines += paragraph("Again or stop", self.again(), paper, "bold")
         lines += paragraph("Run otherwise", self.otherwise(), paper, "bold")
@@ -141,6 +142,10 @@ class Reviewed:
         return rows
 
     def _notes(self, paper: Paper) -> list[str]:
+        return [paper.ink(t, "grey") for note in self.cut_notes() for t in wrapped(note, paper)]
+
+    def cut_notes(self) -> list[str]:
+        """Return what belongs below the receivers: brackets and plateaus, in sentences."""
         notes = []
         if any(not x.measured for x in self.review.account.lines if x.place.isdecimal()):
             notes.append("In brackets: nothing was measured there, the forecast stands in.")
@@ -150,7 +155,17 @@ class Reviewed:
                 f"{format_temperature(plateau.temperature_K)}, "
                 f"{format_temperature(float(standard))} at 760{_THIN}mmHg."
             )
-        return [paper.ink(t, "grey") for note in notes for t in wrapped(note, paper)]
+        return notes
+
+    def analysed(self) -> tuple[str, ...]:
+        """Return every result of an assay as it was written, with its method."""
+        said = []
+        for row in self.review.assays.rows:
+            place = f"cut {row.cut}" if row.cut.isdecimal() else row.cut
+            what = f"{row.substance}, " if row.substance else ""
+            factor = f", response factor {row.response:g}" if row.response is not None else ""
+            said.append(f"{place}: {what}{METHODS[row.method]}, {row.text}{factor}.")
+        return tuple(said)
 
     def _account(self, paper: Paper) -> list[str]:
         return columns(self.account_head(), self.account_cells(), paper)
@@ -172,7 +187,8 @@ class Reviewed:
             rows.append((name, *parts, _mass(line), "" if line.measured else "by the forecast"))
         return rows
 
-    def _suspects(self) -> tuple[str, ...]:
+    def suspects(self) -> tuple[str, ...]:
+        """Return what cannot be right, in sentences."""
         suspects = self.review.account.suspects
         if not suspects:
             return ()
