@@ -26,10 +26,11 @@ if TYPE_CHECKING:
     from forerun.app.foresee import foresee
     from forerun.app.look import look
     from forerun.app.mix import mix
+    from forerun.app.record import record
     from forerun.app.review import review
     from forerun.app.sheet import load
 
-__all__ = ["advise", "example", "fit", "foresee", "load", "look", "mix", "review"]
+__all__ = ["advise", "example", "fit", "foresee", "load", "look", "mix", "record", "review"]
 
 _HOMES = {
     "advise": "forerun.app.advise",
@@ -39,6 +40,7 @@ _HOMES = {
     "load": "forerun.app.sheet",
     "look": "forerun.app.look",
     "mix": "forerun.app.mix",
+    "record": "forerun.app.record",
     "review": "forerun.app.review",
 }
 

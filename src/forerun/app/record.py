@@ -10,10 +10,12 @@ from typing import Any
 
 from forerun.app.foresee import foresee
 from forerun.app.review import review
-from forerun.app.sheet import load
+from forerun.app.sheet import load, source_from_words, text_of_sheet
 from forerun.core.errors import BadInput
 from forerun.records.assays import Assays
 from forerun.records.readings import Readings
+from forerun.reporting.archive import archive_of
+from forerun.reporting.labels import labels_pdf
 from forerun.reporting.paper import Paper
 from forerun.reporting.record import Record
 from forerun.reporting.record_notes import Notes, read_notes
@@ -21,7 +23,7 @@ from forerun.reporting.table import wrapped
 from forerun.reporting.typeset import paper_named
 from forerun.sheets.model import RunSheet
 
-__all__ = ["Recorded", "check_record_name", "record"]
+__all__ = ["Recorded", "check_file_name", "record", "run_from_words", "write_bytes"]
 
 _MEMBERS = 16
 
@@ -50,6 +52,14 @@ class Recorded:
         told = self.record.foresight if reviewed is None else reviewed
         kind = "forecast" if reviewed is None else "review"
         return {"finding": self.record.finding, "bytes": len(self.pdf), kind: told.to_json()}
+
+    def labels(self, sheet: str, first: int = 1) -> bytes:
+        """Return the labels of the bottles as a PDF, see `forerun.reporting.labels`."""
+        return labels_pdf(self.record, sheet, first)
+
+    def archive(self) -> bytes:
+        """Return everything in one zip that follows RO-Crate."""
+        return archive_of(self.record, self.pdf, self.to_json())
 
     def printed(self, paper: Paper) -> list[str]:
         """Return what was recorded, in lines for a person."""
@@ -90,24 +100,62 @@ def record(
     if readings is not None:
         reviewed = review(read, readings=readings, assays=assays, fit=fit)
     made = datetime.now().astimezone().strftime("recorded %Y-%m-%d %H:%M %Z")
-    text = Path(sheet).read_text("utf-8") if _is_file(sheet) else ""
+    text = text_of_sheet(sheet)
     found = Record(foresee(read, members=_MEMBERS), reviewed, noted, text, made)
     return Recorded(found, found.pdf(format_))
 
 
-def _is_file(sheet: object) -> bool:
-    if isinstance(sheet, Path):
-        return True
-    return isinstance(sheet, str) and "\n" not in sheet and Path(sheet).is_file()
+def check_file_name(name: str, option: str = "--out", ending: str = ".pdf") -> None:
+    """Look at the name of a file before anything is computed.
 
-
-def check_record_name(name: str) -> None:
-    """Look at the name of a record before anything is computed.
+    Args:
+        name: of the file.
+        option: that named it.
+        ending: that it must have.
 
     Raises:
-        BadInput: it does not end in .pdf, or its folder does not exist.
+        BadInput: another ending, or its folder does not exist.
     """
-    if Path(name).suffix.lower() != ".pdf":
-        raise BadInput("--out", name, 'a file name that ends in .pdf, such as "record.pdf"')
+    if Path(name).suffix.lower() != ending:
+        raise BadInput(option, name, f'a file name that ends in {ending}, such as "run{ending}"')
     if not Path(name).parent.is_dir():
-        raise BadInput("--out", name, "a file in a folder that exists")
+        raise BadInput(option, name, "a file in a folder that exists")
+
+
+def write_bytes(name: str, data: bytes, option: str) -> str:
+    """Write a file aside, put it in place, and return its name.
+
+    Raises:
+        BadInput: it cannot be written.
+    """
+    try:
+        aside = Path(f"{name}.part")
+        aside.write_bytes(data)
+        aside.replace(name)
+    except OSError as problem:
+        reason = (problem.strerror or type(problem).__name__).lower()
+        raise BadInput(option, name, f"a file that can be written ({reason})") from problem
+    return name
+
+
+def run_from_words(
+    word: str, readings: str | None, assays: str | None
+) -> tuple[str | Path | bytes, str | Readings | None, str | Assays | None]:
+    """Return sheet, log and assays that a command line names.
+
+    Args:
+        word: a sheet, or the number of a run that was kept.
+        readings: the log, where a sheet is named.
+        assays: the assays, where a sheet is named.
+
+    Raises:
+        BadInput: no such run.
+    """
+    if not word.isdecimal():
+        return source_from_words(word), readings, assays
+    from forerun.app.keep import kept_run
+    from forerun.records.library import open_store
+
+    with open_store() as store:
+        kept = kept_run(store, int(word))
+    return kept.sheet, readings or kept.readings, assays or kept.assays

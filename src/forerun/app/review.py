@@ -4,17 +4,23 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from forerun.app.progress import Progress
 from forerun.app.ready import kernels_ready
-from forerun.app.sheet import load
+from forerun.app.sheet import load, text_of_sheet
 from forerun.records.assays import Assays, read_assays
 from forerun.records.readings import Readings, read_readings
 from forerun.reporting.review import Reviewed
 from forerun.sheets.model import RunSheet
 
+if TYPE_CHECKING:
+    from forerun.reviewing.review import Review
+    from forerun.reviewing.scoring import Score
+
 __all__ = ["review"]
+
+_KEPT_MEMBERS = 32
 
 
 def review(
@@ -23,6 +29,8 @@ def review(
     readings: str | Path | bytes | Readings,
     assays: str | Path | bytes | Assays | None = None,
     fit: bool = True,
+    members: int = 0,
+    keep: bool = False,
 ) -> Reviewed:
     """Return the review of a run.
 
@@ -31,6 +39,9 @@ def review(
         readings: path or text of the log, or what was read from one.
         assays: path or text of what was weighed and analysed; none where nothing was.
         fit: whether the still is fitted to the readings, for plates and losses.
+        members: runs of the forecast that is held against the record; 0 for none.
+        keep: whether the run is kept in this user's library, with its score and the passport of
+            its column.
 
     Returns:
         Plateaus, cuts, the account of every gram, what cannot be right, plates, and whether
@@ -51,4 +62,25 @@ def review(
 
     with Progress("fitting the still to the readings") as progress:
         found = review_run(read, log, results, fit=fit, progress=progress)
-    return Reviewed(found)
+    score = _score(read, found, members or (_KEPT_MEMBERS if keep else 0))
+    if not keep:
+        return Reviewed(found, score)
+    from forerun.app.keep import keep_run, standing
+    from forerun.records.library import open_store
+
+    with open_store() as store:
+        number = keep_run(store, text_of_sheet(sheet), Reviewed(found, score), score)
+        return Reviewed(found, score, f"Kept as run {number}. {standing(store)}")
+
+
+def _score(sheet: RunSheet, review: Review, members: int) -> Score | None:
+    """Return the forecast of the sheet held against what was read."""
+    if not members:
+        return None
+    from forerun.forecast.ensemble import foresee
+    from forerun.reviewing.scoring import score_of
+
+    with Progress("running the forecast that is held against the record") as progress:
+        forecast = foresee(sheet, members=members, progress=progress)
+    first = review.observed[0].start_s if review.observed else None
+    return score_of(forecast, review.readings, first, review.account)

@@ -7,17 +7,18 @@ plain paper first and hold it against the sheet.
 from __future__ import annotations
 
 import io
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
 from forerun.core.errors import BadInput
-from forerun.core.quantities import format_fraction, format_mass
+from forerun.core.quantities import format_fraction, format_mass, format_temperature
 from forerun.reporting.record import Record, digest_of
 from forerun.reporting.review_json import boiling_range
 from forerun.reporting.typeset import typeset
 from forerun.reporting.words import listed, shortened
 from forerun.reviewing.ledger import Line
+from forerun.substances.model import Substance
 
 __all__ = ["LABEL_SHEETS", "LabelSheet", "labels_pdf"]
 
@@ -76,11 +77,11 @@ def labels_pdf(record: Record, sheet: str, first: int = 1) -> bytes:
         BadInput: another sheet, no such label on it, or a run without a review.
     """
     if sheet not in LABEL_SHEETS:
-        raise BadInput("--label-sheet", sheet, listed(list(LABEL_SHEETS), "or"))
+        raise BadInput("--stock", sheet, listed(list(LABEL_SHEETS), "or"))
     form = LABEL_SHEETS[sheet]
     room = form.across * form.down
     if not 1 <= first <= room:
-        raise BadInput("--first-label", first, f"a number from 1 to {room}")
+        raise BadInput("--skip", first - 1, f"a number from 0 to {room - 1}")
     if record.reviewed is None:
         raise BadInput("--labels", "a run without its log", "--readings CSV, to know what to write")
     lines = [
@@ -119,10 +120,7 @@ def _label(record: Record, line: Line) -> dict[str, Any]:
         f"{review.account.names[k]} {format_fraction(float(shares[k]), 'wt%')}" for k in shown
     )
     read = next((c for c in review.observed if str(c.number) == line.place), None)
-    hazards: list[str] = []
-    for k in shown:
-        hazards += [h.value for h in review.sheet.charge[k].substance.hazards]
-    told = list(dict.fromkeys(hazards))[:_MOST_HAZARDS]
+    told = _hazards([review.sheet.charge[k].substance for k in shown])
     place = f"Cut {line.place}" if line.place.isdecimal() else "Residue"
     lots = [record.notes.lots.get(review.account.names[k], "") for k in shown]
     foot = [
@@ -144,10 +142,23 @@ def _label(record: Record, line: Line) -> dict[str, Any]:
     }
 
 
+def _hazards(substances: Sequence[Substance]) -> list[str]:
+    """Return what is known to be dangerous, and that this is not all."""
+    found: list[str] = []
+    flashes = [s.flash_point for s in substances if s.flash_point is not None]
+    if flashes:
+        lowest = min(f.value if f.lowest is None else f.lowest for f in flashes)
+        found.append(f"flash point from {format_temperature(lowest, 1.0)}")
+    for substance in substances:
+        if substance.peroxide_class is not None:
+            found.append(f"{substance.name}: peroxides, class {substance.peroxide_class.value}")
+    found += [h.value for s in substances for h in s.hazards]
+    return [*list(dict.fromkeys(found))[:_MOST_HAZARDS], "more: safety data sheet"]
+
+
 def _code(text: str) -> str:
     import segno  # noqa: PLC0415 -- only labels need it
 
     out = io.BytesIO()
     segno.make(text, error="m", micro=False).save(out, kind="svg", border=1, xmldecl=False)
     return out.getvalue().decode()
-

@@ -85,9 +85,7 @@ class Record:
         if curve is None:
             return ""
         names = self.reviewed.review.account.names
-        return drawn_as_svg(
-            Picture("As it was read", "", self.finding, curve, names, ())
-        )
+        return drawn_as_svg(Picture("As it was read", "", self.finding, curve, names, ()))
 
     def data(self, paper: str, curve: bool) -> dict[str, Any]:
         """Return everything that is printed, as plain values."""

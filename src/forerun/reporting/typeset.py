@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Mapping
-from importlib import resources
+from pathlib import Path
 from typing import Any
 
 from forerun.core.errors import BadInput, CalculationFailed
@@ -14,7 +14,7 @@ __all__ = ["PAPERS", "paper_named", "typeset"]
 PAPERS: Mapping[str, str] = {"a4": "a4", "letter": "us-letter"}
 """Formats of paper by the name that a command takes."""
 
-_FOLDER = "print"
+_FOLDER = Path(__file__).parent / "print"
 
 
 def typeset(template: str, data: Mapping[str, Any], **files: str) -> bytes:
@@ -33,24 +33,19 @@ def typeset(template: str, data: Mapping[str, Any], **files: str) -> bytes:
     """
     import typst  # noqa: PLC0415 -- 30 MB that only printing needs
 
-    folder = resources.files("forerun.reporting").joinpath(_FOLDER)
-    source = folder.joinpath(f"{template}.typ").read_bytes()
     inputs = {"data": json.dumps(dict(data), allow_nan=False), **files}
-    with resources.as_file(folder.joinpath("fonts")) as fonts:
-        try:
-            made = typst.compile(
-                source,
-                format="pdf",
-                font_paths=[str(fonts)],
-                ignore_system_fonts=True,
-                sys_inputs=inputs,
-                pdf_standards="ua-1",
-            )
-        except RuntimeError as problem:
-            first = next(iter(str(problem).splitlines()), "no reason given")
-            raise CalculationFailed(
-                "the page", first[:200], "Report it with the sheet."
-            ) from problem
+    try:
+        made = typst.compile(
+            str(_FOLDER / f"{template}.typ"),
+            format="pdf",
+            font_paths=[str(_FOLDER / "fonts")],
+            ignore_system_fonts=True,
+            sys_inputs=inputs,
+            pdf_standards="ua-1",
+        )
+    except RuntimeError as problem:
+        first = next(iter(str(problem).splitlines()), "no reason given")
+        raise CalculationFailed("the page", first[:200], "Report it with the sheet.") from problem
     if not isinstance(made, bytes):
         raise CalculationFailed("the page", "no page came out", "Report it with the sheet.")
     return made

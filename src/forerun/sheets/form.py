@@ -67,6 +67,11 @@ class RigForm(Form):
 
     flask: Volume | None = None
     column: Text | None = Field(default=None, description='such as "Vigreux 30 cm"; "none"')
+    passport: Text | None = Field(
+        default=None,
+        description="name under which measured values of your own column are kept, such as "
+        '"my Vigreux"; they stand in for what this table leaves out',
+    )
     plates: Count | None = None
     holdup: Volume | None = None
     heat_loss: Conductance | None = None

@@ -104,6 +104,7 @@ class Rig:
         thermometer_offset_K: reading minus truth [K]; its sigma is the thermometer's error.
         room_temperature_K: [K]; charge, glass and receivers start at it.
         pump: name of the pump in the drawer; empty where none is named.
+        passport: name of the physical column whose measured values are kept; empty for none.
     """
 
     flask_volume_m3: Setting
@@ -127,6 +128,7 @@ class Rig:
     thermometer_offset_K: Setting
     room_temperature_K: Setting
     pump: str = ""
+    passport: str = ""
 
 
 @dataclass(frozen=True, slots=True)

@@ -84,6 +84,7 @@ def resolve_rig(form: RigForm, charge_m3: float, vacuum: bool, filler: Filler) -
         ),
         thermometer_offset_K=_offset(form, glass.thermometer, filler),
         room_temperature_K=room,
+        passport=form.passport or "",
         pump=find_item(form.pump, "pump", "rig.pump").name if form.pump else "",
     )
 

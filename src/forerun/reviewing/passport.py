@@ -1,0 +1,125 @@
+"""The passport of a column: what its own runs have shown, as prior of the next forecast."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import replace
+from typing import Any
+
+from forerun.reviewing.fitting_run import Estimate
+from forerun.reviewing.review import Review
+from forerun.sheets.model import RunSheet, Setting
+
+__all__ = ["passport_of", "with_passport"]
+
+_BAND = 1.2815515655446004  # half-width of the middle 80 % in standard deviations
+_OF_THE_COLUMN = ("plates", "holdup_m3", "heat_loss_W_K")
+_LEARNT = 0.15  # of the doubt that a run must take away for its value to be kept
+# Beside the width of the fit: runs of one column differ by load and packing; from memory.
+_BETWEEN_RUNS = 0.05  # relative
+
+
+def passport_of(
+    review: Review, before: Mapping[str, Any] | None, run: str = ""
+) -> dict[str, Any] | None:
+    """Return what is now known of the column of a run.
+
+    Args:
+        review: of the run, with a fit or samples at total reflux.
+        before: the passport so far, None for a column never measured.
+        run: name of the run, for the history.
+
+    Returns:
+        Plain values to be kept, None where this run says nothing of the column. Each quantity is
+        the mean of all runs so far, each weighed by its own width in the logarithm.
+    """
+    found = {}
+    estimates = {e.name: e for e in (() if review.fit is None else review.fit.estimates)}
+    if review.at_total_reflux is not None:
+        estimates["plates"] = review.at_total_reflux
+    for key in _OF_THE_COLUMN:
+        own = estimates.get(key)
+        old = None if before is None else before.get(key)
+        kept = _joined(own, old)
+        if kept is not None:
+            found[key] = kept
+    if not any(_tells(estimates.get(key)) for key in _OF_THE_COLUMN):
+        return None
+    runs = 1 + (0 if before is None else int(before.get("runs", 0)))
+    return {**found, "column": review.sheet.rig.column, "runs": runs, "last": run}
+
+
+def _tells(own: Estimate | None) -> bool:
+    return own is not None and own.learnt >= _LEARNT and own.value > 0.0
+
+
+def _joined(own: Estimate | None, old: Mapping[str, Any] | None) -> dict[str, float] | None:
+    """Return value and relative width of two looks at one quantity."""
+    if own is None or not _tells(own):
+        return None if old is None else dict(old)
+    width = (own.high - own.low) / (2.0 * _BAND * own.value)
+    width = math.hypot(width, _BETWEEN_RUNS)
+    if old is None:
+        return {"value": own.value, "relative_sigma": width}
+    weight, weight_old = width**-2, float(old["relative_sigma"]) ** -2
+    log = weight * math.log(own.value) + weight_old * math.log(float(old["value"]))
+    joint = (weight + weight_old) ** -0.5
+    # two looks cannot make it surer than one run differs from the next
+    return {
+        "value": math.exp(log / (weight + weight_old)),
+        "relative_sigma": max(joint, _BETWEEN_RUNS),
+    }
+
+
+def with_passport(sheet: RunSheet, kept: Mapping[str, Any] | None) -> RunSheet:
+    """Return a sheet with the measured values of its column.
+
+    Args:
+        sheet: that names a passport.
+        kept: the passport, None where none is kept under that name.
+
+    Returns:
+        The sheet, its typical values replaced by measured ones; what the sheet itself states
+        stays, and so does everything where the passport is of another column.
+    """
+    name = sheet.rig.passport
+    if kept is None:
+        sentence = f'No passport is kept under "{name}": typical values are taken.'
+        return replace(sheet, warnings=(*sheet.warnings, sentence))
+    if str(kept.get("column", "")) != sheet.rig.column:
+        sentence = (
+            f'The passport "{name}" is of a {kept.get("column")}, not of a {sheet.rig.column}: '
+            "typical values are taken."
+        )
+        return replace(sheet, warnings=(*sheet.warnings, sentence))
+    runs = int(kept.get("runs", 1))
+    origin = f'passport "{name}", {runs} run' + ("s" if runs > 1 else "")
+    changes = {
+        key: _setting(kept[key], origin)
+        for key in _OF_THE_COLUMN
+        if key in kept and not _stated(sheet, key).given
+    }
+    told = ", ".join(changes)
+    note = f"{told} from the {origin}." if told else f"nothing new from the {origin}."
+    rig = replace(
+        sheet.rig,
+        plates=changes.get("plates", sheet.rig.plates),
+        holdup_m3=changes.get("holdup_m3", sheet.rig.holdup_m3),
+        heat_loss_W_K=changes.get("heat_loss_W_K", sheet.rig.heat_loss_W_K),
+    )
+    return replace(sheet, rig=rig, defaults=(*sheet.defaults, note))
+
+
+def _stated(sheet: RunSheet, key: str) -> Setting:
+    rig = sheet.rig
+    return {
+        "plates": rig.plates,
+        "holdup_m3": rig.holdup_m3,
+        "heat_loss_W_K": rig.heat_loss_W_K,
+    }[key]
+
+
+def _setting(kept: Mapping[str, Any], origin: str) -> Setting:
+    value = float(kept["value"])
+    return Setting(value, value * float(kept["relative_sigma"]), False, "", origin)

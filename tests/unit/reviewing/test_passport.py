@@ -1,0 +1,99 @@
+"""The passport of a column: kept from runs, used by the next sheet."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from types import SimpleNamespace
+from typing import Any, cast
+
+import pytest
+
+import forerun
+from forerun.records.library import open_store
+from forerun.reviewing.fitting_run import Estimate
+from forerun.reviewing.passport import passport_of, with_passport
+from forerun.reviewing.review import Review
+from forerun.sheets.resolving import load
+
+SHEET = """
+[[charge]]
+substance = "heptane"
+amount = "50 mL"
+[[charge]]
+substance = "toluene"
+amount = "50 mL"
+[rig]
+flask = "250 mL"
+column = "Vigreux 30 cm"
+passport = "my Vigreux"
+"""
+
+
+def _review(plates: float, half: float, learnt: float = 0.8) -> Review:
+    found = Estimate("plates", plates, plates - half, plates + half, learnt)
+    made: Any = SimpleNamespace(
+        fit=SimpleNamespace(estimates=(found,)), at_total_reflux=None, sheet=load(SHEET)
+    )
+    return cast("Review", made)
+
+
+def test_runs_are_joined_by_their_widths() -> None:
+    first = passport_of(_review(3.0, 0.6), None, "run 1")
+    assert first is not None
+    assert first["runs"] == 1
+    assert first["column"] == "Vigreux 30 cm"
+    second = passport_of(_review(4.0, 0.2), first, "run 2")
+    assert second is not None
+    assert second["runs"] == 2
+    assert 3.7 < second["plates"]["value"] < 4.0
+    assert second["plates"]["relative_sigma"] < first["plates"]["relative_sigma"]
+
+
+def test_many_runs_never_claim_more_than_runs_repeat() -> None:
+    found = None
+    for _ in range(50):
+        found = passport_of(_review(3.0, 0.2), found)
+    assert found is not None
+    assert found["plates"]["relative_sigma"] == pytest.approx(0.05)
+
+
+def test_a_run_that_says_nothing_leaves_no_passport() -> None:
+    assert passport_of(_review(3.0, 1.0, learnt=0.05), None) is None
+
+
+def test_a_passport_stands_in_for_what_is_typical_and_narrows_it() -> None:
+    sheet = load(SHEET)
+    kept = passport_of(_review(2.4, 0.2), None)
+    found = with_passport(sheet, kept)
+    assert found.rig.plates.value == pytest.approx(2.4)
+    before = sheet.rig.plates.sigma / sheet.rig.plates.value
+    assert found.rig.plates.sigma / found.rig.plates.value < before
+    assert "my Vigreux" in found.rig.plates.origin
+    assert found.rig.holdup_m3 == sheet.rig.holdup_m3
+    assert any("my Vigreux" in text for text in found.defaults)
+
+
+def test_what_the_sheet_states_stays() -> None:
+    sheet = load(SHEET.replace('passport = "my', 'plates = 5\npassport = "my'))
+    found = with_passport(sheet, passport_of(_review(2.4, 0.2), None))
+    assert found.rig.plates.value == 5.0
+
+
+def test_another_column_or_none_is_said() -> None:
+    sheet = load(SHEET)
+    kept = passport_of(_review(2.4, 0.2), None)
+    assert kept is not None
+    other = with_passport(sheet, {**kept, "column": "Vigreux 60 cm"})
+    assert other.rig == sheet.rig
+    assert "is of a Vigreux 60 cm" in other.warnings[-1]
+    assert "No passport is kept" in with_passport(sheet, None).warnings[-1]
+
+
+def test_loading_a_sheet_looks_it_up(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("FORERUN_DATA", str(tmp_path))
+    assert "No passport" in forerun.load(SHEET).warnings[-1]
+    with open_store() as store:
+        kept = passport_of(_review(2.4, 0.2), None)
+        assert kept is not None
+        store.keep_passport("my Vigreux", kept)
+    assert forerun.load(SHEET).rig.plates.value == pytest.approx(2.4)
