@@ -80,7 +80,7 @@ def test_what_was_measured_is_what_the_files_say() -> None:
     assert adjusted["mass of cut 1"]["measured"] == pytest.approx(0.0271)
     assert adjusted["mass of cut 1"]["unit"] == "kg"
     first, second = found["cuts"]
-    assert first["boiling_range"].startswith("62–71\N{NARROW NO-BREAK SPACE}°C/")
+    assert first["boiling_range"].startswith("56–71\N{NARROW NO-BREAK SPACE}°C/")
     assert first["mole_fraction"]["acetone"] > 0.85 > second["mole_fraction"]["acetone"]
     assert first["end_s"] == pytest.approx(second["start_s"])
 
