@@ -44,6 +44,8 @@ _TRUSTING = FitSettings(
 _FEWEST = 3  # points away from the pure ends
 _ROUNDS = 6  # for points without a temperature
 _INSIDE = 0.002  # mole fraction from a pure end
+_EQUAL = 5e-4  # mole fraction: liquid and vapour written as the same
+_AZEOTROPE_COUNTS = 16  # times: y - x is then known to a quarter of what a vapour is
 _SUSPECT_K = 2.0  # K: the models alone seldom miss by more
 
 
@@ -195,9 +197,23 @@ def _settled(
         runs = dict.fromkeys(points.runs)
         tables = [_table(points, temperature, run) for run in runs]
         base = _in_order(base_points(tables, mixture.arrays), points, lacking)
-        fit = fit_points(base, settings, grid)
+        fit = fit_points(_azeotropes_weighed(base), settings, grid)
         terms = fit.terms
     return fit, base
+
+
+def _azeotropes_weighed(base: BasePoints) -> BasePoints:
+    """Return the points with those of equal liquid and vapour several times over.
+
+    Whoever writes the same number twice means an azeotrope, known far better than a vapour.
+    """
+    x, y = base.liquid_fraction, base.vapour_fraction
+    equal = (np.abs(x - y) < _EQUAL) & (x > _INSIDE) & (x < 1.0 - _INSIDE)
+    times = np.where(equal, _AZEOTROPE_COUNTS, 1)
+    fields = {
+        name: np.repeat(getattr(base, name), times, axis=0) for name in base.__dataclass_fields__
+    }
+    return BasePoints(**fields)
 
 
 def _table(points: OwnPoints, temperature: Floats, run: str) -> MeasuredTable:
