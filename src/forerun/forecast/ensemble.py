@@ -3,8 +3,11 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
 
 from forerun.core.errors import BadInput, CalculationFailed
 from forerun.forecast.bands import (
@@ -19,14 +22,19 @@ from forerun.forecast.bands import (
     volume_band,
 )
 from forerun.forecast.drawing import draw_member, normal_points, prior_of
+from forerun.forecast.outlook import Outlook
+from forerun.forecast.product import Product, product_of
+from forerun.forecast.sensitivity import Sensitivity, sensitivities_of
 from forerun.forecast.unknowns import Unknown
 from forerun.sheets.model import RunSheet
-from forerun.still.from_sheet import prepare
+from forerun.still.from_sheet import Prepared, prepare
 from forerun.still.inputs import StillInput
 from forerun.still.results import Run
 from forerun.still.run import run_still
 
-__all__ = ["Forecast", "Progress", "foresee", "run_ensemble"]
+__all__ = ["Forecast", "Progress", "forecast_of_runs", "foresee", "run_ensemble"]
+
+Floats = npt.NDArray[np.float64]
 
 Progress = Callable[[int, int], None]
 """Called with the number of members done and the number of all."""
@@ -55,6 +63,10 @@ class Forecast:
         unknowns: what was varied, with its distribution.
         warnings: of the sheet, of the mixture, of the run and of the ensemble.
         defaults: one sentence for every value that the sheet left out.
+        sensitivities: what moves each result most; empty without enough members.
+        product: how likely each cut is pure enough, and what other windows would give; None
+            without members or where nothing came over.
+        outlook: what lies ahead of a running still; None before it runs.
     """
 
     sheet: RunSheet
@@ -71,6 +83,9 @@ class Forecast:
     unknowns: tuple[Unknown, ...]
     warnings: tuple[str, ...]
     defaults: tuple[str, ...]
+    sensitivities: tuple[Sensitivity, ...] = ()
+    product: Product | None = None
+    outlook: Outlook | None = None
 
 
 def foresee(
@@ -102,19 +117,46 @@ def foresee(
         raise BadInput("seed", seed, "a whole number from 0 on")
     prepared = prepare(sheet)
     run = run_still(prepared.still)
-    runs: list[Run] = []
-    unknowns: tuple[Unknown, ...] = ()
-    if members:
-        prior = prior_of(prepared)
-        unknowns = prior.unknowns
-        points = normal_points(len(unknowns), members, seed)
-        inputs = [draw_member(prior, z) for z in points]
-        results = run_ensemble(inputs, threads, progress)
-        runs = [result for result in results if isinstance(result, Run)]
-        if not runs:
-            raise CalculationFailed(
-                "the ensemble", f"none of {members} members finished", "Report the run sheet."
-            )
+    if not members:
+        return forecast_of_runs(prepared, run, (), seed, (), np.zeros((0, 0)))
+    prior = prior_of(prepared)
+    points = normal_points(len(prior.unknowns), members, seed)
+    results = run_ensemble([draw_member(prior, z) for z in points], threads, progress)
+    return forecast_of_runs(prepared, run, results, seed, prior.unknowns, points)
+
+
+def forecast_of_runs(
+    prepared: Prepared,
+    run: Run,
+    results: Sequence[Run | CalculationFailed],
+    seed: int,
+    unknowns: tuple[Unknown, ...],
+    points: Floats,
+) -> Forecast:
+    """Put a forecast together from the runs of an ensemble.
+
+    Args:
+        prepared: the sheet made ready.
+        run: the nominal run.
+        results: of the members, from `run_ensemble`.
+        seed: of the ensemble.
+        unknowns: what was varied.
+        points: (N, D) the members' deviates [-], in the order of the results.
+
+    Returns:
+        The run, its bands, and what they rest on.
+
+    Raises:
+        CalculationFailed: there are members and none finished.
+    """
+    sheet = prepared.sheet
+    fine = [isinstance(result, Run) for result in results]
+    runs = [result for result in results if isinstance(result, Run)]
+    members = len(results)
+    if members and not runs:
+        raise CalculationFailed(
+            "the ensemble", f"none of {members} members finished", "Report the run sheet."
+        )
     failed = members - len(runs)
     dry = sum(r.first_drop_s is None for r in runs)
     warnings = [*prepared.warnings, *run.warnings, *_ensemble_warnings(runs, failed, dry, run)]
@@ -133,6 +175,8 @@ def foresee(
         unknowns=unknowns,
         warnings=tuple(dict.fromkeys(warnings)),
         defaults=sheet.defaults,
+        sensitivities=sensitivities_of(unknowns, points[fine], run, runs) if runs else (),
+        product=product_of(prepared, run, runs) if runs else None,
     )
 
 

@@ -1,0 +1,192 @@
+"""Readings of a run, thinned to what they tell, and the same numbers out of a forecast run.
+
+Readings follow each other faster than their errors forget each other.  They are averaged over
+blocks; the error of a block has a part that averaging removes (noise), one that it does not (what
+the still's description leaves out) and one that counts where the record is steep (its timing).
+A constant error of the thermometer is no part of it: that is an unknown of its own.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+from forerun.core.errors import BadInput
+from forerun.still.results import Run
+
+__all__ = ["Observed", "Readings", "observed_until", "seen_in"]
+
+Floats = npt.NDArray[np.float64]
+Whole = npt.NDArray[np.int64]
+
+_BLOCKS = 60  # of a record: more cost time and tell nothing new about a handful of unknowns
+_SHORTEST = 10.0  # s, as the points of a trace
+_LEFT_OUT_K = 0.15  # K, what the still's description leaves out of a smooth curve: a judgement
+_TIMING = 8.0  # s, clock and length of a step; a judgement
+_NOISE_K = 0.1  # K, one reading of a laboratory thermometer or thermocouple; common practice
+_NOISE_M3 = 0.5e-6  # m3, one reading of a measuring cylinder; common practice
+_FEWEST = 3
+_ROOM_K = 2.0  # K, how well a sheet knows the room in which a cold head stands: a judgement
+_COLD_K = 5.0  # K, above the first reading: no vapour has come yet
+
+
+@dataclass(frozen=True, slots=True)
+class Readings:
+    """What was read while a still ran.
+
+    Args:
+        time_s: (n,) since the start of heating [s], rising.
+        head_temperature_K: (n,) of the head thermometer [K]; NaN where it was not read.
+        distillate_volume_m3: (n,) distillate so far [m3], NaN where it was not read; None where
+            it never was.
+        noise_K: standard deviation of one reading of the thermometer [K].
+        noise_m3: standard deviation of one reading of the volume [m3].
+    """
+
+    time_s: Floats
+    head_temperature_K: Floats
+    distillate_volume_m3: Floats | None = None
+    noise_K: float = _NOISE_K
+    noise_m3: float = _NOISE_M3
+
+    def __post_init__(self) -> None:
+        n = self.time_s.size
+        volume = self.distillate_volume_m3
+        if self.head_temperature_K.size != n or (volume is not None and volume.size != n):
+            raise BadInput("readings", n, "as many temperatures (and volumes) as times")
+        if n and (not np.all(np.isfinite(self.time_s)) or np.any(np.diff(self.time_s) < 0.0)):
+            raise BadInput("readings", "times", "finite times in rising order")
+        for name, value in (("noise_K", self.noise_K), ("noise_m3", self.noise_m3)):
+            if not (math.isfinite(value) and value > 0.0):
+                raise BadInput(name, value, "a standard deviation above zero")
+
+
+@dataclass(frozen=True, slots=True)
+class Observed:
+    """Readings in blocks.
+
+    Args:
+        until_s: of the last reading used [s].
+        time_s: (n,) times of the readings used, temperatures first, then volumes [s].
+        starts: (b,) index of the first reading of each block.
+        heads: number of blocks of the thermometer; the others are of the volume.
+        head_readings: how many of `time_s` belong to the thermometer.
+        value: (b,) mean reading [K or m3].
+        smooth: (b,) standard deviation of it where the record is flat [K or m3].
+        slope: (b,) steepness of the record [K/s or m3/s].
+    """
+
+    until_s: float
+    time_s: Floats
+    starts: Whole
+    heads: int
+    head_readings: int
+    value: Floats
+    smooth: Floats
+    slope: Floats
+
+    def sigma(self, timing: float = _TIMING) -> Floats:
+        """Return the standard deviation of every block [K or m3].
+
+        Args:
+            timing: standard deviation of the clock [s]; larger than it is while a fit is far off.
+        """
+        return np.asarray(np.hypot(self.smooth, self.slope * timing), dtype=np.float64)
+
+
+def observed_until(readings: Readings, until_s: float) -> Observed:
+    """Return the readings up to a time, in blocks.
+
+    Args:
+        readings: of the run.
+        until_s: now, or the end of the record [s].
+
+    Returns:
+        At most 60 blocks for each kind of reading.
+
+    Raises:
+        BadInput: fewer than three temperatures by then.
+    """
+    use = (readings.time_s <= until_s) & (readings.time_s >= 0.0)
+    temperature = use & np.isfinite(readings.head_temperature_K)
+    if np.count_nonzero(temperature) < _FEWEST:
+        raise BadInput("readings", int(np.count_nonzero(temperature)), "at least three")
+    last = float(readings.time_s[temperature][-1])
+    head = _blocks(
+        readings.time_s[temperature],
+        readings.head_temperature_K[temperature],
+        readings.noise_K,
+        _LEFT_OUT_K,
+    )
+    head[3][:] = np.hypot(head[3], _cold(head[2]))
+    parts = [head]
+    if readings.distillate_volume_m3 is not None:
+        known = use & np.isfinite(readings.distillate_volume_m3)
+        if np.any(known):
+            volume = readings.distillate_volume_m3[known]
+            last = max(last, float(readings.time_s[known][-1]))
+            # cylinder readings share their error, so averaging does not remove it
+            parts.append(
+                _blocks(readings.time_s[known], volume, readings.noise_m3, readings.noise_m3)
+            )
+    counts = [part[0].size for part in parts]
+    starts = [part[1] + offset for part, offset in zip(parts, (0, counts[0]), strict=False)]
+    time, _, value, smooth, slope = (
+        np.concatenate(columns) for columns in zip(*parts, strict=True)
+    )
+    return Observed(
+        until_s=last,
+        time_s=time,
+        starts=np.concatenate(starts).astype(np.int64),
+        heads=head[2].size,
+        head_readings=counts[0],
+        value=value,
+        smooth=smooth,
+        slope=slope,
+    )
+
+
+def _blocks(
+    time: Floats, reading: Floats, noise: float, left_out: float
+) -> tuple[Floats, Whole, Floats, Floats, Floats]:
+    """Return times, first reading of each block, means, their errors and slopes."""
+    span = float(time[-1] - time[0])
+    length = max(span / _BLOCKS, _SHORTEST)
+    number = np.minimum(((time - time[0]) / length).astype(np.int64), _BLOCKS - 1)
+    starts = np.flatnonzero(np.diff(number, prepend=-1))
+    counts = np.diff(starts, append=time.size)
+    middle = np.add.reduceat(time, starts) / counts
+    value = np.add.reduceat(reading, starts) / counts
+    smooth = np.hypot(noise / np.sqrt(counts), left_out)
+    slope = np.abs(np.gradient(value, middle)) if value.size > 1 else np.zeros(value.size)
+    return time, starts, value, smooth, slope
+
+
+def _cold(value: Floats) -> Floats:
+    """Return the error of blocks that show the room: one error, of which no mean makes less."""
+    warm = np.flatnonzero(value > value[0] + _COLD_K)
+    cold = int(warm[0]) if warm.size else value.size
+    error = np.zeros(value.size)
+    error[:cold] = _ROOM_K * math.sqrt(max(cold, 1))
+    return error
+
+
+def seen_in(run: Run, observed: Observed) -> Floats:
+    """Return what a run would have shown at the readings.
+
+    Args:
+        run: of the still; past its end its last values hold.
+        observed: the readings.
+
+    Returns:
+        (b,) means over the same blocks [K or m3].
+    """
+    trace, k = run.trace, observed.head_readings
+    head = np.interp(observed.time_s[:k], trace.time_s, trace.head_temperature_K)
+    volume = np.interp(observed.time_s[k:], trace.time_s, trace.distillate_volume_m3)
+    values = np.concatenate([head, volume])
+    counts = np.diff(observed.starts, append=values.size)
+    return np.asarray(np.add.reduceat(values, observed.starts) / counts, dtype=np.float64)

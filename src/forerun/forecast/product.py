@@ -1,0 +1,238 @@
+"""Purity, recovery and time of the wanted substance: of the cuts as set, and of other windows."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+from forerun.forecast.bands import Interval, interval
+from forerun.sheets.model import RunSheet
+from forerun.still.from_sheet import Prepared
+from forerun.still.results import Cut, Run
+
+__all__ = ["CutOdds", "Product", "Window", "collected", "front_of", "product_of"]
+
+Floats = npt.NDArray[np.float64]
+
+_GRID = 49  # places at which a window may begin or end
+_POINTS = 12  # of the front that are kept
+_LEAST = 0.02  # recovery below which a window is no product
+
+
+@dataclass(frozen=True, slots=True)
+class CutOdds:
+    """How likely one cut is what is wanted.
+
+    Args:
+        number: of the receiver.
+        purity: fraction of the wanted substance in it over the members [-]; None where none
+            collects anything.
+        recovery: share of what was charged over the members [-].
+        probability: that it is at least as pure as asked [-]; None where no purity is asked.
+    """
+
+    number: int
+    purity: Interval | None
+    recovery: Interval | None
+    probability: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class Window:
+    """One way to collect the wanted substance; none of the front is better in all respects.
+
+    Args:
+        start_m3: distillate at which it begins [m3].
+        end_m3: distillate at which it ends [m3].
+        start_head_K: head thermometer in the nominal run there [K].
+        end_head_K: the same at its end [K].
+        purity: in the nominal run [-].
+        recovery: in the nominal run [-].
+        time_s: when it is full, since the start of heating, in the nominal run [s].
+        purity_band: over the members, same volumes [-].
+        recovery_band: over the members, same volumes [-].
+    """
+
+    start_m3: float
+    end_m3: float
+    start_head_K: float
+    end_head_K: float
+    purity: float
+    recovery: float
+    time_s: float
+    purity_band: Interval | None
+    recovery_band: Interval | None
+
+
+@dataclass(frozen=True, slots=True)
+class Product:
+    """What a forecast says of the wanted substance.
+
+    Args:
+        name: of the substance.
+        basis: of the purity: ``mol%``, ``wt%`` or ``vol%``.
+        asked: purity asked for [-]; None where nothing was.
+        cuts: every receiver of the nominal run.
+        front: windows by volume, purest first.
+    """
+
+    name: str
+    basis: str
+    asked: float | None
+    cuts: tuple[CutOdds, ...]
+    front: tuple[Window, ...]
+
+
+def product_of(prepared: Prepared, run: Run, runs: Sequence[Run]) -> Product | None:
+    """Return what a forecast says of the substance that its sheet wants.
+
+    Args:
+        prepared: the sheet made ready.
+        run: the nominal run.
+        runs: the members.
+
+    Returns:
+        None where the sheet wants none, or where nothing comes over.
+    """
+    sheet = prepared.sheet
+    wanted = sheet.aim.substance
+    if wanted is None or run.first_drop_s is None or not run.cuts:
+        return None
+    k = sheet.names.index(wanted.name)
+    basis = sheet.aim.purity_basis or "mol%"
+    weights = _weights(sheet, basis)
+    asked = sheet.aim.purity
+    cuts = tuple(_odds(cut.number, k, weights, asked, runs) for cut in run.cuts)
+    return Product(wanted.name, basis, asked, cuts, front_of(run, k, weights, runs))
+
+
+def _weights(sheet: RunSheet, basis: str) -> Floats:
+    """Return (C,) what a mole of each component counts in a basis [-, kg/mol or m3/mol]."""
+    substances = [portion.substance for portion in sheet.charge]
+    if basis == "wt%":
+        return np.array([s.molar_mass for s in substances])
+    if basis == "vol%":
+        return np.array([s.molar_volume.v0 for s in substances])
+    return np.ones(len(substances))
+
+
+def _odds(
+    number: int, k: int, weights: Floats, asked: float | None, runs: Sequence[Run]
+) -> CutOdds:
+    pairs = [(_cut_of(run, number), run) for run in runs]
+    purities = [_purity(cut, k, weights) for cut, _ in pairs if cut is not None]
+    recoveries = [
+        cut.amount_mol * float(cut.mole_fraction[k]) / float(run.ledger.charge_mol[k])
+        for cut, run in pairs
+        if cut is not None
+    ]
+    probability = None
+    if asked is not None:
+        # Laplace's rule of succession: never 0 or 1 from a finite number of runs
+        probability = (sum(p >= asked for p in purities) + 1.0) / (len(runs) + 2.0)
+    return CutOdds(number, interval(purities), interval(recoveries), probability)
+
+
+def _cut_of(run: Run, number: int) -> Cut | None:
+    return next((c for c in run.cuts if c.number == number and c.amount_mol > 0.0), None)
+
+
+def _purity(cut: Cut, k: int, weights: Floats) -> float:
+    parts = cut.mole_fraction * weights
+    return float(parts[k] / parts.sum())
+
+
+def collected(run: Run, volumes: Floats) -> Floats:
+    """Return what has come over when so much volume has.
+
+    Args:
+        run: of the still.
+        volumes: (n,) distillate so far [m3].
+
+    Returns:
+        (n, C) amounts of the components [mol].
+
+    Not a published model: the trace's rates added up by the trapezium rule, scaled to what the
+    receivers hold.
+    """
+    trace = run.trace
+    rates = np.nan_to_num(trace.distillate_mole_fraction) * trace.distillate_rate_mol_s[:, None]
+    steps = 0.5 * (rates[1:] + rates[:-1]) * np.diff(trace.time_s)[:, None]
+    total = np.vstack([np.zeros(rates.shape[1]), np.cumsum(steps, axis=0)])
+    ends = total[-1]
+    total *= np.where(ends > 0.0, run.ledger.cuts_mol / np.where(ends > 0.0, ends, 1.0), 0.0)
+    along = np.maximum.accumulate(trace.distillate_volume_m3)
+    return np.column_stack([np.interp(volumes, along, column) for column in total.T])
+
+
+def front_of(run: Run, k: int, weights: Floats, runs: Sequence[Run]) -> tuple[Window, ...]:
+    """Return the windows that no other beats in purity, recovery and time at once.
+
+    Args:
+        run: the nominal run.
+        k: index of the wanted substance.
+        weights: (C,) what a mole of each counts in the purity [any].
+        runs: the members, for bands.
+
+    Returns:
+        At most 12, purest first.
+    """
+    trace = run.trace
+    volumes = np.linspace(0.0, float(trace.distillate_volume_m3[-1]), _GRID)
+    amounts = collected(run, volumes)
+    along = np.maximum.accumulate(trace.distillate_volume_m3)
+    # the first moment of every volume: where the still stands still, nothing is gained by waiting
+    first = np.flatnonzero(np.diff(along, prepend=-1.0) > 0.0)
+    times = np.interp(volumes, along[first], trace.time_s[first])
+    heads = np.interp(times, trace.time_s, trace.head_temperature_K)
+    start, end = np.triu_indices(_GRID, 1)
+    inside = (amounts[end] - amounts[start]) * weights
+    whole = inside.sum(axis=1)
+    purity = np.divide(inside[:, k], whole, out=np.zeros_like(whole), where=whole > 0.0)
+    recovery = inside[:, k] / (weights[k] * float(run.ledger.charge_mol[k]))
+    kept = _unbeaten(purity, recovery, times[end], recovery >= _LEAST)
+    found = []
+    for i in kept:
+        v = np.array([volumes[start[i]], volumes[end[i]]])
+        bands = np.array([_of_member(member, v, k, weights) for member in runs]).reshape(-1, 2)
+        found.append(
+            Window(
+                start_m3=float(v[0]),
+                end_m3=float(v[1]),
+                start_head_K=float(heads[start[i]]),
+                end_head_K=float(heads[end[i]]),
+                purity=float(purity[i]),
+                recovery=float(recovery[i]),
+                time_s=float(times[end[i]]),
+                purity_band=interval(list(bands[:, 0])),
+                recovery_band=interval(list(bands[:, 1])),
+            )
+        )
+    return tuple(found)
+
+
+def _unbeaten(
+    purity: Floats, recovery: Floats, time: Floats, fit: npt.NDArray[np.bool_]
+) -> list[int]:
+    """Return indices of a thinned front, purest first, by falling purity and rising recovery."""
+    order = [int(i) for i in np.lexsort((time, -recovery, -purity)) if fit[i]]
+    front: list[int] = []
+    for i in order:
+        rival = [j for j in front if recovery[j] >= recovery[i] and time[j] <= time[i]]
+        if not rival:
+            front.append(i)
+    # one for each step of recovery: the purest, so that the table stays short
+    best: dict[int, int] = {}
+    for i in front:
+        best.setdefault(int(recovery[i] * _POINTS), i)
+    return sorted(best.values(), key=lambda i: -purity[i])
+
+
+def _of_member(run: Run, volumes: Floats, k: int, weights: Floats) -> tuple[float, float]:
+    inside = np.diff(collected(run, volumes), axis=0)[0] * weights
+    whole = float(inside.sum())
+    purity = float(inside[k]) / whole if whole > 0.0 else float("nan")
+    return purity, float(inside[k]) / (float(weights[k]) * float(run.ledger.charge_mol[k]))
