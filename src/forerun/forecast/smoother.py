@@ -45,7 +45,7 @@ def smoothed(
         inflations: (K,) factors of the error variances, 1/a summing to about 1 [-].
 
     Returns:
-        (M, D) the members that finished every time, M <= N.
+        (M, D) the members that finished every time, M <= N [-].
 
     Raises:
         CalculationFailed: fewer than four members finished.
