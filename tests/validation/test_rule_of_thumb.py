@@ -13,9 +13,9 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from forerun.planning.plates import relative_volatility_trouton1884
 from forerun.planning.shortcut import (
     batch_path,
-    relative_volatility_trouton1884,
     top_of_trouton_pair,
 )
 

@@ -154,23 +154,37 @@ def foresee(sheet: str, members: int, seed: int, out: str | None, as_json: bool)
     metavar="FILE",
     help="Your own glass in TOML, or a starter drawer: teaching, research or small.",
 )
+@click.option("--out", metavar="FILE.svg", help="Draw the pressures that fit into this file.")
 @click.option("--card", metavar="FILE", help="Write the bench card into this .txt or .svg file.")
 @_as_json
 def advise(
-    sheet: str, members: int, seed: int, drawer: str | None, card: str | None, as_json: bool
+    sheet: str,
+    members: int,
+    seed: int,
+    drawer: str | None,
+    out: str | None,
+    card: str | None,
+    as_json: bool,
 ) -> int:
     """Which method, which pressure, which glass, or don't: before the flask is filled.
 
     SHEET is a file, "-" for standard input, or the name of an example.
     """
     from forerun.app.advise import advise as answer
-    from forerun.app.output import check_card_name, write_card
+    from forerun.app.output import (
+        check_card_name,
+        check_drawing_name,
+        write_card,
+        write_drawing,
+    )
     from forerun.app.sheet import sheet_from_words
 
     drawn = check_card_name(card)
+    check_drawing_name(out)
     found = answer(sheet_from_words(sheet), members=members, seed=seed, drawer=drawer)
-    written = None if card is None else write_card(card, found.card(drawn=drawn))
-    _show(found, as_json, written)
+    files = [] if card is None else [write_card(card, found.card(drawn=drawn))]
+    files += [] if out is None else [write_drawing(out, found.drawing())]
+    _show(found, as_json, ", ".join(files) or None)
     return _GATE_STOPS if found.stopped else 0
 
 

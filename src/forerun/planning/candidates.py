@@ -42,6 +42,7 @@ Floats = npt.NDArray[np.float64]
 
 _TOLERANCE = 1e-3  # of a step; cuts change by less than 0.01 %
 _INTERVAL = 30.0  # s between points
+_FIRST = 6  # members; where none of these meets the aim in any way, the rest is not run
 _ASKED = 4  # members whose own best cuts are tried beside those of the nominal run
 _AFTER_RAMP = 5400.0  # s, a plan is followed no longer once the bath is at its hottest
 
@@ -220,22 +221,31 @@ def run_candidate(candidate: Candidate, goal: Goal, members: int, seed: int) -> 
     if candidate.run is None:
         return candidate
     prepared = prepare(candidate.sheet)
-    runs = _members(prepared, members, seed)
+    inputs = _members(prepared, members, seed)
     own = ran_of(candidate.run)
-    policies = policies_of(own, candidate.sheet, goal)
-    for run in runs[:_ASKED]:
-        policies += policies_of(run, candidate.sheet, goal)
-    if not policies:
-        return replace(candidate, outcome=None)
-    scored = [_scored(p, runs, own, candidate.sheet, goal) for p in dict.fromkeys(policies)]
-    best = max(scored, key=lambda o: _merit(o, goal))
+    runs = _ran(inputs[:_FIRST])
+    best = _best_of(own, runs, candidate.sheet, goal)
+    if best is not None and (len(inputs) > _FIRST) and best.probability > chance_of(0, len(runs)):
+        runs += _ran(inputs[_FIRST:])
+        best = _best_of(own, runs, candidate.sheet, goal)
     return replace(candidate, outcome=best)
 
 
-def _members(prepared: Prepared, members: int, seed: int) -> list[Ran]:
+def _best_of(own: Ran, runs: list[Ran], sheet: RunSheet, goal: Goal) -> Outcome | None:
+    policies = policies_of(own, sheet, goal)
+    for run in runs[:_ASKED]:
+        policies += policies_of(run, sheet, goal)
+    scored = [_scored(p, runs, own, sheet, goal) for p in dict.fromkeys(policies)]
+    return max(scored, key=lambda o: _merit(o, goal), default=None)
+
+
+def _members(prepared: Prepared, members: int, seed: int) -> list[StillInput]:
     prior = prior_of(prepared)
     points = even_points(len(prior.unknowns), members, seed)
-    inputs = [_quick(draw_member(prior, z)) for z in points]
+    return [_quick(draw_member(prior, z)) for z in points]
+
+
+def _ran(inputs: Sequence[StillInput]) -> list[Ran]:
     return [ran_of(run) for run in run_ensemble(inputs) if isinstance(run, Run)]
 
 

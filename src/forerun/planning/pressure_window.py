@@ -32,7 +32,18 @@ _DECOMPOSITION_MARGIN = 50.0  # K below the start of decomposition that the pot 
 _MUCH = 0.05  # mole fraction from which a component counts for pot and condenser
 _DEFAULT_PUMP = "diaphragm"
 _HOT = 423.15  # K, boiling points above are usually brought down
-_STRIP = (10.0, 101325.0)  # Pa, what is looked at
+_PRESSURES = (
+    133.322,
+    266.645,
+    666.612,
+    1333.22,
+    2666.45,
+    6666.12,
+    13332.2,
+    26664.5,
+    50662.5,
+    101325.0,
+)  # Pa; 1 to 760 mmHg
 _FAR = 5.0  # K between a stated head and the last boiling point, from which on it is remarked
 _MARGIN = 10.0  # K below the limit of bath or pot that is recommended
 
@@ -59,42 +70,6 @@ class PressureLimit:
 
 
 @dataclass(frozen=True, slots=True)
-class PressureWindow:
-    """All limits together.
-
-    Args:
-        low_Pa: highest of the low limits [Pa].
-        high_Pa: lowest of the high limits [Pa], at most the atmosphere.
-        limits: all of them, low ones first.
-        wanted_Pa: what the sheet asks for [Pa].
-        recommended_Pa: a pressure inside with room on both sides [Pa]; None when it is empty.
-        changes: what opens an empty window, one sentence each.
-        remarks: what else is seen, e.g. a stated head that belongs to another pressure.
-        first: name of the component that boils first.
-        last: name of the component that boils last.
-    """
-
-    low_Pa: float
-    high_Pa: float
-    limits: tuple[PressureLimit, ...]
-    wanted_Pa: float
-    recommended_Pa: float | None
-    changes: tuple[str, ...]
-    remarks: tuple[str, ...]
-    first: str
-    last: str
-
-    @property
-    def empty(self) -> bool:
-        """Whether no pressure fits."""
-        return self.low_Pa > self.high_Pa
-
-    def holds(self, pressure: float) -> bool:
-        """Return whether a pressure [Pa] lies inside, weather allowed for."""
-        return self.low_Pa <= pressure * 1.03 and pressure <= self.high_Pa * 1.03
-
-
-@dataclass(frozen=True, slots=True)
 class BoilingBandPoint:
     """One pressure with the boiling point there.
 
@@ -109,6 +84,44 @@ class BoilingBandPoint:
     temperature_K: float
     band_K: tuple[float, float]
     state: str
+
+
+@dataclass(frozen=True, slots=True)
+class PressureWindow:
+    """All limits together.
+
+    Args:
+        low_Pa: highest of the low limits [Pa].
+        high_Pa: lowest of the high limits [Pa], at most the atmosphere.
+        limits: all of them, low ones first.
+        wanted_Pa: what the sheet asks for [Pa].
+        recommended_Pa: a pressure inside with room on both sides [Pa]; None when it is empty.
+        changes: what opens an empty window, one sentence each.
+        remarks: what else is seen, e.g. a stated head that belongs to another pressure.
+        first: name of the component that boils first.
+        last: name of the component that boils last.
+        boiling: boiling point of the wanted component against pressure, with bands.
+    """
+
+    low_Pa: float
+    high_Pa: float
+    limits: tuple[PressureLimit, ...]
+    wanted_Pa: float
+    recommended_Pa: float | None
+    changes: tuple[str, ...]
+    remarks: tuple[str, ...]
+    first: str
+    last: str
+    boiling: tuple[BoilingBandPoint, ...] = ()
+
+    @property
+    def empty(self) -> bool:
+        """Whether no pressure fits."""
+        return self.low_Pa > self.high_Pa
+
+    def holds(self, pressure: float) -> bool:
+        """Return whether a pressure [Pa] lies inside, weather allowed for."""
+        return self.low_Pa <= pressure * 1.03 and pressure <= self.high_Pa * 1.03
 
 
 @dataclass(frozen=True, slots=True)
@@ -146,6 +159,7 @@ def pressure_window(sheet: RunSheet, wanted: int) -> PressureWindow:
         tuple(_remarks(sheet, asked)),
         order[0].name,
         order[-1].name,
+        boiling_against_pressure(sheet.charge[wanted].substance, _PRESSURES),
     )
 
 

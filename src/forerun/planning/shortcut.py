@@ -6,7 +6,6 @@ upper bounds for every real run with as many plates.
 
 from __future__ import annotations
 
-import math
 from collections.abc import Callable
 from dataclasses import dataclass
 
@@ -15,14 +14,13 @@ import numpy.typing as npt
 
 from forerun.equilibrium.arrays import MixtureArrays, scratch_for
 from forerun.equilibrium.bubble_kernels import bubble_temperature_from
+from forerun.planning.plates import GAS_CONSTANT, TROUTON_ENTROPY
 from forerun.planning.windows import Window, best_window
 
 __all__ = [
     "BatchPath",
     "batch_path",
     "best_product",
-    "plates_fenske1932",
-    "relative_volatility_trouton1884",
     "top_of_column",
     "top_of_ideal_column",
     "top_of_trouton_pair",
@@ -35,8 +33,6 @@ Top = Callable[[Floats], Floats]
 _STEPS = 120
 _NEWTON_STEPS = 40
 _LEFT = 0.01  # share of the charge at which the pot counts as empty
-_TROUTON = 88.0  # J/mol/K, entropy of vaporisation of an ordinary liquid; common practice
-_GAS = 8.314462618  # J/mol/K
 _SETTLED = 1e-7  # change of the composition from plate to plate below which more add nothing
 
 
@@ -60,54 +56,6 @@ class BatchPath:
         return self.charged - self.so_far
 
 
-def plates_fenske1932(relative_volatility: float, distillate: float, residue: float) -> float:
-    """Return the equilibrium stages that part two substances at total reflux.
-
-    Args:
-        relative_volatility: of the lighter over the heavier, constant, above 1 [-].
-        distillate: mole fraction of the lighter at the top [-].
-        residue: mole fraction of the lighter in the pot [-].
-
-    Returns:
-        Stages, the pot counted as one [-].
-
-    Source:
-        Fenske, M. R., Ind. Eng. Chem. 24 (1932) 482, doi:10.1021/ie50269a003.
-    """
-    parted = distillate / (1.0 - distillate) * (1.0 - residue) / residue
-    return math.log(parted) / math.log(relative_volatility)
-
-
-def relative_volatility_trouton1884(
-    boiling_light: float, boiling_heavy: float, entropy: float = _TROUTON
-) -> float:
-    """Return the relative volatility that two boiling points suggest where nothing else is known.
-
-    Args:
-        boiling_light: boiling point of the lighter at the pressure [K].
-        boiling_heavy: boiling point of the heavier [K].
-        entropy: of vaporisation [J/mol/K].
-
-    Returns:
-        Relative volatility over an equimolar ideal liquid that boils at the pressure [-].
-
-    Source:
-        Trouton, F., Phil. Mag. 18 (1884) 54 (the rule); ln P = s/R (1 - Tb/T) for both liquids
-        and Raoult's law; valid for liquids that neither associate nor mix with heat.
-    """
-    low, high = boiling_light, boiling_heavy
-    for _ in range(80):
-        middle = 0.5 * (low + high)
-        pressures = [
-            math.exp(entropy / _GAS * (1.0 - tb / middle)) for tb in (boiling_light, boiling_heavy)
-        ]
-        if 0.5 * sum(pressures) > 1.0:
-            high = middle
-        else:
-            low = middle
-    return math.exp(entropy / _GAS * (boiling_heavy - boiling_light) / (0.5 * (low + high)))
-
-
 def top_of_ideal_column(relative_volatilities: Floats, plates: int) -> Top:
     """Return the top of a column at total reflux for constant relative volatilities.
 
@@ -128,7 +76,7 @@ def top_of_ideal_column(relative_volatilities: Floats, plates: int) -> Top:
 
 
 def top_of_trouton_pair(
-    boiling_light: float, boiling_heavy: float, plates: int, entropy: float = _TROUTON
+    boiling_light: float, boiling_heavy: float, plates: int, entropy: float = TROUTON_ENTROPY
 ) -> Top:
     """Return the top of a column for two ideal liquids of which only boiling points are known.
 
@@ -149,11 +97,11 @@ def top_of_trouton_pair(
             low, high = boiling_light, boiling_heavy
             while high - low > 1e-9:
                 middle = 0.5 * (low + high)
-                if float(x @ np.exp(entropy / _GAS * (1.0 - boiling / middle))) > 1.0:
+                if float(x @ np.exp(entropy / GAS_CONSTANT * (1.0 - boiling / middle))) > 1.0:
                     high = middle
                 else:
                     low = middle
-            y = x * np.exp(entropy / _GAS * (1.0 - boiling / high))
+            y = x * np.exp(entropy / GAS_CONSTANT * (1.0 - boiling / high))
             x = y / y.sum()
         return x
 

@@ -14,7 +14,7 @@ from forerun.reporting.advise_json import advise_object
 from forerun.reporting.bench_card import card_as_svg, card_lines, card_text
 from forerun.reporting.gates import gates_printed
 from forerun.reporting.paper import Paper
-from forerun.reporting.pressure_strip import strip_printed
+from forerun.reporting.pressure_strip import strip_as_svg, strip_printed
 from forerun.reporting.sources import sources_printed
 from forerun.reporting.table import columns, paragraph, wrapped
 
@@ -77,6 +77,10 @@ class Counsel:
         """
         make = card_as_svg if drawn else card_text
         return make(self.advice, self.finding)
+
+    def drawing(self) -> str:
+        """Return the pressures that fit as SVG, with what limits them."""
+        return strip_as_svg(self.advice.window, self.advice.goal.name)
 
     def to_json(self) -> dict[str, Any]:
         """Return the object that the contract promises for ``advise``."""

@@ -180,6 +180,15 @@ def _window(advice: Advice) -> dict[str, Any]:
         "limits": [_limit(limit) for limit in window.limits],
         "changes": list(window.changes),
         "remarks": list(window.remarks),
+        "boiling": [
+            {
+                "pressure_Pa": number(point.pressure_Pa),
+                "temperature_K": number(point.temperature_K),
+                "band_K": [number(end) for end in point.band_K],
+                "state": point.state,
+            }
+            for point in window.boiling
+        ],
     }
 
 

@@ -27,7 +27,8 @@ __all__ = ["card_as_svg", "card_lines", "card_text"]
 _WIDTH = 92  # characters of the text card
 _WHOLE = 3.0  # K, band for which a set-point is written without decimals
 _DROP = 1e-6  # m3, band for volumes on the card
-_TEN_MMHG = 1333.22387415  # Pa
+_MMHG = 133.322387415  # Pa
+_REDUCED = 5.0e4  # Pa
 _PAGE = (794, 1123)  # px, A4 at 96 dots an inch
 _LINE, _MARGIN, _SIZE = 17, 48, 12.5
 
@@ -52,7 +53,7 @@ def card_lines(advice: Advice, finding: str) -> list[tuple[str, tuple[str, ...]]
         steps += _running(advice, advice.setpoints)
     if advice.cuts is not None:
         steps.append(("Receivers", tuple(_cut_words(c, k) for k, c in enumerate(advice.cuts.cuts))))
-        steps.append(("Switching", _switching_words(advice.cuts)))
+        steps.append(("Switching", _switching_words(advice.cuts, _vacuum(advice))))
     if advice.verdict.routes:
         steps.append(("Better ways", tuple(route.says for route in advice.verdict.routes)))
     steps.append(("After", _after(advice)))
@@ -99,24 +100,39 @@ def _cut_words(cut: CutPlan, number: int) -> str:
     start = "first drop" if cut.start_head_K is None else format_temperature(cut.start_head_K)
     end = "the end" if cut.end_head_K is None else format_temperature(cut.end_head_K)
     span = "" if cut.name == "pot" else f" head {start} to {end},"
-    drops = "" if cut.drops is None else f" (about {cut.drops} drops)"
+    drops = "" if cut.drops is None else f" (about {_rounded(cut.drops)} drops)"
     chance = "" if cut.probability is None else f"; {100 * cut.probability:.0f} in 100 that it is"
     return f"{name}:{span} {format_volume(cut.volume_m3, _DROP)}{drops}: {cut.says}{chance}."
 
 
-def _switching_words(plan: CutsPlan) -> tuple[str, ...]:
-    move = format_temperature_difference(plan.head_slope_K_Pa * _TEN_MMHG)
+def _rounded(count: int) -> str:
+    """Return a count with two figures."""
+    digits = max(len(str(count)) - 2, 0)
+    return str(round(count, -digits))
+
+
+def _switching_words(plan: CutsPlan, vacuum: bool) -> tuple[str, ...]:
+    steps = 1.0 if vacuum else 10.0
+    move = format_temperature_difference(plan.head_slope_K_Pa * steps * _MMHG)
+    what = "1 mmHg of pressure" if vacuum else "10 mmHg of barometer"
     words = [
         f"Watch the {'head' if plan.watch == 'head' else 'volume'}. Head readings move by {move} "
-        "for 10 mmHg of barometer, up with it."
+        f"for {what}, up with it."
     ]
     words += [plan.redistil.says] if plan.redistil is not None else []
     words += [plan.repeated.says] if plan.repeated is not None else []
     return tuple(words)
 
 
+def _vacuum(advice: Advice) -> bool:
+    plan = advice.verdict.plan
+    if plan is not None:
+        return plan.pressure_Pa < _REDUCED
+    return min(p for _, p in advice.sheet.programme.pressure_Pa.points) < _REDUCED
+
+
 def _after(advice: Advice) -> tuple[str, ...]:
-    vacuum = min(p for _, p in advice.sheet.programme.pressure_Pa.points) < 5.0e4
+    vacuum = _vacuum(advice)
     cool = "Cool, let in inert gas, pump off" if vacuum else "Heat off, lower the bath, let it cool"
     return (
         f"{cool}. Weigh every cut and the pot; label with name, hazard, lot, grams, date.",

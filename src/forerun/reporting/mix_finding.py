@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from forerun.core.quantities import format_pressure
+from forerun.planning.plates import plates_fenske1932
 from forerun.reporting.bands import Span, value_with_band
 from forerun.reporting.mix_parts import PairVolatility
 from forerun.reporting.words import capital, listed
@@ -16,29 +17,11 @@ from forerun.reporting.words import capital, listed
 if TYPE_CHECKING:
     from forerun.equilibrium.azeotropes import Azeotrope
 
-__all__ = ["mixed", "plates_fenske1932"]
+__all__ = ["mixed"]
 
 _ZERO_C = 273.15  # K
 _NEAR_ONE = 1e-6
 _ENDS = 0.95  # mole fraction of each end for which plates are named
-
-
-def plates_fenske1932(relative_volatility: float, distillate: float, residue: float) -> float:
-    """Return the equilibrium stages that part two substances at total reflux.
-
-    Args:
-        relative_volatility: of the lighter over the heavier, constant, above 1 [-].
-        distillate: mole fraction of the lighter at the top [-].
-        residue: mole fraction of the lighter in the pot [-].
-
-    Returns:
-        Stages, the pot counted as one [-].
-
-    Source:
-        Fenske, M. R., Ind. Eng. Chem. 24 (1932) 482, doi:10.1021/ie50269a003.
-    """
-    parted = distillate / (1.0 - distillate) * (1.0 - residue) / residue
-    return math.log(parted) / math.log(relative_volatility)
 
 
 def mixed(

@@ -7,11 +7,10 @@ import math
 import numpy as np
 import pytest
 
+from forerun.planning.plates import plates_fenske1932, relative_volatility_trouton1884
 from forerun.planning.shortcut import (
     batch_path,
     best_product,
-    plates_fenske1932,
-    relative_volatility_trouton1884,
     top_of_ideal_column,
     top_of_trouton_pair,
 )

@@ -1,0 +1,239 @@
+"""Plans that were run: cuts that add up, set-points, the card, a sheet that can be used again."""
+
+from __future__ import annotations
+
+import json
+import math
+import xml.etree.ElementTree as ET
+from datetime import date
+from functools import cache
+from typing import Any
+
+import numpy as np
+import pytest
+
+import forerun
+from forerun.core.errors import BadInput
+from forerun.glassware.inventory import read_inventory
+from forerun.planning.aims import chance_of, goal_of
+from forerun.planning.candidates import even_points, planned, run_once, written_sheet
+from forerun.planning.drawer import front_of
+from forerun.planning.policies import Policy, policies_of, product_of, ran_of
+from forerun.planning.routes import dose_for
+from forerun.planning.setpoints import bath_course
+from forerun.reporting.advise import Counsel
+from forerun.reporting.paper import Paper
+from forerun.sheets.model import RunSheet
+from forerun.sheets.resolving import load
+from forerun.sheets.variants import rig_is_given, variant
+from forerun.sheets.writing import table_of, toml_of
+
+TODAY = date(2026, 11, 25)
+SHEET: dict[str, Any] = {
+    "title": "two for a test",
+    "charge": [
+        {"substance": "cyclohexane", "amount": "50 mL"},
+        {"substance": "toluene", "amount": "50 mL"},
+    ],
+    "rig": {"column": "glass beads 30 cm", "coolant": "15 °C", "flask": "250 mL"},
+    "programme": {"reflux_ratio": 3},
+    "aim": {"substance": "cyclohexane", "purity": "90 mol%", "recovery": "60 %"},
+}
+
+
+@cache
+def sheet() -> RunSheet:
+    return load(SHEET)
+
+
+@cache
+def counsel() -> Counsel:
+    return forerun.advise(SHEET, today=TODAY)
+
+
+def test_cuts_hold_all_that_came_over() -> None:
+    plan, cuts = counsel().advice.verdict.plan, counsel().advice.cuts
+    assert plan is not None
+    assert plan.run is not None
+    assert cuts is not None
+    over = [cut for cut in cuts.cuts if cut.name != "pot"]
+    assert sum(c.volume_m3 for c in over) == pytest.approx(
+        float(plan.run.trace.distillate_volume_m3[-1]), rel=1e-6
+    )
+    pot = cuts.cuts[-1]
+    assert pot.name == "pot"
+    held = float(plan.run.ledger.holdup_mol[0]) / float(plan.run.ledger.charge_mol[0])
+    assert sum(c.recovery for c in cuts.cuts) + held == pytest.approx(1.0, abs=0.01)
+    (heart,) = [c for c in cuts.cuts if c.name == "heart"]
+    assert heart.action == "keep"
+    assert heart.probability == counsel().advice.verdict.probability
+    assert heart.purity >= 0.90
+    assert heart.drops == pytest.approx(45e6 * heart.volume_m3, rel=0.01)
+
+
+def test_a_switch_by_the_head_follows_the_barometer() -> None:
+    """0.037 to 0.05 K for a millimetre of mercury near the atmosphere."""
+    cuts = counsel().advice.cuts
+    assert cuts is not None
+    assert 0.035 < cuts.head_slope_K_Pa * 133.322 < 0.055
+
+
+def test_one_column_beats_distilling_again_and_again() -> None:
+    cuts, plan = counsel().advice.cuts, counsel().advice.verdict.plan
+    assert cuts is not None
+    assert plan is not None
+    assert plan.outcome is not None
+    assert cuts.repeated is not None
+    assert cuts.repeated.passes >= 2
+    charged = sheet().charge[0].mass_kg
+    assert cuts.repeated.mass_kg < plan.outcome.recovery * charged
+
+
+def test_set_points_are_those_of_the_run() -> None:
+    points, plan = counsel().advice.setpoints, counsel().advice.verdict.plan
+    assert points is not None
+    assert plan is not None
+    assert plan.run is not None
+    assert points.first_drop_s == plan.run.first_drop_s
+    assert points.bath_first_K < points.bath_last_K <= plan.sheet.rig.bath_limit_K
+    assert points.boilup_m3_s / points.takeoff_m3_s > 4.0  # reflux 3, and what bare glass loses
+    assert points.lagging == "lag column and head"
+    assert points.drops_per_min == pytest.approx(60.0 * 45e6 * points.takeoff_m3_s, rel=1e-6)
+
+
+def test_the_card_is_in_the_order_of_work() -> None:
+    text = counsel().card()
+    order = ["Verdict", "Before anything else", "Charge", "Set up", "Heat", "Receivers",
+             "Switching", "After"]  # fmt: skip
+    places = [text.index(f"\n{title}\n") for title in order]
+    assert places == sorted(places)
+    assert max(map(len, text.splitlines())) <= 92
+    page = ET.fromstring(counsel().card(drawn=True))
+    words = " ".join(t.text or "" for t in page.iter("{http://www.w3.org/2000/svg}text"))
+    assert "never dry" in words
+
+
+def test_a_stopped_card_says_stop_and_no_more() -> None:
+    stopped = forerun.advise({**SHEET, "safety": {"vent": "closed"}}, today=TODAY)
+    card = stopped.card()
+    assert "STOP" in card
+    assert "\nHeat\n" not in card
+
+
+def test_the_strip_is_drawn() -> None:
+    page = ET.fromstring(counsel().drawing())
+    words = " ".join(t.text or "" for t in page.iter("{http://www.w3.org/2000/svg}text"))
+    assert "Cyclohexane" in words
+    assert "the sheet" in words
+
+
+def test_the_plan_is_a_sheet_that_can_be_used_again() -> None:
+    found = json.loads(json.dumps(counsel().to_json(), allow_nan=False))
+    again = load(found["sheet"])
+    plan = counsel().advice.verdict.plan
+    assert plan is not None
+    assert plan.outcome is not None
+    assert again.rig == written_sheet(plan).rig
+    run = forerun.foresee(found["sheet"], today=TODAY).run
+    product = run.cuts[0 if plan.outcome.policy.start is None else 1]
+    assert float(product.mole_fraction[0]) == pytest.approx(plan.outcome.purity, abs=0.01)
+
+
+def test_a_sheet_goes_back_into_words() -> None:
+    for name in ("class-pair", "workshop-blend", "reduced-pressure", "total-reflux-start"):
+        first = load(name)
+        for again in (load(table_of(first)), load(toml_of(first))):
+            assert again.rig == first.rig
+            points = np.array(again.programme.bath_K.points)
+            assert points == pytest.approx(np.array(first.programme.bath_K.points))
+            assert again.switches == first.switches
+            assert again.aim == first.aim
+
+
+def test_variants() -> None:
+    other = variant(sheet(), rig={"column": "none"}, programme={"pressure": "500 mbar"})
+    assert other.rig.plates.value == 0.0
+    assert other.programme.pressure_Pa.points[0][1] == pytest.approx(5e4)
+    assert sheet().rig.plates.value > 4.0
+    assert rig_is_given(sheet())
+    bare = load({"charge": SHEET["charge"]})
+    assert not rig_is_given(bare)
+    by_hand = RunSheet("x", bare.charge, bare.rig, bare.programme)
+    with pytest.raises(BadInput):
+        variant(by_hand, rig={"column": "none"})
+
+
+def test_the_bath_of_a_plan_stays_below_every_limit() -> None:
+    hot = variant(sheet(), rig={"bath": "water"})
+    course = bath_course(hot, 101325.0, 3.0)
+    assert max(float(value.split()[0]) for _, value in course) <= hot.rig.bath_limit_K
+
+
+def test_a_policy_collects_what_a_hand_would() -> None:
+    plan = run_once(planned(sheet(), "simple", pressure=101325.0, reflux=0.0,
+                            rig={"column": "none", "plates": None}), goal_of(sheet()))  # fmt: skip
+    assert plan.run is not None
+    ran = ran_of(plan.run)
+    all_of_it = product_of(ran, Policy("distillate"), 0, np.ones(2))
+    amounts = plan.run.ledger.cuts_mol
+    assert all_of_it[0] == pytest.approx(float(amounts[0] / amounts.sum()))
+    nothing = product_of(ran, Policy("distillate", "volume", 1.0, 2.0), 0, np.ones(2))
+    assert math.isnan(nothing[0])
+    assert nothing[1] == 0.0
+    assert policies_of(ran, sheet(), goal_of(sheet()))
+
+
+def test_points_are_even() -> None:
+    points = even_points(3, 16, 1)
+    assert points.shape == (16, 3)
+    assert (np.sort(points, axis=0)[:8] <= 0.0).all()
+    assert (even_points(3, 16, 1) == points).all()
+
+
+def test_a_few_runs_are_never_certain() -> None:
+    assert 0.0 < chance_of(0, 6) < 0.1
+    assert 0.9 < chance_of(16, 16) < 1.0
+    assert chance_of(5, 10) == 0.5
+
+
+@pytest.mark.parametrize(
+    ("blend", "wanted", "add", "volume"),
+    [(0.72, 0.80, "hexane", 0.4), (0.72, 0.60, "ethyl acetate", 0.2), (0.5, 0.5, "hexane", 0.0)],
+)
+def test_dosing(blend: float, wanted: float, add: str, volume: float) -> None:
+    """72 parts in 100, 40 more: 112 in 140 are 80 %.  72 in 120 are 60 %."""
+    dose = dose_for(("hexane", "ethyl acetate"), blend, wanted)
+    assert dose.add == add
+    assert dose.volume_per_volume == pytest.approx(volume)
+
+
+def test_a_drawer_is_searched() -> None:
+    drawer = {
+        "title": "Mine",
+        "flask": [{"volume": "100 mL"}, {"volume": "250 mL"}],
+        "column": [{"item": "Vigreux 20 cm"}, {"item": "glass beads 30 cm", "plates": 5}],
+        "head": [{"reflux": True}],
+        "condenser": [{"item": "straight jacket 30 cm"}],
+        "bath": [{"item": "silicone oil"}, {"item": "water"}],
+    }
+    found = forerun.advise(SHEET, drawer=drawer, today=TODAY).advice.verdict
+    search = found.drawer
+    assert search is not None
+    assert search.combinations == 2 * 3 * 2
+    assert 0 < search.feasible < search.combinations
+    assert search.refused["flask too small"] > 0
+    assert found.method == "fractional"
+    assert found.plan is not None
+    assert found.plan.sheet.rig.column.startswith("glass beads")
+    assert found.plan.sheet.rig.plates.value == 5
+    labels = [plan.label for plan in search.plans]
+    assert search.front
+    assert all(plan.label in labels for plan in search.front)
+    assert [p.label for p in front_of(search.plans)] == [p.label for p in search.front]
+    assert read_inventory(drawer).title == search.title
+
+
+def test_what_is_printed_fits_the_paper() -> None:
+    lines = counsel().printed(Paper(width=100))
+    assert max(map(len, lines)) <= 100
+    assert lines[0].startswith("Take a column")
