@@ -7,7 +7,7 @@ from typing import Any
 
 import numpy as np
 
-from forerun.equilibrium.arrays import MixtureArrays
+from forerun.equilibrium.arrays import MixtureArrays, sizes_of
 from forerun.still.inputs import StillInput, Stop
 from forerun.substances.liquids import LiquidArrays
 
@@ -33,6 +33,7 @@ def ideal_mixture(boiling_K: list[float], latent_J_mol: float = 32e3) -> Mixture
         pure_residual=np.zeros((1, 4, 1, c)),
         pair_correction=np.zeros((c, c, 1, 2)),
         dimerisation=np.zeros((c, 3)),
+        sizes=sizes_of(np.ones((1, c)), np.ones((1, c)), np.ones(1)),
     )
 
 

@@ -13,7 +13,7 @@ import numpy.typing as npt
 
 from forerun.numerics.signatures import record
 
-__all__ = ["MIXTURE_TYPE", "MixtureArrays", "scratch_for"]
+__all__ = ["MIXTURE_TYPE", "MixtureArrays", "scratch_for", "sizes_of"]
 
 Floats = npt.NDArray[np.float64]
 
@@ -38,6 +38,7 @@ class MixtureArrays(NamedTuple):
         pair_correction: (C, C, K, 2) a, b of A_k = a + b (350 K/T - 1) for i < j in
             g_E/RT = x_i x_j sum_k A_k (x_i - x_j)^k, added to the models [-].
         dimerisation: (C, 3) flag, A, B of ln(K Pa) = A + B/T for the vapour-phase dimer [-, -, K].
+        sizes: (M, 3, C) r**exponent, ln(r**exponent) and ln(r/q), see `sizes_of` [-].
     """
 
     vapour_pressure: Floats
@@ -51,9 +52,27 @@ class MixtureArrays(NamedTuple):
     pure_residual: Floats
     pair_correction: Floats
     dimerisation: Floats
+    sizes: Floats
 
 
-MIXTURE_TYPE = record(MixtureArrays, 2, 1, 1, 2, 2, 3, 1, 5, 4, 4, 2)
+MIXTURE_TYPE = record(MixtureArrays, 2, 1, 1, 2, 2, 3, 1, 5, 4, 4, 2, 3)
+
+
+def sizes_of(volumes: Floats, surfaces: Floats, exponents: Floats) -> Floats:
+    """Return what the combinatorial terms need of the molecules alone, so that kernels do not.
+
+    Args:
+        volumes: (M, C) van der Waals volumes r [-].
+        surfaces: (M, C) van der Waals surfaces q [-].
+        exponents: (M,) exponent of r [-].
+
+    Returns:
+        (M, 3, C) r**exponent, ln(r**exponent) and ln(r/q) [-]. Not a published model.
+    """
+    power = volumes ** exponents[:, None]
+    return np.ascontiguousarray(
+        np.stack([power, np.log(power), np.log(volumes / surfaces)], axis=1)
+    )
 
 
 def scratch_for(mixture: MixtureArrays) -> Floats:
@@ -63,7 +82,7 @@ def scratch_for(mixture: MixtureArrays) -> Floats:
         mixture: the mixture that will be worked on.
 
     Returns:
-        (8, max(C, G)) zeros [-]. Not a published model.
+        (8 + G, max(C, G)) zeros [-]. Not a published model.
     """
     _, components, groups = mixture.group_surfaces.shape
-    return np.zeros((SCRATCH_ROWS, max(components, groups)))
+    return np.zeros((SCRATCH_ROWS + groups, max(components, groups)))

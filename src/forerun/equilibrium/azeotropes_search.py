@@ -83,6 +83,7 @@ def part_of(mixture: MixtureArrays, indices: tuple[int, ...]) -> MixtureArrays:
         pure_residual=take(mixture.pure_residual[..., pick]),
         pair_correction=take(mixture.pair_correction[pick][:, pick]),
         dimerisation=take(mixture.dimerisation[pick]),
+        sizes=take(mixture.sizes[..., pick]),
     )
 
 

@@ -13,7 +13,7 @@ import math
 import numpy as np
 import numpy.typing as npt
 
-from forerun.equilibrium.arrays import MIXTURE_TYPE, MixtureArrays
+from forerun.equilibrium.arrays import MIXTURE_TYPE, SCRATCH_ROWS, MixtureArrays
 from forerun.numerics.compiled import kernel
 from forerun.numerics.signatures import float64, int64, void
 
@@ -23,6 +23,7 @@ Floats = npt.NDArray[np.float64]
 
 _REFERENCE_TEMPERATURE = 350.0  # K, where the second coefficient of a pair correction vanishes
 _COORDINATION = 10.0  # lattice coordination number of UNIQUAC, Abrams & Prausnitz (1975)
+_ROWS = SCRATCH_ROWS  # from here on scratch holds the interactions at this temperature
 _TRACE = 1e-300  # keeps logarithms of empty sums finite
 
 
@@ -110,7 +111,9 @@ def ln_activity(  # noqa: C901, PLR0912 -- one pass over the models, split it wo
     place = min(place, intervals - 1e-9)
     n = int(place)
     s = place - n
-    theta, sums, share = scratch[0], scratch[1], scratch[2]
+    theta, sums, share, psi = scratch[0], scratch[1], scratch[2], scratch[3]
+    sizes = mixture.sizes  # r**exponent, ln r**exponent, ln(r/q)
+    table, pure = mixture.interaction, mixture.pure_residual
 
     for m in range(models):
         weight = mixture.weights[m]
@@ -120,60 +123,48 @@ def ln_activity(  # noqa: C901, PLR0912 -- one pass over the models, split it wo
         volume = 0.0
         surface = 0.0
         scaled = 0.0
-        exponent = mixture.exponents[m]
         for i in range(components):
-            r = mixture.volumes[m, i]
-            volume += x[i] * r
+            volume += x[i] * mixture.volumes[m, i]
             surface += x[i] * mixture.surfaces[m, i]
-            if exponent != 1.0:
-                share[i] = math.sqrt(r * math.sqrt(r)) if exponent == 0.75 else r**exponent
-                scaled += x[i] * share[i]
+            scaled += x[i] * sizes[m, 0, i]
+        ln_scaled = math.log(scaled)
+        ln_compact = math.log(surface / volume)
         for i in range(components):
-            r, q = mixture.volumes[m, i], mixture.surfaces[m, i]
-            v = r / volume
-            ratio = v * surface / q
-            w = v if exponent == 1.0 else share[i] / scaled
+            q = mixture.surfaces[m, i]
+            ratio = mixture.volumes[m, i] / volume * surface / q
             ln_gamma[i] += weight * (
-                1.0 - w + math.log(w) - 0.5 * _COORDINATION * q * (1.0 - ratio + math.log(ratio))
+                1.0
+                - sizes[m, 0, i] / scaled
+                + sizes[m, 1, i]
+                - ln_scaled
+                - 0.5 * _COORDINATION * q * (1.0 - ratio + sizes[m, 2, i] + ln_compact)
             )
         # residual part over main groups
         total = 0.0
         for g in range(groups):
             theta[g] = 0.0
-            for i in range(components):
-                theta[g] += x[i] * mixture.group_surfaces[m, i, g]
-            total += theta[g]
-        for g in range(groups):
-            theta[g] /= total
             sums[g] = 0.0
-        psi = scratch[3]
-        table = mixture.interaction
+        for i in range(components):
+            for g in range(groups):
+                theta[g] += x[i] * mixture.group_surfaces[m, i, g]
+        for g in range(groups):
+            total += theta[g]
         for h in range(groups):
-            if theta[h] > 0.0:
-                for g in range(groups):
-                    sums[g] += theta[h] * (
-                        (
-                            (table[n, 3, m, h, g] * s + table[n, 2, m, h, g]) * s
-                            + table[n, 1, m, h, g]
-                        )
-                        * s
-                        + table[n, 0, m, h, g]
-                    )
+            part = theta[h] / total
+            for g in range(groups):
+                value = (
+                    (table[n, 3, m, h, g] * s + table[n, 2, m, h, g]) * s + table[n, 1, m, h, g]
+                ) * s + table[n, 0, m, h, g]
+                scratch[_ROWS + h, g] = value
+                sums[g] += part * value
         for g in range(groups):
-            share[g] = theta[g] / max(sums[g], _TRACE)
-            psi[g] = 1.0 - math.log(max(sums[g], _TRACE))
+            sums[g] = max(sums[g], _TRACE)
+            share[g] = theta[g] / (total * sums[g])
         for g in range(groups):
+            value = 1.0 - math.log(sums[g])
             for h in range(groups):
-                if share[h] > 0.0:
-                    psi[g] -= share[h] * (
-                        (
-                            (table[n, 3, m, g, h] * s + table[n, 2, m, g, h]) * s
-                            + table[n, 1, m, g, h]
-                        )
-                        * s
-                        + table[n, 0, m, g, h]
-                    )
-        pure = mixture.pure_residual
+                value -= share[h] * scratch[_ROWS + g, h]
+            psi[g] = value
         for i in range(components):
             residual = -(
                 ((pure[n, 3, m, i] * s + pure[n, 2, m, i]) * s + pure[n, 1, m, i]) * s

@@ -13,7 +13,7 @@ from itertools import combinations_with_replacement
 import numpy as np
 import numpy.typing as npt
 
-from forerun.equilibrium.arrays import MixtureArrays
+from forerun.equilibrium.arrays import MixtureArrays, sizes_of
 from forerun.equilibrium.groups import GroupModel
 
 __all__ = ["GRID", "ModelTable", "missing_pairs", "model_table", "no_models", "stack_models"]
@@ -198,18 +198,21 @@ def stack_models(
         g = len(table.main_groups)
         surfaces[m, :, :g] = table.group_surfaces
         interaction[:, :, m, :g, :g] = table.interaction
+    exponents = np.array([t.exponent for t in tables])
+    r, q = np.stack([t.volumes for t in tables]), np.stack([t.surfaces for t in tables])
     return MixtureArrays(
         vapour_pressure=np.ascontiguousarray(vapour_pressure),
         weights=weights,
-        exponents=np.array([t.exponent for t in tables]),
-        volumes=np.stack([t.volumes for t in tables]),
-        surfaces=np.stack([t.surfaces for t in tables]),
+        exponents=exponents,
+        volumes=r,
+        surfaces=q,
         group_surfaces=surfaces,
         grid=np.array([GRID[0], GRID[2]]),
         interaction=interaction,
         pure_residual=np.ascontiguousarray(np.stack([t.pure_residual for t in tables], axis=2)),
         pair_correction=np.ascontiguousarray(pair_correction),
         dimerisation=np.ascontiguousarray(dimerisation),
+        sizes=sizes_of(r, q, exponents),
     )
 
 

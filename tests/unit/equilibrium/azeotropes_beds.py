@@ -6,7 +6,7 @@ import math
 
 import numpy as np
 
-from forerun.equilibrium.arrays import MixtureArrays
+from forerun.equilibrium.arrays import MixtureArrays, sizes_of
 
 ATMOSPHERE = 101325.0
 SLOPE = 10.6  # L/(R Tb), the same for every made-up liquid
@@ -33,4 +33,5 @@ def margules(boiling_points, pairs) -> MixtureArrays:
         pure_residual=np.zeros((1, 4, 1, count)),
         pair_correction=correction,
         dimerisation=np.zeros((count, 3)),
+        sizes=sizes_of(np.ones((1, count)), np.ones((1, count)), np.ones(1)),
     )

@@ -8,7 +8,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from forerun.core.errors import BadInput
-from forerun.equilibrium.arrays import MixtureArrays, scratch_for
+from forerun.equilibrium.arrays import MixtureArrays, scratch_for, sizes_of
 from forerun.equilibrium.fitting import FitSettings, PairFit, fit_pair, settings_for
 from forerun.equilibrium.fitting_model import (
     MeasuredTable,
@@ -44,6 +44,7 @@ def pair(terms: np.ndarray | None = None, dimer: bool = False) -> MixtureArrays:
         pure_residual=np.zeros((1, 4, 1, 2)),
         pair_correction=correction,
         dimerisation=np.array([[float(dimer), -19.0, 7000.0], [0.0, 0.0, 0.0]]),
+        sizes=sizes_of(np.ones((1, 2)), np.ones((1, 2)), np.ones(1)),
     )
 
 
