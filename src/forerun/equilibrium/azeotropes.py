@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Collection, Sequence
+from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass
 from itertools import combinations
 from statistics import NormalDist
@@ -13,6 +13,7 @@ import numpy as np
 import numpy.typing as npt
 
 from forerun.core.errors import BadInput, CalculationFailed
+from forerun.equilibrium.azeotropes_balanced import BalancedPoints, balanced_points
 from forerun.equilibrium.azeotropes_bands import (
     Scatter,
     end_half_width,
@@ -26,7 +27,7 @@ from forerun.equilibrium.azeotropes_search import (
     follow,
     singular_points,
 )
-from forerun.equilibrium.azeotropes_topology import index_balance, kind_of, stability_of
+from forerun.equilibrium.azeotropes_topology import kind_of, stability_of
 from forerun.equilibrium.band_rules import EIGHTY, origin_of
 from forerun.equilibrium.liquid_liquid_known import known_miscibility, miscible_pairs
 from forerun.equilibrium.mixture import Mixture
@@ -112,7 +113,10 @@ class AzeotropeSet:
         possible: pairs without a found azeotrope that may have one all the same.
         undecided: sentences on azeotropes that may or may not exist.
         warnings: sentences that belong beside the result.
-        balanced: whether nodes and saddles keep the index balance of a residue-curve map.
+        balanced: whether nodes and saddles keep the index balance of a residue-curve map, in
+            every set of two and more of the components.
+        points: all singular points of the residue curves, pure liquids included.
+        miscible: pairs that are known to mix, whatever the models say.
     """
 
     azeotropes: tuple[Azeotrope, ...]
@@ -120,6 +124,8 @@ class AzeotropeSet:
     undecided: tuple[str, ...]
     warnings: tuple[str, ...]
     balanced: bool
+    points: tuple[SingularPoint, ...] = ()
+    miscible: frozenset[tuple[int, int]] = frozenset()
 
 
 def find_azeotropes(mixture: Mixture, pressure_Pa: float) -> AzeotropeSet:
@@ -155,10 +161,8 @@ def find_azeotropes(mixture: Mixture, pressure_Pa: float) -> AzeotropeSet:
             "Try a pressure between 100 Pa and 2 bar.",
         )
     miscible = _miscible(mixture, float(boiling.min()))
-    points = singular_points(mixture.arrays, pressure_Pa, miscible)
-    if count > 2 and index_balance(points, count) != 0:
-        points = singular_points(mixture.arrays, pressure_Pa, miscible, finer=2)
-    balanced = index_balance(points, count) == 0
+    search = balanced_points(mixture.arrays, pressure_Pa, miscible)
+    points, balanced = search.points, not search.unbalanced
     by_model = _by_model(mixture, pressure_Pa, miscible, points)
     azeotropes = [
         _azeotrope(mixture, point, pressure_Pa, points, by_model)
@@ -172,8 +176,10 @@ def find_azeotropes(mixture: Mixture, pressure_Pa: float) -> AzeotropeSet:
         tuple(azeotropes),
         tuple(possible),
         tuple(undecided),
-        tuple(_warnings(mixture, pressure_Pa, azeotropes, balanced)),
+        tuple(_warnings(mixture, pressure_Pa, azeotropes, search)),
         balanced,
+        tuple(points),
+        miscible,
     )
 
 
@@ -356,15 +362,22 @@ def _shown_alone(
     return sentences
 
 
+def _balance(mixture: Mixture, search: BalancedPoints) -> Iterator[str]:
+    """Say where the map of residue curves did not balance, at first or to the end."""
+    for faces, words in (
+        (search.unbalanced, "do not balance, a finer search included: an azeotrope may have been "
+         "missed, or one stands at the edge of existence"),
+        (search.settled, "did not balance at first; a finer search settled it"),
+    ):  # fmt: skip
+        if faces:
+            names = "; ".join(" + ".join(mixture.names[k] for k in face) for face in faces)
+            yield f"Nodes and saddles of the residue curves of {names} {words}."
+
+
 def _warnings(
-    mixture: Mixture, pressure: float, azeotropes: Sequence[Azeotrope], balanced: bool
+    mixture: Mixture, pressure: float, azeotropes: Sequence[Azeotrope], search: BalancedPoints
 ) -> list[str]:
-    sentences = []
-    if not balanced:
-        sentences.append(
-            "Nodes and saddles of the residue-curve map do not balance: an azeotrope may have "
-            "been missed, or one stands at the edge of existence."
-        )
+    sentences = list(_balance(mixture, search))
     if pressure > _RELIABLE_PRESSURE:
         sentences.append("Above 2 bar the neglected non-ideality of the vapour is felt.")
     keys = [s.inchikey for s in mixture.substances]

@@ -22,13 +22,25 @@ from forerun.equilibrium.azeotropes_kernels import (
     scan_pair,
     scan_simplex,
     three_phase_pair,
-    two_liquid_boiling,
 )
 from forerun.equilibrium.azeotropes_newton import azeotrope_newton, heteroazeotrope_newton
+from forerun.equilibrium.azeotropes_solutions import (
+    Solution,
+    inner_eigenvalues,
+    outer_eigenvalues,
+    second_share,
+)
 from forerun.equilibrium.kernels import bubble_pressure
 from forerun.equilibrium.liquid_liquid_kernels import binary_gap, tangent_plane
 
-__all__ = ["SingularPoint", "boiling_points", "follow", "part_of", "singular_points"]
+__all__ = [
+    "SingularPoint",
+    "boiling_points",
+    "face_points",
+    "follow",
+    "part_of",
+    "singular_points",
+]
 
 Floats = npt.NDArray[np.float64]
 
@@ -87,9 +99,9 @@ def part_of(mixture: MixtureArrays, indices: tuple[int, ...]) -> MixtureArrays:
     )
 
 
-def _pair_logits() -> Floats:
-    dilute = np.linspace(-_EDGE, -4.0, 29)
-    fractions = np.linspace(0.02, 0.98, 49)[1:-1]
+def _pair_logits(finer: int = 1) -> Floats:
+    dilute = np.linspace(-_EDGE, -4.0, 28 * finer + 1)
+    fractions = np.linspace(0.02, 0.98, 48 * finer + 1)[1:-1]
     return np.concatenate([dilute, np.log(fractions / (1.0 - fractions)), -dilute[::-1]])
 
 
@@ -98,16 +110,6 @@ _LOGITS = _pair_logits()
 
 def _fractions(logit: float) -> Floats:
     return np.array([1.0 / (1.0 + math.exp(-logit)), 1.0 / (1.0 + math.exp(logit))])
-
-
-@dataclass(frozen=True, slots=True)
-class _Found:
-    """A solution inside one face, in the numbering of that face."""
-
-    temperature: float
-    x: Floats
-    liquids: tuple[Floats, Floats] | None
-    flattened: bool = False
 
 
 def boiling_points(mixture: MixtureArrays, pressure: float) -> Floats:
@@ -146,27 +148,27 @@ def _coldest(mixture: MixtureArrays, pressure: float, start: float) -> float:
 
 
 def _sign_changes(
-    pressure: float, mixture: MixtureArrays, guess: float
+    pressure: float, mixture: MixtureArrays, guess: float, finer: int
 ) -> Iterator[tuple[float, float]]:
     """Yield ln(x1/x2) and temperature of every composition with relative volatility 1."""
     scratch, temperature = scratch_for(mixture), np.empty(1)
-    scan = np.empty((_LOGITS.size, 2))
-    scan_pair(pressure, _LOGITS, guess, mixture, scratch, scan)
+    logits = _LOGITS if finer == 1 else _pair_logits(finer)
+    scan = np.empty((logits.size, 2))
+    scan_pair(pressure, logits, guess, mixture, scratch, scan)
     value = np.where(scan[:, 0] == 0.0, 1e-300, scan[:, 0])  # a root on a node is met once
     brackets = [
-        (_LOGITS[k], _LOGITS[k + 1], scan[k, 1])
-        for k in np.flatnonzero(value[:-1] * value[1:] < 0.0)
+        (logits[k], logits[k + 1], scan[k, 1]) for k in np.flatnonzero(value[:-1] * value[1:] < 0.0)
     ]
     size = np.abs(value)
     low = (size[1:-1] < size[:-2]) & (size[1:-1] <= size[2:]) & (size[1:-1] < _TANGENT)
     same = (value[1:-1] * value[:-2] > 0.0) & (value[1:-1] * value[2:] > 0.0)
     for k in np.flatnonzero(low & same) + 1:
-        top = _vertex(_LOGITS[k - 1 : k + 2], value[k - 1 : k + 2])
+        top = _vertex(logits[k - 1 : k + 2], value[k - 1 : k + 2])
         at_top = ln_relative_volatility(pressure, top, scan[k, 1], mixture, scratch, temperature)
         if at_top * value[k] < 0.0:
             brackets += [
-                (_LOGITS[k - 1], top, scan[k, 1]),
-                (top, _LOGITS[k + 1], scan[k, 1]),
+                (logits[k - 1], top, scan[k, 1]),
+                (top, logits[k + 1], scan[k, 1]),
             ]
     for left, right, start in brackets:
         logit = crossing(pressure, left, right, start, mixture, scratch, temperature)
@@ -185,10 +187,14 @@ def _vertex(t: Floats, f: Floats) -> float:
 
 
 def _pair_solutions(
-    pressure: float, mixture: MixtureArrays, pure_temperatures: Floats, miscible: bool
-) -> list[_Found]:
+    pressure: float,
+    mixture: MixtureArrays,
+    pure_temperatures: Floats,
+    miscible: bool,
+    finer: int,
+) -> list[Solution]:
     scratch, ends, y = scratch_for(mixture), np.empty(2), np.empty(2)
-    found: list[_Found] = []
+    found: list[Solution] = []
     coldest = _coldest(mixture, pressure, float(pure_temperatures.min()))
     hottest = float(pure_temperatures.max())
     together = three_phase_pair(pressure, coldest, hottest, mixture, scratch, ends, y)
@@ -196,11 +202,12 @@ def _pair_solutions(
         poor, rich = _fractions(ends[0]), _fractions(ends[1])
         if poor[0] < y[0] < rich[0]:
             liquids = None if miscible else (poor, rich)
-            found.append(_Found(together, y.copy(), liquids, miscible))
-    for logit, temperature in _sign_changes(pressure, mixture, float(pure_temperatures.mean())):
+            found.append(Solution(together, y.copy(), liquids, miscible))
+    mean = float(pure_temperatures.mean())
+    for logit, temperature in _sign_changes(pressure, mixture, mean, finer):
         gap = binary_gap(temperature, mixture, scratch, ends)
         if not (gap and ends[0] < logit < ends[1]):
-            found.append(_Found(temperature, _fractions(logit), None))
+            found.append(Solution(temperature, _fractions(logit), None))
     return found
 
 
@@ -240,25 +247,32 @@ def _local_minima(value: Floats, places: list[tuple[int, ...]]) -> list[int]:
     return sorted(minima, key=lambda n: float(value[n]))
 
 
+def _starts(value: Floats, places: list[tuple[int, ...]], finer: int) -> list[int]:
+    """Where to start Newton's method: local minima, or in a finer search every point."""
+    if finer == 1:
+        return _local_minima(value, places)
+    return [int(n) for n in np.argsort(value) if math.isfinite(value[n])]
+
+
 def _inner_solutions(
     pressure: float, mixture: MixtureArrays, guess: float, miscible: bool, finer: int
-) -> list[_Found]:
+) -> list[Solution]:
     components = mixture.vapour_pressure.shape[0]
     points, places = _grid(components, finer * _STEPS[components])
     one = np.empty((len(places), 2))
     two = np.empty((len(places), 4, components))
     scratch = scratch_for(mixture)
     scan_simplex(pressure, points, guess, 1, mixture, scratch, one, two)
-    found: list[_Found] = []
+    found: list[Solution] = []
     trial = np.empty(components)
-    for n in _local_minima(one[:, 0], places):
+    for n in _starts(one[:, 0], places, finer):
         x = points[n].copy()
         temperature = azeotrope_newton(pressure, x, one[n, 1], mixture, scratch)
         if not math.isfinite(temperature) or _is_known(x, found):
             continue
         if tangent_plane(temperature, x, mixture, scratch, trial) > -1e-9:
-            found.append(_Found(temperature, x, None))
-    for n in _local_minima(np.sum(two[:, 0] ** 2, axis=1), places):
+            found.append(Solution(temperature, x, None))
+    for n in _starts(np.sum(two[:, 0] ** 2, axis=1), places, finer):
         first, second = two[n, 1].copy(), two[n, 2].copy()
         temperature = heteroazeotrope_newton(
             pressure, first, second, two[n, 3, 1], two[n, 3, 0], mixture, scratch
@@ -268,83 +282,13 @@ def _inner_solutions(
         liquids = (first / first.sum(), second / second.sum())
         if tangent_plane(temperature, liquids[0], mixture, scratch, trial) > -1e-7:
             found.append(
-                _Found(temperature, first + second, None if miscible else liquids, miscible)
+                Solution(temperature, first + second, None if miscible else liquids, miscible)
             )
     return found
 
 
-def _is_known(x: Floats, found: list[_Found]) -> bool:
+def _is_known(x: Floats, found: list[Solution]) -> bool:
     return bool(x.min() < _TRACE) or any(np.abs(x - f.x).max() < _SAME for f in found)
-
-
-def _inner_eigenvalues(
-    pressure: float, mixture: MixtureArrays, solution: _Found
-) -> tuple[float, ...]:
-    """Eigenvalues of 1 - dy/dx within the face, by central differences."""
-    x = solution.x
-    count = x.size
-    if count == 1:
-        return ()
-    if count == 2 and (solution.liquids is not None or solution.flattened):
-        return (1.0,)  # the vapour over two liquids does not change with their amounts
-    scratch = scratch_for(mixture)
-    derivative = np.empty((count - 1, count - 1))
-    for j in range(count - 1):
-        step = 1e-4 * min(x[j], x[-1])
-        ends = []
-        for sign in (1.0, -1.0):
-            z = x.copy()
-            z[j] += sign * step
-            z[-1] -= sign * step
-            ends.append(_vapour(pressure, z, solution, mixture, scratch))
-        derivative[:, j] = (ends[0] - ends[1])[:-1] / (2.0 * step)
-    return tuple(float(v) for v in sorted(np.linalg.eigvals(np.eye(count - 1) - derivative).real))
-
-
-def _vapour(
-    pressure: float, z: Floats, near: _Found, mixture: MixtureArrays, scratch: Floats
-) -> Floats:
-    y = np.empty_like(z)
-    if near.liquids is None:
-        boiling(pressure, z, near.temperature, mixture, scratch, y)
-        return y
-    ln_k = np.log(near.liquids[1] / near.liquids[0])
-    spare = np.empty((2, z.size))
-    two_liquid_boiling(
-        pressure, z, near.temperature, mixture, scratch, ln_k, spare[0], spare[1], y, np.empty(1)
-    )
-    return y
-
-
-def _outer_eigenvalues(
-    mixture: MixtureArrays, members: tuple[int, ...], solution: _Found
-) -> tuple[float, ...]:
-    """1 - y_j/z_j at infinite dilution for every absent component j."""
-    count = mixture.vapour_pressure.shape[0]
-    absent = [j for j in range(count) if j not in members]
-    if not absent:
-        return ()
-    scratch, y = scratch_for(mixture), np.empty(count)
-    liquids = solution.liquids or (solution.x,)
-    volatility = []
-    for liquid in liquids:
-        x = np.zeros(count)
-        x[list(members)] = liquid
-        x[absent] = _TRACE
-        bubble_pressure(solution.temperature, x / x.sum(), mixture, scratch, y)
-        volatility.append(y[absent] / (_TRACE / x.sum()))
-    if len(liquids) == 1:
-        return tuple(float(1.0 - k) for k in volatility[0])
-    share = _share(solution)
-    spread = (1.0 - share) / volatility[0] + share / volatility[1]
-    return tuple(float(1.0 - 1.0 / k) for k in spread)
-
-
-def _share(solution: _Found) -> float:
-    assert solution.liquids is not None
-    first, second = solution.liquids
-    widest = int(np.argmax(np.abs(second - first)))
-    return float((solution.x[widest] - first[widest]) / (second[widest] - first[widest]))
 
 
 def singular_points(
@@ -373,42 +317,69 @@ def singular_points(
         281, doi:10.1016/0009-2509(78)80086-4.
     """
     count = mixture.vapour_pressure.shape[0]
-    pure_temperatures = boiling_points(mixture, pressure)
     points: list[SingularPoint] = []
-
-    def keep(members: tuple[int, ...], part: MixtureArrays, solution: _Found) -> None:
-        whole = np.zeros(count)
-        whole[list(members)] = solution.x
-        liquids = None
-        if solution.liquids is not None:
-            pair = np.zeros((2, count))
-            pair[:, list(members)] = solution.liquids
-            liquids = (pair[0], pair[1])
-        eigenvalues = _inner_eigenvalues(pressure, part, solution) + _outer_eigenvalues(
-            mixture, members, solution
-        )
-        points.append(
-            SingularPoint(
-                members, solution.temperature, whole, liquids, eigenvalues, solution.flattened
-            )
-        )
-
-    for i in range(count):
-        pure = _Found(float(pure_temperatures[i]), np.ones(1), None)
-        keep((i,), mixture, pure)
-    for size in range(2, (largest or count) + 1):
+    for size in range(1, (largest or count) + 1):
         for members in combinations(range(count), size):
-            part = part_of(mixture, members)
-            pairs = set(combinations(members, 2))
-            if size == 2:
-                pure_points = pure_temperatures[list(members)]
-                found = _pair_solutions(pressure, part, pure_points, pairs <= miscible)
-            else:
-                guess = float(pure_temperatures[list(members)].mean())
-                found = _inner_solutions(pressure, part, guess, pairs <= miscible, finer)
-            for solution in found:
-                keep(members, part, solution)
+            points += face_points(mixture, pressure, members, miscible, finer)
     return sorted(points, key=lambda p: p.temperature_K)
+
+
+def face_points(
+    mixture: MixtureArrays,
+    pressure: float,
+    members: tuple[int, ...],
+    miscible: frozenset[tuple[int, int]] = frozenset(),
+    finer: int = 1,
+) -> list[SingularPoint]:
+    """Return the singular points that hold exactly some of the components.
+
+    Args:
+        mixture: arrays of all components.
+        pressure: [Pa].
+        members: those that are present, ascending.
+        miscible: as for `singular_points`.
+        finer: factor on the divisions of the search; above 1 Newton's method also starts from
+            every point of the grid instead of the most promising ones [-].
+
+    Returns:
+        Every point with the eigenvalues of the map of all components.
+
+    Source:
+        As `singular_points`.
+    """
+    part = part_of(mixture, members)
+    boiling_at = boiling_points(part, pressure)
+    known = set(combinations(members, 2)) <= miscible
+    if len(members) == 1:
+        found = [Solution(float(boiling_at[0]), np.ones(1), None)]
+    elif len(members) == 2:
+        found = _pair_solutions(pressure, part, boiling_at, known, finer)
+    else:
+        found = _inner_solutions(pressure, part, float(boiling_at.mean()), known, finer)
+    return [_singular(pressure, mixture, members, part, solution) for solution in found]
+
+
+def _singular(
+    pressure: float,
+    mixture: MixtureArrays,
+    members: tuple[int, ...],
+    part: MixtureArrays,
+    solution: Solution,
+) -> SingularPoint:
+    """A solution of a face in the numbering of the whole mixture, with its eigenvalues."""
+    count = mixture.vapour_pressure.shape[0]
+    whole = np.zeros(count)
+    whole[list(members)] = solution.x
+    liquids = None
+    if solution.liquids is not None:
+        pair = np.zeros((2, count))
+        pair[:, list(members)] = solution.liquids
+        liquids = (pair[0], pair[1])
+    inner = inner_eigenvalues(pressure, part, solution)
+    outer = outer_eigenvalues(mixture, members, solution)
+    return SingularPoint(
+        members, solution.temperature, whole, liquids, inner + outer, solution.flattened
+    )
 
 
 def follow(
@@ -436,7 +407,7 @@ def follow(
     """
     members = point.components
     before, after = part_of(start, members), part_of(end, members)
-    now: _Found | None = _Found(
+    now: Solution | None = Solution(
         point.temperature_K,
         point.mole_fraction[list(members)],
         None
@@ -457,18 +428,18 @@ def follow(
     return SingularPoint(members, now.temperature, whole, None, ())
 
 
-def _moved(near: _Found, mixture: MixtureArrays, pressure: float) -> _Found | None:
+def _moved(near: Solution, mixture: MixtureArrays, pressure: float) -> Solution | None:
     """Newton from a solution of a neighbouring model, as two liquids if it was, else as one."""
     scratch = scratch_for(mixture)
     if near.liquids is not None:
-        share = _share(near)
+        share = second_share(near)
         first, second = near.liquids[0].copy(), near.liquids[1].copy()
         temperature = heteroazeotrope_newton(
             pressure, first, second, share, near.temperature, mixture, scratch
         )
         if math.isfinite(temperature):
             liquids = (first / first.sum(), second / second.sum())
-            return _Found(temperature, first + second, liquids)
+            return Solution(temperature, first + second, liquids)
     x = near.x.copy()
     temperature = azeotrope_newton(pressure, x, near.temperature, mixture, scratch)
-    return _Found(temperature, x, None) if math.isfinite(temperature) else None
+    return Solution(temperature, x, None) if math.isfinite(temperature) else None
