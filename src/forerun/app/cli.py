@@ -103,9 +103,27 @@ def look(substance: tuple[str, ...], pressure: str, as_json: bool) -> None:
 @click.option(
     "--curve", type=int, metavar="N", help="Also the boiling diagram of two substances in N points."
 )
+@click.option(
+    "--charge",
+    metavar="AMOUNT,AMOUNT,...",
+    help='Also in which order this charge gives what: "0.3,0.7", "30 wt%,70 wt%", "20 g,50 mL".',
+)
+@click.option("--settle", metavar="QUANTITY", help="Also the layers of the charge, at 25 °C, say.")
+@click.option(
+    "--between", metavar="LOW,HIGH", help='Also how azeotropes move: "50 mbar, 2 bar", say.'
+)
+@click.option("--out", metavar="FILE.svg", help="Draw two or three substances into this file.")
 @_as_json
 def mix(
-    substances: tuple[str, ...], pressure: str, at: str | None, curve: int | None, as_json: bool
+    substances: tuple[str, ...],
+    pressure: str,
+    at: str | None,
+    curve: int | None,
+    charge: str | None,
+    settle: str | None,
+    between: str | None,
+    out: str | None,
+    as_json: bool,
 ) -> None:
     """Whether boiling parts two to five substances.
 
@@ -113,9 +131,21 @@ def mix(
     """
     from forerun.app.mix import fractions_from
     from forerun.app.mix import mix as answer
+    from forerun.app.output import check_drawing_name, write_drawing
 
-    fractions = None if at is None else fractions_from(at)
-    _show(answer(*substances, pressure=pressure, at=fractions, curve=curve), as_json)
+    check_drawing_name(out)
+    found = answer(
+        *substances,
+        pressure=pressure,
+        at=None if at is None else fractions_from(at),
+        curve=curve,
+        charge=charge,
+        settle=settle,
+        between=between,
+        drawn=out is not None,
+    )
+    written = None if out is None else write_drawing(out, found.drawing())
+    _show(found, as_json, written)
 
 
 @cli.command()

@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from itertools import combinations
 from typing import TYPE_CHECKING
 
 import numpy as np
 import numpy.typing as npt
 
+from forerun.app.mix_charge import charge_from
+from forerun.app.mix_maps import more_of, pressures_from
 from forerun.app.ready import kernels_ready
 from forerun.core.errors import BadInput
 from forerun.core.quantities import parse_quantity
@@ -28,6 +30,7 @@ __all__ = ["fractions_from", "mix"]
 Floats = npt.NDArray[np.float64]
 
 _FEWEST, _MOST = 2, 5
+_MOST_DRAWN = 3
 _FEWEST_POINTS, _MOST_POINTS = 2, 2001
 _SUM_WITHIN = 2e-3  # three decimals of three fractions may miss 1 by this much
 _SCAN = np.linspace(0.001, 0.999, 41)  # mole fractions at which relative volatilities are compared
@@ -54,6 +57,10 @@ def mix(
     pressure: str = "760 mmHg",
     at: Sequence[float] | None = None,
     curve: int | None = None,
+    charge: str | Sequence[float] | None = None,
+    settle: str | None = None,
+    between: str | None = None,
+    drawn: bool = False,
 ) -> Mix:
     """Return azeotropes and relative volatilities of two to five substances.
 
@@ -62,6 +69,11 @@ def mix(
         pressure: as people write it, e.g. ``1 atm``.
         at: mole fractions of a liquid whose boiling point is wanted, one per substance [-].
         curve: number of points of the boiling diagram of two substances [-].
+        charge: what is in the pot, in mole fractions, wt%, g, mL or mol: in which order it gives
+            what.
+        settle: temperature of a funnel in which the charge stands, e.g. ``25 °C``.
+        between: two pressures between which the azeotropes are followed, e.g. ``0.1 bar, 2 bar``.
+        drawn: whether `Mix.drawing` will be called, for two or three substances.
 
     Returns:
         What was found, with bands and sources.
@@ -78,8 +90,9 @@ def mix(
     at_pressure = parse_quantity(pressure, "pressure", "pressure", low_excluded=True).value
     liquid = None if at is None else _liquid(at, len(found))
     _check_curve(curve, len(found))
+    wishes = _wishes(found, charge, settle, between, drawn)
     kernels_ready()
-    answer = _answer(found, at_pressure, liquid, curve)
+    answer = _answer(found, at_pressure, liquid, curve, wishes)
     return replace(answer, notes=(*opened, *answer.notes)) if opened else answer
 
 
@@ -103,8 +116,42 @@ def _opened(substances: Sequence[str]) -> tuple[list[Substance], list[str], list
     return found, written, opened
 
 
+@dataclass(frozen=True, slots=True)
+class _Wishes:
+    """What is asked for beyond azeotropes."""
+
+    charge: Floats | None
+    settle_K: float | None
+    between: tuple[float, float] | None
+    drawn: bool
+
+
+def _wishes(
+    found: Sequence[Substance],
+    charge: str | Sequence[float] | None,
+    settle: str | None,
+    between: str | None,
+    drawn: bool,
+) -> _Wishes:
+    if settle is not None and charge is None:
+        raise BadInput("--settle", settle, "a --charge with it, of which layers are asked")
+    if drawn and len(found) > _MOST_DRAWN:
+        raise BadInput("--out", f"{len(found)} substances", "two or three substances for a picture")
+    funnel = None if settle is None else parse_quantity(settle, "temperature", "--settle").value
+    return _Wishes(
+        None if charge is None else charge_from(charge, found),
+        funnel,
+        pressures_from(between),
+        drawn,
+    )
+
+
 def _answer(
-    found: Sequence[Substance], pressure: float, liquid: Floats | None, curve: int | None
+    found: Sequence[Substance],
+    pressure: float,
+    liquid: Floats | None,
+    curve: int | None,
+    wishes: _Wishes,
 ) -> Mix:
     # here and not above, so that bad input is answered before anything heavy is loaded
     from forerun.equilibrium.azeotropes import find_azeotropes
@@ -121,6 +168,15 @@ def _answer(
         drawn = boiling_curve(mixture, pressure, curve)
         diagram = BoilingDiagram(drawn.x, drawn.y, drawn.temperature)
     pairs = tuple(_volatility(found, pair, pressure) for pair in combinations(range(len(found)), 2))
+    more = more_of(
+        mixture,
+        search,
+        pressure,
+        wishes.charge,
+        settle_K=wishes.settle_K,
+        between=wishes.between,
+        drawn=wishes.drawn,
+    )
     return Mix(
         mixture,
         pressure,
@@ -131,6 +187,8 @@ def _answer(
         bubble,
         diagram,
         search.possible,
+        more,
+        search.points,
     )
 
 

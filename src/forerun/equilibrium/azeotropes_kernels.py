@@ -13,8 +13,8 @@ from forerun.equilibrium.liquid_liquid_kernels import (
     binary_gap,
     refine_gap,
     refine_split,
-    tangent_plane,
 )
+from forerun.equilibrium.liquid_liquid_splitting import find_split
 from forerun.numerics.compiled import kernel
 from forerun.numerics.signatures import float64, int64, void
 
@@ -402,11 +402,11 @@ def scan_simplex(
             temperature [K] and share of the second liquid; NaN where one liquid is stable.
 
     Source:
-        `boiling`, `tangent_plane` and `two_liquid_boiling` at every point; valid for positive
+        `boiling`, `find_split` and `two_liquid_boiling` at every point; valid for positive
         fractions.
     """
     count, components = points.shape
-    y, trial, ln_k = np.empty(components), np.empty(components), np.empty(components)
+    y, ln_k = np.empty(components), np.empty(components)
     first, second = np.empty(components), np.empty(components)
     share = np.empty(1)
     start = guess
@@ -424,10 +424,8 @@ def scan_simplex(
             one[n, 0] += math.log(y[i] / z[i]) ** 2
         if two_liquids == 0:
             continue
-        if tangent_plane(temperature, z, mixture, scratch, trial) > -1e-9:
+        if math.isnan(find_split(temperature, z, -1e-9, mixture, scratch, ln_k, first, second)):
             continue
-        for i in range(components):
-            ln_k[i] = math.log(max(trial[i], 1e-30) / z[i])
         t = two_liquid_boiling(
             pressure, z, temperature, mixture, scratch, ln_k, first, second, y, share
         )

@@ -86,6 +86,8 @@ def part_of(mixture: MixtureArrays, indices: tuple[int, ...]) -> MixtureArrays:
         indices: positions in the mixture, ascending so that pair corrections keep their sign.
     """
     pick = list(indices)
+    if pick == list(range(mixture.vapour_pressure.shape[0])):
+        return mixture
     take = np.ascontiguousarray
     return mixture._replace(
         vapour_pressure=take(mixture.vapour_pressure[pick]),

@@ -26,6 +26,7 @@ _LEAST = 1e-3  # share of the charge that still makes a product
 _LOOKS = 12  # compositions of the pot that are looked at between two ends
 _BORDER = 2e-3  # mole fraction to which a border is found
 _ALONG = 0.02  # share of the pot that boils away in one step along a border
+_CRUMB = 0.06  # share of the charge
 _MOST_STEPS = 250
 _MOST_PRODUCTS = 12
 
@@ -139,9 +140,8 @@ def course_of(feed: npt.ArrayLike, residues: Residues) -> Course:
         pot = ahead
         way.append(pot.x)
         if border:
-            pot, product = _along_border(pot, residues, way)
-            if product is not None:
-                products.append(product)
+            pot, blend = _along_border(pot, residues, way)
+            products += [] if blend is None else [blend]
         pot = pot.purged()
     return Course(
         x, tuple(_joined(products)), np.array(way), _first_vapour(still), still, behind,
@@ -238,7 +238,10 @@ def _joined(products: list[Product]) -> list[Product]:
     joined: list[Product] = []
     for product in products:
         last = joined[-1] if joined else None
-        if last is not None and last.point is product.point and last.point is not None:
+        same = last is not None and last.point is product.point
+        # what one step along a border left over belongs to the border
+        crumb = last is not None and last.point is None and product.share < _CRUMB
+        if last is not None and (same or (crumb and not product.stays)):
             share = last.share + product.share
             mean = (last.share * last.mole_fraction + product.share * product.mole_fraction) / share
             joined[-1] = Product(last.point, mean, share, product.stays)

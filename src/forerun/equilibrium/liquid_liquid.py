@@ -10,7 +10,8 @@ import numpy.typing as npt
 
 from forerun.core.errors import BadInput
 from forerun.equilibrium.arrays import MixtureArrays, scratch_for
-from forerun.equilibrium.liquid_liquid_kernels import binary_gap, refine_split, tangent_plane
+from forerun.equilibrium.liquid_liquid_kernels import binary_gap, tangent_plane
+from forerun.equilibrium.liquid_liquid_splitting import find_split
 
 __all__ = ["LiquidSplit", "Stability", "miscibility_gap", "split_liquid", "stability"]
 
@@ -150,13 +151,8 @@ def split_liquid(
             return None
         share = (feed[0] - gap.first[0]) / (gap.second[0] - gap.first[0])
         return LiquidSplit(temperature_K, gap.first, gap.second, float(share))
-    trial = np.empty_like(feed)
-    if tangent_plane(temperature_K, feed, mixture, scratch, trial) > _UNSTABLE:
-        return None
-    present = np.where(feed > 0.0, feed, 1.0)
-    ln_k = np.where(feed > 0.0, np.log(np.maximum(trial, 1e-30) / present), 0.0)
-    first, second = np.empty_like(feed), np.empty_like(feed)
-    share = refine_split(temperature_K, feed, mixture, scratch, ln_k, first, second)
+    ln_k, first, second = np.empty_like(feed), np.empty_like(feed), np.empty_like(feed)
+    share = find_split(temperature_K, feed, _UNSTABLE, mixture, scratch, ln_k, first, second)
     if not 0.0 < share < 1.0:
         return None
     return LiquidSplit(temperature_K, first, second, float(share))

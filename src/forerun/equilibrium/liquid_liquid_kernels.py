@@ -459,7 +459,7 @@ def refine_split(  # noqa: C901, PLR0912 -- one iteration with its safeguards
             return math.nan
         if size < _SOLVED:
             return share
-        newton = False
+        newton, sound = False, True
         if iteration >= 8 or size < 1e-2:
             for j in range(components):
                 for i in range(components):
@@ -468,13 +468,12 @@ def refine_split(  # noqa: C901, PLR0912 -- one iteration with its safeguards
                 moved = _split_residual(
                     temperature, z, trial, mixture, scratch, first, second, shifted
                 )
-                if math.isnan(moved):
-                    return moved
+                sound = sound and not math.isnan(moved)
                 for i in range(components):
                     jacobian[i, j] = (shifted[i] - residual[i]) / 1e-6
             for i in range(components):
                 step[i] = -residual[i]
-            if solve_small(jacobian, step):
+            if sound and solve_small(jacobian, step):
                 largest = 0.0
                 for i in range(components):
                     largest = max(largest, abs(step[i]))

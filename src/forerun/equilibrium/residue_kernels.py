@@ -9,7 +9,7 @@ import numpy.typing as npt
 
 from forerun.equilibrium.arrays import MIXTURE_TYPE, MixtureArrays
 from forerun.equilibrium.azeotropes_kernels import boiling, two_liquid_boiling
-from forerun.equilibrium.liquid_liquid_kernels import tangent_plane
+from forerun.equilibrium.liquid_liquid_splitting import find_split
 from forerun.numerics.compiled import kernel
 from forerun.numerics.signatures import float64, int64
 
@@ -88,12 +88,9 @@ def _boil_apart(
     share: Floats,
 ) -> float:
     """Boil a liquid as two where one is unstable; NaN where it stands as one."""
-    components = z.shape[0]
-    trial = liquids[1]
-    if tangent_plane(guess, z, mixture, scratch, trial) > _UNSTABLE:
+    share[0] = find_split(guess, z, _UNSTABLE, mixture, scratch, liquids[0], liquids[1], liquids[2])
+    if math.isnan(share[0]):
         return math.nan
-    for i in range(components):
-        liquids[0, i] = math.log(max(trial[i], 1e-30) / max(z[i], 1e-30))
     temperature = _boil(pressure, z, guess, 1, mixture, scratch, liquids, y, share)
     if not 0.0 <= share[0] <= 1.0:
         return math.nan

@@ -2,26 +2,31 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import numpy.typing as npt
 
+from forerun.core.errors import BadInput
 from forerun.core.references import Reference
 from forerun.equilibrium.band_rules import origin_of
 from forerun.reporting.bands import Span, value_with_band
+from forerun.reporting.boiling_picture import boiling_picture
 from forerun.reporting.mix_finding import mixed
+from forerun.reporting.mix_more import More
 from forerun.reporting.mix_parts import BoilingDiagram, BubblePoint, PairVolatility
 from forerun.reporting.mix_plot import boiling_diagram
 from forerun.reporting.paper import Paper
 from forerun.reporting.plain import by_name, number, numbers
 from forerun.reporting.sources import source_object, sources_printed
 from forerun.reporting.table import columns, paragraph, wrapped
+from forerun.reporting.triangle import triangle_picture
 from forerun.reporting.words import listed
 
 if TYPE_CHECKING:
     from forerun.equilibrium.azeotropes import Azeotrope, PossibleAzeotrope
+    from forerun.equilibrium.azeotropes_search import SingularPoint
     from forerun.equilibrium.mixture import Mixture
 
 __all__ = ["Mix", "azeotrope_object"]
@@ -50,6 +55,8 @@ class Mix:
         bubble: the boiling point of one liquid, where asked for.
         diagram: the boiling diagram, where asked for.
         possible: pairs without a found azeotrope that may have one all the same.
+        more: order of the products, layers, steam, other pressures.
+        points: pure liquids and azeotropes as nodes and saddles.
     """
 
     mixture: Mixture
@@ -61,6 +68,8 @@ class Mix:
     bubble: BubblePoint | None = None
     diagram: BoilingDiagram | None = None
     possible: tuple[PossibleAzeotrope, ...] = ()
+    more: More = field(default_factory=More)
+    points: tuple[SingularPoint, ...] = ()
 
     @property
     def warnings(self) -> tuple[str, ...]:
@@ -71,7 +80,9 @@ class Mix:
             for a in self.azeotropes
             if a.note
         ]
-        return tuple(dict.fromkeys((*self.mixture.warnings, *self.notes, *own)))
+        return tuple(
+            dict.fromkeys((*self.mixture.warnings, *self.notes, *own, *self.more.warnings))
+        )
 
     @property
     def finding(self) -> str:
@@ -107,6 +118,7 @@ class Mix:
                 "y": numbers(self.diagram.y),
                 "temperature_K": numbers(self.diagram.temperature_K),
             }
+        found.update(self.more.to_json(self.mixture))
         found["warnings"] = list(self.warnings)
         found["references"] = source_object(self.references)
         return found
@@ -120,8 +132,21 @@ class Mix:
         lines += ["", *self.tables(paper)]
         if self.bubble is not None:
             lines += ["", *_bubble_lines(self.bubble, names, paper)]
+        lines += self.more.printed(self.mixture, paper)
         lines += paragraph("Look out", self.warnings, paper, "amber", "bold")
         return lines + sources_printed(self.references, paper)
+
+    def drawing(self) -> str:
+        """Return a picture as SVG: the boiling diagram of two, the triangle of three.
+
+        Raises:
+            BadInput: the answer was not asked for with a picture in mind.
+        """
+        if self.more.curve is not None:
+            return boiling_picture(self)
+        if self.more.ternary is not None:
+            return triangle_picture(self)
+        raise BadInput("--out", "this answer", "two or three substances for a picture")
 
     def tables(self, paper: Paper) -> list[str]:
         """Return azeotropes and pairs as tables."""
