@@ -18,6 +18,7 @@ from forerun.equilibrium.azeotropes import find_azeotropes
 from forerun.equilibrium.bubble import bubble_temperature
 from forerun.equilibrium.liquid_liquid import miscibility_gap, split_liquid, stability
 from forerun.equilibrium.mixture import mixture_of
+from forerun.equilibrium.residue import Residues
 from forerun.numerics import cache, compiled
 from forerun.sheets.resolving import load
 from forerun.still.crosscheck import Equations
@@ -77,8 +78,16 @@ def _equilibria() -> None:
         bubble_temperature(even, 101325.0, mixture)
         stability(even, 300.0, mixture.arrays)
         split_liquid(even, 300.0, mixture.arrays)
+        split_liquid(_HARD_TO_SPLIT, 350.0, mixture_of([find(n) for n in _HARD]).arrays)
+        if len(names) > 2:
+            search = find_azeotropes(mixture, 101325.0)
+            Residues(mixture.arrays, 101325.0, search.points).curve(even)
         if len(names) == 2:
             miscibility_gap(300.0, mixture.arrays)
+
+
+_HARD = ("ethanol", "water", "cyclohexane")
+_HARD_TO_SPLIT = np.array([0.44999546, 0.35175285, 0.1982517])  # the first trial leads nowhere
 
 
 def _run() -> None:

@@ -48,6 +48,9 @@ def balanced_points(
     Returns:
         The points, and where the index balance failed at first or still does.
 
+    Validity:
+        Pressures below about 2 bar; up to five components.
+
     Source:
         `azeotropes_topology.index_balance` in every face, smallest first.
     """

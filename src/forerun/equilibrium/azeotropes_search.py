@@ -346,6 +346,9 @@ def face_points(
     Returns:
         Every point with the eigenvalues of the map of all components.
 
+    Validity:
+        Pressures below about 2 bar; up to five components.
+
     Source:
         As `singular_points`.
     """

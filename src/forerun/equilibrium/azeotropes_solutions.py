@@ -48,6 +48,9 @@ def inner_eigenvalues(
     Returns:
         Real parts [-], ascending; none for a pure liquid.
 
+    Validity:
+        As the mixture; pressures below about 2 bar.
+
     Source:
         Doherty & Perkins, Chem. Eng. Sci. 33 (1978) 281, doi:10.1016/0009-2509(78)80086-4.
     """
@@ -99,6 +102,9 @@ def outer_eigenvalues(
     Returns:
         One eigenvalue [-] for each absent component, in their order.
 
+    Validity:
+        As the mixture; pressures below about 2 bar.
+
     Source:
         Doherty & Perkins, Chem. Eng. Sci. 33 (1978) 281, doi:10.1016/0009-2509(78)80086-4.
     """
@@ -123,12 +129,19 @@ def outer_eigenvalues(
 
 
 def second_share(solution: Solution) -> float:
-    """Return the moles of second liquid per mole of both [-].
+    """Return the moles of second liquid per mole of both.
 
     Args:
         solution: a heteroazeotrope.
 
-    Source: the lever rule (common practice, no source).
+    Returns:
+        From 0 to 1 for an overall liquid between both [-].
+
+    Validity:
+        Two different liquids.
+
+    Source:
+        The lever rule (common practice, no source).
     """
     assert solution.liquids is not None
     first, second = solution.liquids

@@ -54,7 +54,13 @@ class Region:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class TieLine:
-    """Two liquids that boil together: (3,) mole fractions of both [-] and temperature [K]."""
+    """Two liquids that boil together.
+
+    Args:
+        first: (3,) mole fractions of one [-].
+        second: (3,) mole fractions of the other [-].
+        temperature_K: [K].
+    """
 
     first: Floats
     second: Floats

@@ -30,8 +30,10 @@ class Shift:
         pressure_Pa: (n,) pressures at which it exists, ascending [Pa].
         temperature_K: (n,) [K].
         mole_fraction: (n, C) [-].
-        appears_Pa: pressure below which it does not exist, None where it exists down to the end.
-        vanishes_Pa: pressure above which it does not exist, None where it exists up to the end.
+        appears_Pa: pressure below which it does not exist, None where it exists down to the end
+            [Pa].
+        vanishes_Pa: pressure above which it does not exist, None where it exists up to the end
+            [Pa].
     """
 
     components: tuple[int, ...]

@@ -106,9 +106,7 @@ def _words(mix: Mix, ternary: Ternary) -> tuple[str, list[str]]:
         if regions > 1:
             title += f"; {_count(lines, 'boundary')} makes {regions} regions"
             title = title.replace("boundaries makes", "boundaries make")
-    notes = [
-        f"{' + '.join(names)} at {at}. Figures along an edge: mol% of the substance to which they rise."
-    ]
+    notes = [f"{' + '.join(names)} at {at}. Figures along an edge: mol% of what they rise to."]
     notes.append(
         "Thin lines: the pot of a bare still, towards the arrow."
         + (" Heavy dashes: no simple distillation crosses them." if ternary.boundaries else "")
