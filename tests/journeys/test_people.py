@@ -205,3 +205,59 @@ def test_a_closed_pipe_is_no_failure() -> None:
     )
     assert "Traceback" not in done.stderr
     assert "Error" not in done.stderr
+
+
+_FILES = Path(__file__).resolve().parents[1] / "contract" / "files"
+_RUN = """
+title = "acetone from toluene"
+[[charge]]
+substance = "acetone"
+amount = "40 +/- 1 mL"
+[[charge]]
+substance = "toluene"
+amount = "40 +/- 1 mL"
+[rig]
+flask = "250 mL"
+column = "none"
+[programme]
+bath = [["0 min", "25 °C"], ["20 min", "160 °C"]]
+stop = { time = "2 h", residue = "10 mL" }
+[aim]
+substance = "acetone"
+purity = "80 wt%"
+"""
+
+
+def test_a_run_is_reviewed_kept_and_put_on_paper(tmp_path: Path) -> None:
+    sheet = tmp_path / "sheet.toml"
+    sheet.write_text(_RUN, "utf-8")
+    files = ("--readings", str(_FILES / "log.csv"), "--assays", str(_FILES / "assays.csv"))
+    library = str(tmp_path / "library")
+    seen = forerun("review", str(sheet), *files, "--keep", "--quick", FORERUN_DATA=library)
+    assert seen.code == 0, seen.err
+    assert seen.out.startswith("Cut 1: 27.")
+    assert _order(
+        seen.out, "Cut 1", "range", "column, head", "Again or stop", "Not examined", "From"
+    )
+    assert "Kept as run 1. 1 run kept so far: too few to say" in " ".join(seen.out.split())
+    pdf, labels, archive = (tmp_path / name for name in ("r.pdf", "l.pdf", "a.zip"))
+    seen = forerun(
+        "record", "1", "--out", str(pdf), "--labels", str(labels), "--archive", str(archive),
+        "--quick", FORERUN_DATA=library,
+    )  # fmt: skip
+    assert seen.code == 0, seen.err
+    assert pdf.read_bytes().startswith(b"%PDF")
+    assert labels.read_bytes().startswith(b"%PDF")
+    assert archive.read_bytes().startswith(b"PK")
+    assert "written: " in seen.err
+
+
+def test_a_run_that_was_not_kept_is_refused_before_anything_is_computed(tmp_path: Path) -> None:
+    words = ("record", "3", "--out", str(tmp_path / "r.pdf"))
+    seen = forerun(*words, FORERUN_DATA=str(tmp_path))
+    assert seen.code == 2
+    assert is_one_sentence(seen.err)
+    assert "none so far" in seen.err
+    seen = forerun("record", "spirit", "--out", str(tmp_path / "r.txt"))
+    assert seen.code == 2
+    assert ".pdf" in seen.err
