@@ -395,6 +395,25 @@ def demo(members: int, seed: int, out: str | None, as_json: bool) -> None:
     _show(found, as_json, written)
 
 
+@cli.command()
+@click.option(
+    "--port", type=int, metavar="P", help="Where to listen; 8017 or the next free one if left out."
+)
+@click.option(
+    "--browser/--no-browser",
+    default=True,
+    help="Open the page where there is a screen (the default), or only say where it is.",
+)
+def serve(port: int | None, browser: bool) -> None:
+    """The page: plan with your hands, in a browser on this machine.
+
+    Nothing leaves the machine and no other can ask. Ctrl-C stops it.
+    """
+    from forerun.app.web.serving import serve as start
+
+    start(port, browser=browser)
+
+
 def _show(answer: Answer, as_json: bool, written: str | None = None) -> None:
     from forerun.app.output import show
 

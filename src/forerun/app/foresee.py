@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from datetime import date
 from pathlib import Path
 from typing import Any
@@ -26,6 +26,8 @@ def foresee(
     members: int = 0,
     seed: int = 1,
     today: date | None = None,
+    progress: Callable[[int, int], None] | None = None,
+    threads: int | None = None,
 ) -> Foresight:
     """Return the forecast of a run sheet.
 
@@ -36,6 +38,8 @@ def foresee(
             0 for one run without bands.
         seed: repeats the same guesses to the last digit on one machine.
         today: the day that the ages of bottles and tests are counted to.
+        progress: called with members done and all; left out, a bar on the terminal.
+        threads: how many members run at a time; None for one on each processor.
 
     Returns:
         The run with the sheet's own values, its bands, and what was assumed.
@@ -52,8 +56,11 @@ def foresee(
     from forerun.planning.gates import gates_of
     from forerun.planning.gates_model import GateCase
 
-    with Progress("running the still with other guesses at what is not known") as progress:
-        forecast = forecast_of(read, members=count, seed=start, progress=progress)
+    if progress is None:
+        with Progress("running the still with other guesses at what is not known") as bar:
+            forecast = forecast_of(read, count, start, threads, bar)
+    else:
+        forecast = forecast_of(read, count, start, threads, progress)
     low = forecast.residue_band.volume_low_m3 if forecast.residue_band else None
     gates = gates_of(GateCase(read, forecast.run, today or date.today(), low))
     return Foresight(read, forecast, gates)

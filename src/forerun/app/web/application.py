@@ -1,0 +1,126 @@
+"""The server's paths: the interface under /api, the page for everything else."""
+
+from __future__ import annotations
+
+import functools
+from collections.abc import Iterable
+from importlib import metadata
+from typing import Any
+
+import anyio
+import anyio.to_thread
+from starlette.applications import Starlette
+from starlette.exceptions import HTTPException
+from starlette.middleware import Middleware
+from starlette.requests import Request
+from starlette.responses import JSONResponse, Response
+from starlette.routing import Route
+
+from forerun.app.web.asking import QUESTIONS, Question
+from forerun.app.web.bodies import pop_text, read_table, refuse_rest
+from forerun.app.web.failures import error_object, status_of
+from forerun.app.web.guards import LOOPBACK, Guards
+from forerun.app.web.offered import examples, offered, sheet_of_text
+from forerun.app.web.openapi import description
+from forerun.app.web.page import Page
+from forerun.app.web.streams import answer_as_events
+from forerun.core.errors import BadInput
+from forerun.reporting.plain import to_text
+
+__all__ = ["application"]
+
+_AT_ONCE = 4  # short answers computed at a time
+_EVENTS = "text/event-stream"
+
+
+def application(hosts: Iterable[str] = LOOPBACK) -> Starlette:
+    """Return the server as an ASGI application.
+
+    Args:
+        hosts: names under which it may be asked; others are refused.
+    """
+    paths = Paths()
+    routes = [
+        Route("/api/health", paths.health),
+        Route("/api/openapi.json", paths.openapi),
+        Route("/api/examples", paths.examples),
+        Route("/api/offered", paths.offered),
+        Route("/api/sheet", paths.sheet, methods=["POST"]),
+        *[
+            Route(f"/api/{q.name}", functools.partial(paths.question, q), methods=["POST"])
+            for q in QUESTIONS.values()
+        ],
+        Route("/{path:path}", paths.page, methods=["GET"]),
+    ]
+    return Starlette(
+        routes=routes,
+        middleware=[Middleware(Guards, hosts=tuple(hosts))],
+        exception_handlers={HTTPException: _no_such_path, Exception: _failed},
+    )
+
+
+class Paths:
+    """What answers each path."""
+
+    def __init__(self) -> None:
+        self._page = Page()
+        self._version = metadata.version("forerun")
+        self._limit = anyio.CapacityLimiter(_AT_ONCE)
+
+    async def health(self, _request: Request) -> Response:
+        """Say that the server is there, and which version it is."""
+        return JSONResponse({"status": "ok", "version": self._version})
+
+    async def openapi(self, _request: Request) -> Response:
+        """Describe the interface."""
+        return JSONResponse(description(self._version))
+
+    async def examples(self, _request: Request) -> Response:
+        """Give the ready sheets."""
+        return JSONResponse(examples())
+
+    async def offered(self, _request: Request) -> Response:
+        """Give the names of liquids and the drawer."""
+        return JSONResponse(offered())
+
+    async def sheet(self, request: Request) -> Response:
+        """Turn the text of a sheet into a table."""
+        try:
+            body = await read_table(request)
+            text = pop_text(body, "toml")
+            refuse_rest(body, "toml")
+            return JSONResponse(sheet_of_text(text))
+        except BadInput as problem:
+            return JSONResponse(error_object(problem), status_code=status_of(problem))
+
+    async def question(self, question: Question, request: Request) -> Response:
+        """Answer a question, as a stream of events when that is asked for."""
+        try:
+            body = await read_table(request)
+        except BadInput as problem:
+            return JSONResponse(error_object(problem), status_code=status_of(problem))
+        if _EVENTS in request.headers.get("accept", ""):
+            return answer_as_events(functools.partial(question.ask, body))
+        return await anyio.to_thread.run_sync(_answered, question, body, limiter=self._limit)
+
+    async def page(self, request: Request) -> Response:
+        """Give a file of the page."""
+        return self._page.answer(request)
+
+
+def _answered(question: Question, body: dict[str, Any]) -> Response:
+    try:
+        return Response(to_text(question.ask(body, None)), media_type="application/json")
+    except Exception as problem:  # whatever it is, the asker gets a sentence
+        return JSONResponse(error_object(problem), status_code=status_of(problem))
+
+
+async def _no_such_path(request: Request, problem: Exception) -> Response:
+    status = problem.status_code if isinstance(problem, HTTPException) else 404
+    accepted = "the paths of /api/openapi.json, each with its method"
+    error = error_object(BadInput("path", f"{request.method} {request.url.path}", accepted))
+    return JSONResponse(error, status_code=status)
+
+
+async def _failed(_request: Request, problem: Exception) -> Response:
+    return JSONResponse(error_object(problem), status_code=status_of(problem))

@@ -1,0 +1,169 @@
+"""The questions that can be asked: from the table that was sent to the answer's object."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from forerun.app.web.bodies import pop_count, pop_text, refuse_rest
+from forerun.core.errors import BadInput
+from forerun.sheets.model import RunSheet
+
+__all__ = ["QUESTIONS", "Ask", "Progress", "Question", "sheet_from"]
+
+Progress = Callable[[int, int], None]
+Ask = Callable[[dict[str, Any], Progress | None], dict[str, Any]]
+
+_NORMAL = "760 mmHg"
+_SHEET_KEYS = ("title", "charge", "rig", "programme", "switch", "aim", "uncertain")
+
+
+@dataclass(frozen=True, slots=True)
+class Question:
+    """One path of the interface.
+
+    Args:
+        name: the last part of its path, and the command of the same name.
+        summary: what it answers, in one line.
+        ask: from the table that was sent, and what is told of progress, to the answer's object.
+        takes: the keys that may be sent, each with its JSON Schema.
+        needs: those that must be.
+        example: a table to send.
+    """
+
+    name: str
+    summary: str
+    ask: Ask
+    takes: Mapping[str, Mapping[str, Any]]
+    needs: tuple[str, ...]
+    example: Mapping[str, Any]
+
+
+def sheet_from(body: dict[str, Any]) -> RunSheet:
+    """Take the run sheet out of what was sent.
+
+    Args:
+        body: with a table or the TOML text under ``sheet``, or the sheet's own keys.
+
+    Returns:
+        The sheet; what is left in the body are the options.
+
+    Raises:
+        BadInput: whatever in the sheet cannot be used.
+    """
+    from forerun.sheets.reading import read_form, read_text
+    from forerun.sheets.resolving import resolve
+
+    if "sheet" not in body:
+        return resolve(read_form({key: body.pop(key) for key in _SHEET_KEYS if key in body}))
+    given = body.pop("sheet")
+    # a text is always TOML here, never the name of a file on this machine
+    return resolve(read_text(given) if isinstance(given, str) else read_form(given))
+
+
+def _look(body: dict[str, Any], _progress: Progress | None) -> dict[str, Any]:
+    from forerun.app.look import look
+
+    substance, pressure = pop_text(body, "substance"), pop_text(body, "pressure", _NORMAL)
+    refuse_rest(body, "substance, pressure")
+    found = look(substance, pressure=pressure)
+    return {**found.to_json(), "finding": found.finding}
+
+
+def _mix(body: dict[str, Any], _progress: Progress | None) -> dict[str, Any]:
+    from forerun.app.mix import mix
+
+    substances, pressure = body.pop("substances", None), pop_text(body, "pressure", _NORMAL)
+    at, curve = body.pop("at", None), pop_count(body, "curve", None)
+    refuse_rest(body, "substances, pressure, at, curve")
+    if not isinstance(substances, list) or not all(isinstance(s, str) for s in substances):
+        raise BadInput("substances", substances, 'a list of names, such as ["ethanol", "water"]')
+    if at is not None and not (isinstance(at, list) and all(_is_number(x) for x in at)):
+        raise BadInput("at", at, "a list of mole fractions, such as [0.3, 0.7]")
+    found = mix(*substances, pressure=pressure, at=at, curve=curve)
+    return {**found.to_json(), "finding": found.finding}
+
+
+def _foresee(body: dict[str, Any], progress: Progress | None) -> dict[str, Any]:
+    from forerun.app.foresee import foresee
+    from forerun.app.web.shown import shown, thinned
+
+    members, seed = pop_count(body, "members", 0), pop_count(body, "seed", 1)
+    points = pop_count(body, "points", None)
+    sheet = sheet_from(body)
+    refuse_rest(body, "sheet (or its own keys), members, seed, points")
+    found = foresee(
+        sheet,
+        members=members or 0,
+        seed=seed or 0,
+        progress=progress,
+        threads=max(1, (os.cpu_count() or 1) - 1),  # one is left for the next touch
+    )
+    return {**thinned(found, points).to_json(), "shown": shown(found)}
+
+
+def _is_number(value: object) -> bool:
+    return isinstance(value, int | float) and not isinstance(value, bool)
+
+
+_TEXT = {"type": "string"}
+_PRESSURE = {"type": "string", "default": _NORMAL, "examples": ["12 mmHg", "0.8 bar"]}
+_SUBSTANCE = {"type": "string", "description": "name, synonym, CAS number, InChIKey or SMILES"}
+_SHEET = {
+    "description": "a run sheet: a table with the keys of the TOML, or the TOML as text",
+    "oneOf": [{"$ref": "#/components/schemas/SheetForm"}, _TEXT],
+}
+_BLEND = {
+    "charge": [
+        {"substance": "heptane", "amount": "40 ± 1 mL"},
+        {"substance": "toluene", "amount": "60 mL"},
+    ],
+    "rig": {"plates": 3, "holdup": "1.5 mL"},
+    "switch": [{"head": "103 °C"}],
+}
+
+_ALL = (
+    Question(
+        "look",
+        "What is known of a substance, and where it boils.",
+        _look,
+        {"substance": _SUBSTANCE, "pressure": _PRESSURE},
+        ("substance",),
+        {"substance": "toluene", "pressure": "100 mmHg"},
+    ),
+    Question(
+        "mix",
+        "Whether boiling parts two to five substances.",
+        _mix,
+        {
+            "substances": {"type": "array", "items": _SUBSTANCE, "minItems": 2, "maxItems": 5},
+            "pressure": _PRESSURE,
+            "at": {"type": "array", "items": {"type": "number"}, "description": "mole fractions"},
+            "curve": {"type": "integer", "description": "points of a pair's boiling diagram"},
+        },
+        ("substances",),
+        {"substances": ["ethanol", "water"], "curve": 41},
+    ),
+    Question(
+        "foresee",
+        "What comes over when: the forecast of a run sheet.",
+        _foresee,
+        {
+            "sheet": _SHEET,
+            "members": {"type": "integer", "minimum": 0, "maximum": 4096, "default": 0},
+            "seed": {"type": "integer", "minimum": 0, "default": 1},
+            "points": {
+                "type": "integer",
+                "minimum": 2,
+                "description": "thin the trace to about this many points; left out: all of them",
+            },
+        },
+        ("sheet",),
+        {"sheet": _BLEND, "members": 0, "points": 300},
+    ),
+)
+
+QUESTIONS: Mapping[str, Question] = {question.name: question for question in _ALL}
+"""Every question by the last part of its path, ``/api/<name>``."""

@@ -1,0 +1,116 @@
+"""The description of the interface, OpenAPI 3.1, written from our own table of questions."""
+
+from __future__ import annotations
+
+import json
+from typing import Any
+
+from forerun.app.web.asking import QUESTIONS, Question
+from forerun.sheets.reading import json_schema
+
+__all__ = ["description"]
+
+_JSON = "application/json"
+_HERE = "#/components/schemas/"
+
+
+def description(version: str) -> dict[str, Any]:
+    """Return the OpenAPI document.
+
+    Args:
+        version: of the program.
+    """
+    return {
+        "openapi": "3.1.0",
+        "info": {
+            "title": "forerun",
+            "version": version,
+            "description": "A forecast for bench distillation. Quantities in answers are SI, the "
+            "unit in the key. Advisory only: your institution's stricter rule wins.",
+            "license": {"name": "MIT", "identifier": "MIT"},
+        },
+        "servers": [{"url": "/"}],
+        "paths": {
+            **{f"/api/{q.name}": {"post": _post(q)} for q in QUESTIONS.values()},
+            "/api/sheet": {"post": _sheet_path()},
+            "/api/health": {"get": _get("Whether the server is there.", "health")},
+            "/api/openapi.json": {"get": _get("This description.", "openapi")},
+            "/api/examples": {"get": _get("Ready run sheets as tables.", "examples")},
+            "/api/offered": {"get": _get("Names of liquids; the drawer.", "offered")},
+        },
+        "components": {"schemas": {**_sheet_schemas(), "Error": _error()}},
+    }
+
+
+def _sheet_schemas() -> dict[str, Any]:
+    text = json.dumps(json_schema()).replace('"#/$defs/', f'"{_HERE}')
+    schema = json.loads(text)
+    parts: dict[str, Any] = schema.pop("$defs", {})
+    return {**parts, "SheetForm": schema}
+
+
+def _error() -> dict[str, Any]:
+    parts = ("field", "value", "accepted", "message")
+    inner = {
+        "type": "object",
+        "properties": {part: {"type": "string"} for part in parts},
+        "required": list(parts),
+    }
+    return {"type": "object", "properties": {"error": inner}, "required": ["error"]}
+
+
+def _post(question: Question) -> dict[str, Any]:
+    schema = {
+        "type": "object",
+        "properties": dict(question.takes),
+        "required": list(question.needs),
+        "additionalProperties": False,
+    }
+    answer: dict[str, Any] = {_JSON: {"schema": {"type": "object"}}}
+    if "members" in question.takes:
+        events = "events `progress` {done, total}, then `result` or `error`; closing stops the work"
+        answer["text/event-stream"] = {"schema": {"type": "string", "description": events}}
+    return {
+        "operationId": question.name,
+        "summary": question.summary,
+        "requestBody": _body(schema, question.example),
+        "responses": {
+            "200": {
+                "description": f"As `forerun {question.name} --json` prints.",
+                "content": answer,
+            },
+            **_failures(),
+        },
+    }
+
+
+def _sheet_path() -> dict[str, Any]:
+    schema = {"type": "object", "properties": {"toml": {"type": "string"}}, "required": ["toml"]}
+    return {
+        "operationId": "sheet",
+        "summary": "A run sheet's text as a table, with its first complaint.",
+        "requestBody": _body(
+            schema, {"toml": '[[charge]]\nsubstance = "water"\namount = "9 mL"\n'}
+        ),
+        "responses": {"200": _described("The table."), **_failures()},
+    }
+
+
+def _body(schema: dict[str, Any], example: Any) -> dict[str, Any]:
+    return {"required": True, "content": {_JSON: {"schema": schema, "example": example}}}
+
+
+def _get(summary: str, name: str) -> dict[str, Any]:
+    return {"operationId": name, "summary": summary, "responses": {"200": _described(summary)}}
+
+
+def _described(text: str) -> dict[str, Any]:
+    return {"description": text, "content": {_JSON: {"schema": {"type": "object"}}}}
+
+
+def _failures() -> dict[str, Any]:
+    error = {_JSON: {"schema": {"$ref": f"{_HERE}Error"}}}
+    return {
+        "422": {"description": "Input that you can put right.", "content": error},
+        "500": {"description": "Our own failure.", "content": error},
+    }

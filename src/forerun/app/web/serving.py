@@ -1,0 +1,85 @@
+"""`forerun serve`: the page on this machine."""
+
+from __future__ import annotations
+
+import os
+import socket
+import sys
+import threading
+import webbrowser
+
+from forerun.app.ready import kernels_ready
+from forerun.core.errors import BadInput
+
+__all__ = ["USUAL_PORT", "serve"]
+
+USUAL_PORT = 8017
+_ADDRESS = "127.0.0.1"
+_HIGHEST_PORT = 65535
+_TRIES = 20  # ports after the usual one, when nobody asked for a certain one
+_PATIENCE = 0.3  # s until the server listens
+
+
+def serve(port: int | None = None, *, browser: bool = True) -> None:
+    """Serve the page and its interface on this machine until stopped.
+
+    Args:
+        port: where to listen; 0 for any that is free, None for the usual one or the next free.
+        browser: whether to open the page, where there is a screen.
+
+    Raises:
+        BadInput: the port is taken, or no number that a port can have.
+    """
+    import uvicorn
+
+    from forerun.app.web.application import application
+
+    kernels_ready()
+    listening = _listening(port)
+    address = f"http://{_ADDRESS}:{listening.getsockname()[1]}/"
+    print(f"the page: {address}   (Ctrl-C stops it)", flush=True)
+    if browser and _has_screen():
+        threading.Timer(_PATIENCE, webbrowser.open, (address,)).start()
+    threading.Thread(target=_warm, daemon=True).start()
+    config = uvicorn.Config(
+        application(), log_level="warning", access_log=False, server_header=False, lifespan="off"
+    )
+    uvicorn.Server(config).run(sockets=[listening])
+
+
+def _listening(port: int | None) -> socket.socket:
+    if port is not None and not 0 <= port <= _HIGHEST_PORT:
+        raise BadInput("--port", port, f"a whole number from 0 to {_HIGHEST_PORT}")
+    asked = range(USUAL_PORT, USUAL_PORT + _TRIES) if port is None else [port]
+    for candidate in asked:
+        listening = socket.socket(socket.AF_INET, socket.SOCK_STREAM)
+        listening.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+        try:
+            listening.bind((_ADDRESS, candidate))
+        except OSError:
+            listening.close()
+            continue
+        return listening
+    raise BadInput("--port", asked[0], "a port that nobody listens on and that you may use")
+
+
+def _has_screen() -> bool:
+    """Return whether a browser would be seen: never in a script or over a bare connection."""
+    if not sys.stdout.isatty() or os.environ.get("CI"):
+        return False
+    if sys.platform in {"win32", "darwin"}:
+        return True
+    return bool(os.environ.get("DISPLAY") or os.environ.get("WAYLAND_DISPLAY"))
+
+
+def _warm() -> None:
+    """Compute the demo once, so that the first touch on the page is as quick as the others."""
+    from forerun.app.example import DEMO
+    from forerun.app.foresee import foresee
+    from forerun.app.mix import mix
+    from forerun.app.web.offered import examples, offered
+    from forerun.app.web.page import page_files
+
+    page_files(), offered(), examples()
+    foresee(DEMO, members=1)
+    mix("acetone", "toluene")

@@ -1,0 +1,53 @@
+// A run sheet as TOML text, in the order in which one reads it.
+
+import type { Course, Sheet, Words } from '../types';
+
+export function toToml(sheet: Sheet): string {
+  const lines: string[] = [];
+  if (sheet.title) lines.push(`title = ${text(sheet.title)}`, '');
+  for (const row of sheet.charge) {
+    lines.push('[[charge]]', `substance = ${text(row.substance)}`, `amount = ${text(row.amount)}`);
+  }
+  table(lines, 'rig', sheet.rig);
+  const { pressure, bath, reflux_ratio, stop } = sheet.programme;
+  const courses: [string, Course | undefined][] = [
+    ['pressure', pressure],
+    ['bath', bath],
+    ['reflux_ratio', reflux_ratio],
+  ];
+  const given = courses.filter(([, value]) => value !== undefined && value !== '');
+  const stops = filled(stop);
+  if (given.length || stops.length) {
+    lines.push('', '[programme]');
+    for (const [key, value] of given) lines.push(`${key} = ${course(value as Course)}`);
+    if (stops.length) lines.push(`stop = { ${stops.map(([k, v]) => `${k} = ${one(v)}`).join(', ')} }`);
+  }
+  for (const row of sheet.switch) table(lines, '[switch]', row as Words);
+  table(lines, 'aim', sheet.aim);
+  table(lines, 'uncertain', sheet.uncertain);
+  return `${lines.join('\n')}\n`;
+}
+
+function filled(values: Words): [string, string | number][] {
+  return Object.entries(values).filter(
+    (entry): entry is [string, string | number] => entry[1] !== undefined && entry[1] !== '',
+  );
+}
+
+function table(lines: string[], name: string, values: Words): void {
+  const rows = filled(values);
+  if (rows.length) lines.push('', `[${name}]`, ...rows.map(([key, value]) => `${key} = ${one(value)}`));
+}
+
+function course(value: Course): string {
+  if (!Array.isArray(value)) return one(value);
+  return `[${value.map(([time, at]) => `[${one(time)}, ${one(at)}]`).join(', ')}]`;
+}
+
+function one(value: string | number): string {
+  return typeof value === 'number' ? String(value) : text(value);
+}
+
+function text(value: string): string {
+  return JSON.stringify(value).replace(/\u007f/g, '\\u007F');
+}

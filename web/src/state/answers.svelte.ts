@@ -1,0 +1,247 @@
+// What the program on this machine makes of the sheet: the run at once, bands and verdict after.
+
+import { ask, Away, follow, Refused } from '../lib/api';
+import type { Advice, Fault, Foresight, Look, Mix, Sheet } from '../types';
+import { sentSheet } from './tidy';
+
+const POINTS = 320; // of the trace: more than a wide screen shows
+const MEMBERS = 48;
+const REST = 450; // ms without a change before bands are drawn
+const CURVE = 61;
+
+export interface Pin {
+  id: number;
+  sheet: Sheet;
+  found: Foresight;
+}
+
+class Answers {
+  found = $state.raw<Foresight | null>(null);
+  mix = $state.raw<Mix | null>(null);
+  pairMix = $state.raw<Mix | null>(null);
+  pair = $state<[string, string] | null>(null);
+  looks = $state.raw<Record<string, Look>>({});
+  advice = $state.raw<Advice | null>(null);
+  adviceFault = $state.raw<Fault | null>(null);
+  advising = $state<{ done: number; all: number } | null>(null);
+  fault = $state.raw<Fault | null>(null);
+  /** places of the fault's field as rows of the page */
+  places = $state.raw<{ charge: number[]; switch: number[] }>({ charge: [], switch: [] });
+  busy = $state(false);
+  empty = $state(false);
+  away = $state(false);
+  bands = $state<{ done: number; all: number } | null>(null);
+  bandsStopped = $state(false);
+  pins = $state.raw<Pin[]>([]);
+  /** ms from the last change of the sheet to the run that answers it */
+  took = $state(0);
+
+  #next: Sheet | null = null;
+  #running = false;
+  #timer = 0;
+  #stopBands: AbortController | null = null;
+  #stopAdvice: AbortController | null = null;
+  #mixKey = '';
+  #pairKey = '';
+  #looked = new Map<string, Look>();
+  #pinned = 0;
+  #canAdvise = true;
+
+  /** Follow the sheet: the latest is always answered, those in between may be left out. */
+  follow(sheet: Sheet): void {
+    this.#next = sheet;
+    this.#quiet();
+    if (!this.#running) void this.#go();
+  }
+
+  async #go(): Promise<void> {
+    this.#running = true;
+    while (this.#next) {
+      const sheet = this.#next;
+      this.#next = null;
+      await this.#once(sheet);
+    }
+    this.#running = false;
+    this.busy = false;
+  }
+
+  async #once(sheet: Sheet): Promise<void> {
+    const sent = sentSheet(sheet);
+    this.empty = (sent.table.charge as unknown[]).length === 0;
+    if (this.empty) {
+      this.found = this.mix = this.pairMix = this.advice = this.fault = null;
+      this.#mixKey = this.#pairKey = '';
+      return;
+    }
+    const start = performance.now();
+    this.busy = true;
+    try {
+      const found = await ask<Foresight>('/api/foresee', { sheet: sent.table, points: POINTS });
+      this.found = found;
+      this.fault = null;
+      this.took = performance.now() - start;
+      this.#here();
+      if (!this.#next) this.#later(sent.table, found);
+    } catch (problem) {
+      this.#failed(problem, sheet, sent);
+    }
+  }
+
+  #failed(problem: unknown, sheet: Sheet, sent: { charge: number[]; switch: number[] }): void {
+    if (problem instanceof Refused) {
+      this.#here();
+      this.places = sent;
+      this.fault = problem.fault;
+    } else if (problem instanceof Away) {
+      this.away = true;
+      setTimeout(() => this.follow(this.#next ?? sheet), 1000);
+    } else {
+      throw problem;
+    }
+  }
+
+  #here(): void {
+    this.away = false;
+  }
+
+  #quiet(): void {
+    clearTimeout(this.#timer);
+    this.#stopBands?.abort();
+    this.#stopAdvice?.abort();
+    this.bands = null;
+    this.advising = null;
+  }
+
+  #later(table: unknown, found: Foresight): void {
+    void this.#lookUp(found);
+    this.bandsStopped = false;
+    this.#timer = window.setTimeout(async () => {
+      await this.drawBands(table);
+      if (!this.#next && !this.#running) await this.askAdvice(table);
+    }, REST);
+  }
+
+  async drawBands(table: unknown): Promise<void> {
+    const stop = new AbortController();
+    this.#stopBands = stop;
+    this.bandsStopped = false;
+    this.bands = { done: 0, all: MEMBERS };
+    try {
+      const body = { sheet: table, points: POINTS, members: MEMBERS };
+      this.found = await follow<Foresight>('/api/foresee', body, stop.signal, (done, all) => {
+        this.bands = { done, all };
+      });
+    } catch (problem) {
+      if (problem instanceof Refused) this.fault = problem.fault;
+      else if (!stop.signal.aborted) this.away = problem instanceof Away;
+    } finally {
+      if (this.#stopBands === stop) this.bands = null;
+    }
+  }
+
+  stopBands(): void {
+    this.#stopBands?.abort();
+    this.bands = null;
+    this.bandsStopped = true;
+  }
+
+  async askAdvice(table: unknown): Promise<void> {
+    if (!this.#canAdvise) return;
+    const stop = new AbortController();
+    this.#stopAdvice = stop;
+    this.advising = { done: 0, all: 0 };
+    try {
+      this.advice = await follow<Advice>('/api/advise', { sheet: table }, stop.signal, (done, all) => {
+        this.advising = { done, all };
+      });
+      this.adviceFault = null;
+    } catch (problem) {
+      if (problem instanceof Refused) {
+        if (problem.fault.field === 'path') this.#canAdvise = false;
+        else this.adviceFault = problem.fault;
+        this.advice = null;
+      }
+    } finally {
+      if (this.#stopAdvice === stop) this.advising = null;
+    }
+  }
+
+  async #lookUp(found: Foresight): Promise<void> {
+    const names = found.shown.charge.map((row) => row.substance);
+    const at = `${found.shown.rig.lowest_pressure_Pa.toPrecision(6).replace(/\.?0+$/, '')} Pa`;
+    const key = JSON.stringify([names, at]);
+    if (key === this.#mixKey) return;
+    this.#mixKey = key;
+    try {
+      await Promise.all(names.map((name) => this.#lookAt(name, at)));
+      this.looks = Object.fromEntries(names.map((name) => [name, this.#looked.get(`${name} ${at}`) as Look]));
+      const order = [...names].sort((a, b) => this.#boils(a) - this.#boils(b));
+      if (names.length < 2 || names.length > 5) {
+        this.mix = this.pairMix = null;
+        this.pair = null;
+        return;
+      }
+      const body = names.length === 2 ? { substances: order, pressure: at, curve: CURVE } : { substances: names, pressure: at };
+      const mix = await ask<Mix>('/api/mix', body);
+      if (this.#mixKey !== key) return;
+      this.mix = mix;
+      const still = this.pair && this.pair.every((name) => names.includes(name));
+      const pair = still ? (this.pair as [string, string]) : ([order[0], order[1]] as [string, string]);
+      await this.choosePair(pair, at);
+    } catch (problem) {
+      this.#mixKey = '';
+      if (!(problem instanceof Refused || problem instanceof Away)) throw problem;
+    }
+  }
+
+  #boils(name: string): number {
+    return this.looks[name]?.at.boiling_point_K ?? 0;
+  }
+
+  async #lookAt(name: string, at: string): Promise<void> {
+    const key = `${name} ${at}`;
+    if (!this.#looked.has(key)) this.#looked.set(key, await ask<Look>('/api/look', { substance: name, pressure: at }));
+  }
+
+  async choosePair(pair: [string, string], pressure?: string): Promise<void> {
+    this.pair = pair;
+    if (this.mix?.curve && this.mix.components.every((name) => pair.includes(name))) {
+      this.pairMix = this.mix;
+      return;
+    }
+    const at = pressure ?? `${this.mix?.pressure_Pa ?? 101325} Pa`;
+    const key = JSON.stringify([pair, at]);
+    if (key === this.#pairKey && this.pairMix) return;
+    this.#pairKey = key;
+    const found = await ask<Mix>('/api/mix', { substances: pair, pressure: at, curve: CURVE });
+    if (this.#pairKey === key) this.pairMix = found;
+  }
+
+  pin(sheet: Sheet): void {
+    if (!this.found || this.pins.length >= 4) return;
+    this.#pinned += 1;
+    this.pins = [...this.pins, { id: this.#pinned, sheet, found: this.found }];
+  }
+
+  unpin(id: number): void {
+    this.pins = this.pins.filter((pin) => pin.id !== id);
+  }
+}
+
+export const answers = new Answers();
+
+/** What is wrong with a field of the page; empty when nothing is. */
+export function faultAt(field: string): string {
+  const fault = answers.fault;
+  if (!fault) return '';
+  return pageField(fault.field) === field ? fault.accepted : '';
+}
+
+/** charge[2].amount counts the rows that were sent; the page counts those that it shows. */
+function pageField(field: string): string {
+  const match = /^(charge|switch)\[(\d+)\](.*)$/.exec(field);
+  if (!match) return field;
+  const rows = answers.places[match[1] as 'charge' | 'switch'];
+  const row = rows[Number(match[2]) - 1];
+  return row === undefined ? field : `${match[1]}[${row + 1}]${match[3]}`;
+}

@@ -1,0 +1,256 @@
+// The objects that travel between page and server; their meaning stands in docs/reference.
+
+export type Course = string | number | [string, string | number][];
+
+export interface ChargeRow {
+  substance: string;
+  amount: string;
+}
+
+export interface SwitchRow {
+  head?: string;
+  volume?: string;
+  time?: string;
+}
+
+export type Words = Record<string, string | number | undefined>;
+
+export interface Programme {
+  pressure?: Course;
+  bath?: Course;
+  reflux_ratio?: Course;
+  stop: Words;
+}
+
+/** A run sheet as it is typed: the keys of the TOML, every value as written. */
+export interface Sheet {
+  title: string;
+  charge: ChargeRow[];
+  rig: Words;
+  programme: Programme;
+  switch: SwitchRow[];
+  aim: Words;
+  uncertain: Words;
+}
+
+export type Numbers = (number | null)[];
+export type ByName = Record<string, number | null>;
+
+export interface Trace {
+  time_s: number[];
+  head_temperature_K: Numbers;
+  pot_temperature_K: Numbers;
+  bath_temperature_K: Numbers;
+  pressure_Pa: Numbers;
+  distillate_volume_m3: number[];
+  distillate_mole_fraction: Record<string, Numbers>;
+  pot_mole_fraction: Record<string, Numbers>;
+}
+
+export interface Cut {
+  number: number;
+  start_s: number;
+  end_s: number;
+  start_head_K: number | null;
+  end_head_K: number | null;
+  volume_m3: number;
+  mass_kg: number;
+  amount_mol: number;
+  mole_fraction: ByName;
+  mass_fraction: ByName;
+  mole_fraction_band: Record<string, [number, number]> | null;
+  volume_band_m3: [number, number] | null;
+}
+
+export interface Setting {
+  value: number | null;
+  sigma: number | null;
+  given: boolean;
+  text: string;
+  origin: string;
+}
+
+export interface CutWords {
+  badge: string;
+  time: string;
+  head: string;
+  volume: string;
+  mass: string;
+  composition: string;
+}
+
+export interface RigShown {
+  column: string;
+  bath: string;
+  condenser: string;
+  bath_limit_K: number | null;
+  charge_volume_m3: number;
+  lowest_pressure_Pa: number;
+  highest_pressure_Pa: number;
+  lowest_reflux: number | null;
+  highest_reflux: number | null;
+  flask_volume_m3: Setting;
+  plates: Setting;
+  holdup_m3: Setting;
+  heat_loss_W_K: Setting;
+  heat_transfer_W_K: Setting;
+  coolant_temperature_K: Setting;
+  room_temperature_K: Setting;
+  pressure_drop_Pa: Setting;
+  thermometer_lag_s: Setting;
+}
+
+export interface ChargeShown {
+  substance: string;
+  amount_mol: number;
+  volume_m3: number;
+  mass_kg: number;
+  molar_mass_kg_mol: number;
+}
+
+export interface SourceRow {
+  key: string;
+  citation: string;
+  doi: string | null;
+  provenance: string;
+}
+
+export interface Foresight {
+  title: string;
+  finding: string;
+  trace: Trace;
+  first_drop_s: number | null;
+  first_drop_band_s: [number, number] | null;
+  cuts: Cut[];
+  residue: Cut;
+  ledger: {
+    charge_mol: ByName;
+    cuts_mol: ByName;
+    residue_mol: ByName;
+    holdup_mol: ByName;
+    vent_mol: ByName;
+    closure: number;
+  };
+  energy: { supplied_J: number; lost_J: number; condenser_J: number; closure: number };
+  band: {
+    time_s: number[];
+    head_temperature_K: { p10: Numbers; p50: Numbers; p90: Numbers };
+  } | null;
+  members: number;
+  unknowns: { name: string; distribution: string; sigma: number; unit: string; origin: string }[];
+  defaults: string[];
+  unmodelled: string[];
+  warnings: string[];
+  references: SourceRow[];
+  shown: {
+    subtitle: string;
+    rows: CutWords[];
+    cautions: string[];
+    rig: RigShown;
+    charge: ChargeShown[];
+    stop: { residue_m3: number | null; time_s: number | null; head_K: number | null };
+  };
+}
+
+export interface Azeotrope {
+  temperature_K: number;
+  temperature_band_K: [number, number];
+  mole_fraction: ByName;
+  mass_fraction: ByName;
+  kind: string;
+  liquid_phases: number;
+  basis: string;
+  note: string;
+}
+
+export interface Pair {
+  components: [string, string];
+  relative_volatility_low: number;
+  relative_volatility_high: number;
+  basis: string;
+  model: string;
+}
+
+export interface Mix {
+  pressure_Pa: number;
+  finding: string;
+  components: string[];
+  azeotropes: Azeotrope[];
+  pairs: Pair[];
+  curve?: { x: number[]; y: number[]; temperature_K: number[] };
+  warnings: string[];
+  references: SourceRow[];
+  residue_curves?: { mole_fraction: Record<string, number[]> }[];
+  boundaries?: { mole_fraction: Record<string, number[]> }[];
+}
+
+export interface Look {
+  name: string;
+  finding: string;
+  formula: string;
+  cas: string;
+  molar_mass_kg_mol: number;
+  melting_point_K: number | null;
+  flash_point_K: number | null;
+  autoignition_K: number | null;
+  peroxide_class: string | null;
+  at: { boiling_point_K: number; band_K: [number, number]; state: string };
+}
+
+export interface Fault {
+  field: string;
+  value: string;
+  accepted: string;
+  message: string;
+}
+
+export interface DrawerItem {
+  name: string;
+  label: string;
+  length_m: number | null;
+  caution: string;
+  diameter_m?: number;
+  hetp_m?: number;
+  limit_C?: number;
+}
+
+export interface Offered {
+  substances: string[];
+  drawer: Record<'column' | 'condenser' | 'bath' | 'lagging' | 'thermometer', DrawerItem[]>;
+  flasks_m3: number[];
+}
+
+export interface Example {
+  name: string;
+  title: string;
+  sheet: Partial<Sheet>;
+}
+
+export interface Gate {
+  name: string;
+  state: 'pass' | 'warn' | 'stop';
+  computed: Record<string, unknown>;
+  guidance: string;
+}
+
+export interface Advice {
+  finding?: string;
+  verdict: { method: string; probability: number; reasons: string[]; runner_up: unknown };
+  rule_of_thumb: { method: string; difference_K: number | null };
+  gates: Gate[];
+  pressure_window: {
+    low_Pa: number | null;
+    high_Pa: number | null;
+    limits: { name: string; pressure_Pa: number | null; item: string }[];
+  } | null;
+  rigs: {
+    items: Record<string, string>;
+    plates: number | null;
+    reflux_ratio: number | null;
+    pressure_Pa: number | null;
+    purity: number | null;
+    recovery: number | null;
+    time_s: number | null;
+  }[];
+  warnings?: string[];
+}
