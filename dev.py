@@ -1,6 +1,6 @@
 """Set up, run and check forerun with nothing but Python 3.11 or newer and pip (or uv).
 
-    python3 dev.py run [ARGS]     set up, then the built-in demo (or `forerun ARGS`)
+    python3 dev.py run [ARGS]     set up, then the built-in demo and the page (or `forerun ARGS`)
     python3 dev.py test [ARGS]    set up, then all checks and tests (or `pytest ARGS` alone)
     python3 dev.py setup          set up only, tools for development included
     python3 dev.py lint           format, rules, types, imports between rooms
@@ -34,6 +34,7 @@ STAMP = VENV / "forerun-setup.json"
 RUN_SET = ("run.txt", "build.txt")
 DEV_SET = ("run.txt", "build.txt", "dev.txt")
 WORKERS = "2"
+BROWSERS = ("chromium", "chromium-browser", "google-chrome", "google-chrome-stable")
 
 
 class SetupError(Exception):
@@ -162,7 +163,18 @@ def say(sentence: str) -> None:
 
 def run(args: list[str]) -> int:
     set_up(RUN_SET)
-    return call([str(FORERUN), *(args or ["demo"])])
+    if args:
+        return call([str(FORERUN), *args])
+    told = call([str(FORERUN), "demo"])
+    if told != 0 or not someone_is_there():
+        say(f"the page: run `{FORERUN.relative_to(ROOT)} serve`, then open the address it prints")
+        return told
+    return call([str(FORERUN), "serve"])
+
+
+def someone_is_there() -> bool:
+    """Return whether a person sits before this: a page nobody looks at would only wait for ever."""
+    return sys.stdin.isatty() and sys.stdout.isatty() and not os.environ.get("CI")
 
 
 def setup(_args: list[str]) -> int:
@@ -193,7 +205,24 @@ def test(args: list[str]) -> int:
         set_up(DEV_SET)
         return call([str(PYTHON), "-m", "pytest", *args])
     untidy = lint([])
+    find_a_browser()
     return call([str(PYTHON), "-m", "pytest", "-n", WORKERS]) or untidy
+
+
+def find_a_browser() -> None:
+    """Make sure of a browser for the tests of the page, where that is ours to do."""
+    if any(shutil.which(name) for name in BROWSERS) or not shutil.which("apt-get"):
+        return
+    if not hasattr(os, "geteuid") or os.geteuid() != 0:
+        return
+    say("installing Debian's chromium, which the tests of the page drive")
+    quiet = ["apt-get", "-qq", "-o", "Dpkg::Use-Pty=0"]
+    wanted = ["chromium", "libatomic1", "fonts-dejavu-core"]
+    if call([*quiet, "install", "-y", "--no-install-recommends", *wanted], quiet=True) == 0:
+        return
+    call([*quiet, "update"], quiet=True)
+    if call([*quiet, "install", "-y", "--no-install-recommends", *wanted], quiet=True) != 0:
+        say("no chromium to be had: the tests of the page are skipped and say so")
 
 
 def proofs(_args: list[str]) -> int:

@@ -37,6 +37,8 @@ class Answers {
   took = $state(0);
 
   #next: Sheet | null = null;
+  #latest: Sheet | null = null;
+  #again = 0;
   #running = false;
   #timer = 0;
   #stopBands: AbortController | null = null;
@@ -49,7 +51,8 @@ class Answers {
 
   /** Follow the sheet: the latest is always answered, those in between may be left out. */
   follow(sheet: Sheet): void {
-    this.#next = sheet;
+    this.#next = this.#latest = sheet;
+    clearTimeout(this.#again);
     this.#quiet();
     if (!this.#running) void this.#go();
   }
@@ -83,18 +86,19 @@ class Answers {
       this.#here();
       if (!this.#next) this.#later(sent.table, found);
     } catch (problem) {
-      this.#failed(problem, sheet, sent);
+      this.#failed(problem, sent);
     }
   }
 
-  #failed(problem: unknown, sheet: Sheet, sent: { charge: number[]; switch: number[] }): void {
+  #failed(problem: unknown, sent: { charge: number[]; switch: number[] }): void {
     if (problem instanceof Refused) {
       this.#here();
       this.places = sent;
       this.fault = problem.fault;
     } else if (problem instanceof Away) {
       this.away = true;
-      setTimeout(() => this.follow(this.#next ?? sheet), 1000);
+      clearTimeout(this.#again);
+      this.#again = window.setTimeout(() => this.#latest && this.follow(this.#latest), 1000);
     } else {
       throw problem;
     }
@@ -133,7 +137,10 @@ class Answers {
       });
     } catch (problem) {
       if (problem instanceof Refused) this.fault = problem.fault;
-      else if (!stop.signal.aborted) this.away = problem instanceof Away;
+      else if (problem instanceof Away && !stop.signal.aborted && this.#latest) {
+        this.away = true;
+        this.#again = window.setTimeout(() => this.#latest && this.follow(this.#latest), 1000);
+      }
     } finally {
       if (this.#stopBands === stop) this.bands = null;
     }
@@ -168,7 +175,7 @@ class Answers {
 
   async #lookUp(found: Foresight): Promise<void> {
     const names = found.shown.charge.map((row) => row.substance);
-    const at = `${found.shown.rig.lowest_pressure_Pa.toPrecision(6).replace(/\.?0+$/, '')} Pa`;
+    const at = `${Number(found.shown.rig.lowest_pressure_Pa.toPrecision(7))} Pa`;
     const key = JSON.stringify([names, at]);
     if (key === this.#mixKey) return;
     this.#mixKey = key;

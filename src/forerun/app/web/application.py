@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import functools
+import gzip
 from collections.abc import Iterable
 from importlib import metadata
 from typing import Any
@@ -31,6 +32,7 @@ __all__ = ["application"]
 
 _AT_ONCE = 4  # short answers computed at a time
 _EVENTS = "text/event-stream"
+_WORTH_PACKING = 4000  # bytes
 
 
 def application(hosts: Iterable[str] = LOOPBACK) -> Starlette:
@@ -79,9 +81,10 @@ class Paths:
         """Give the ready sheets."""
         return JSONResponse(examples())
 
-    async def offered(self, _request: Request) -> Response:
+    async def offered(self, request: Request) -> Response:
         """Give the names of liquids and the drawer."""
-        return JSONResponse(offered())
+        packs = "gzip" in request.headers.get("accept-encoding", "")
+        return _packed(to_text(offered()).encode(), packs)
 
     async def sheet(self, request: Request) -> Response:
         """Turn the text of a sheet into a table."""
@@ -101,18 +104,28 @@ class Paths:
             return JSONResponse(error_object(problem), status_code=status_of(problem))
         if _EVENTS in request.headers.get("accept", ""):
             return answer_as_events(functools.partial(question.ask, body))
-        return await anyio.to_thread.run_sync(_answered, question, body, limiter=self._limit)
+        packs = "gzip" in request.headers.get("accept-encoding", "")
+        return await anyio.to_thread.run_sync(_answered, question, body, packs, limiter=self._limit)
 
     async def page(self, request: Request) -> Response:
         """Give a file of the page."""
         return self._page.answer(request)
 
 
-def _answered(question: Question, body: dict[str, Any]) -> Response:
+def _answered(question: Question, body: dict[str, Any], packs: bool) -> Response:
     try:
-        return Response(to_text(question.ask(body, None)), media_type="application/json")
+        return _packed(to_text(question.ask(body, None)).encode(), packs)
     except Exception as problem:  # whatever it is, the asker gets a sentence
         return JSONResponse(error_object(problem), status_code=status_of(problem))
+
+
+def _packed(raw: bytes, packs: bool) -> Response:
+    """Return an answer, compressed where that saves more than it costs."""
+    kind = "application/json"
+    if not packs or len(raw) < _WORTH_PACKING:
+        return Response(raw, media_type=kind)
+    headers = {"Content-Encoding": "gzip", "Vary": "Accept-Encoding"}
+    return Response(gzip.compress(raw, 1), media_type=kind, headers=headers)
 
 
 async def _no_such_path(request: Request, problem: Exception) -> Response:

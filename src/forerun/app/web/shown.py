@@ -19,6 +19,7 @@ if TYPE_CHECKING:
 __all__ = ["shown", "thinned"]
 
 _FEWEST = 2
+_DIGITS = 7
 
 
 def thinned(foresight: Foresight, points: int | None) -> Foresight:
@@ -59,7 +60,14 @@ def _kept_rows(trace: Trace, points: int) -> np.ndarray[Any, np.dtype[np.int64]]
 
 def _rows_of(trace: Trace, rows: np.ndarray[Any, np.dtype[np.int64]]) -> Trace:
     arrays = {f.name: getattr(trace, f.name) for f in fields(trace) if f.name != "names"}
-    return replace(trace, **{name: array[rows] for name, array in arrays.items()})
+    return replace(trace, **{name: _rounded(array[rows]) for name, array in arrays.items()})
+
+
+def _rounded(values: np.ndarray[Any, np.dtype[np.float64]]) -> Any:
+    """Return values of seven digits: a picture shows four, and the wire is spared the rest."""
+    known = np.where(np.isfinite(values) & (values != 0.0), np.abs(values), 1.0)
+    scale = 10.0 ** (_DIGITS - 1 - np.floor(np.log10(known)))
+    return np.round(values * scale) / scale
 
 
 def shown(foresight: Foresight) -> dict[str, Any]:
