@@ -75,6 +75,13 @@ def test_foresee_is_that_of_the_command(server: Server) -> None:
         assert {key: found[key] for key in told} == told
 
 
+def test_advise_is_that_of_the_command(server: Server) -> None:
+    toml = _as_toml(SHEET)
+    told = json.loads(forerun("advise", "-", "--members", "4", "--json", given=toml.encode()).out)
+    found = server.post("/api/advise", {"sheet": SHEET, "members": 4}).json
+    assert {key: found[key] for key in told} == told
+
+
 def test_a_sheet_by_itself_is_taken(server: Server) -> None:
     alone = server.post("/api/foresee", SHEET).json
     assert alone["cuts"] == server.post("/api/foresee", {"sheet": SHEET}).json["cuts"]

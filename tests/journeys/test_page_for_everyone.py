@@ -49,6 +49,8 @@ def _triangle(look: Look) -> None:
 
 
 def _everything_open(look: Look) -> None:
+    look.page.get_by_role("button", name="Undo").click()
+    look.wait()
     look.page.get_by_role("button", name="Pin this forecast").click()
     for summary in look.page.locator("summary").all():
         summary.click()
@@ -62,26 +64,22 @@ def _vacuum(look: Look) -> None:
 
 
 VIEWS: list[Callable[[Look], None]] = [
-    _as_it_is, _empty, _wrong, _stair, _triangle, _everything_open, _vacuum,
+    _as_it_is, _wrong, _everything_open, _triangle, _stair, _vacuum, _empty,
 ]  # fmt: skip
+SHADES = [(DESK, False), (DESK, True), (TABLET, False), (PHONE, True)]
 
 
-@pytest.mark.parametrize("view", VIEWS, ids=lambda view: view.__name__.strip("_"))
-@pytest.mark.parametrize(
-    ("size", "dark"), [(DESK, False), (DESK, True), (TABLET, False), (PHONE, True)], ids=str
-)
-def test_no_violation(
-    browser: Any,
-    server: Server,
-    view: Callable[[Look], None],
-    size: tuple[int, int],
-    dark: bool,
+@pytest.mark.parametrize(("size", "dark"), SHADES, ids=str)
+def test_no_violation_on_any_view(
+    browser: Any, server: Server, size: tuple[int, int], dark: bool
 ) -> None:
     with opened(browser, server, size, dark=dark) as look:
-        view(look)
-        look.wait()
-        assert look.axe() == []
+        for view in VIEWS:
+            view(look)
+            look.wait()
+            assert look.axe() == [], view.__name__
         assert look.said == []
+        assert look.foreign() == []
 
 
 @pytest.mark.parametrize("size", [TABLET, PHONE], ids=["tablet", "phone"])

@@ -14,6 +14,8 @@ export interface SwitchRow {
 }
 
 export type Words = Record<string, string | number | undefined>;
+/** Answers to what the safety gates ask; lists and yes or no among them. */
+export type Safety = Record<string, unknown>;
 
 export interface Programme {
   pressure?: Course;
@@ -31,6 +33,7 @@ export interface Sheet {
   switch: SwitchRow[];
   aim: Words;
   uncertain: Words;
+  safety: Safety;
 }
 
 export type Numbers = (number | null)[];
@@ -141,6 +144,7 @@ export interface Foresight {
   defaults: string[];
   unmodelled: string[];
   warnings: string[];
+  gates: Gate[];
   references: SourceRow[];
   shown: {
     subtitle: string;
@@ -229,28 +233,41 @@ export interface Example {
 export interface Gate {
   name: string;
   state: 'pass' | 'warn' | 'stop';
+  says: string;
   computed: Record<string, unknown>;
   guidance: string;
+  sources: string[];
+  settle: string;
+  overridden: string;
 }
 
 export interface Advice {
-  finding?: string;
-  verdict: { method: string; probability: number; reasons: string[]; runner_up: unknown };
-  rule_of_thumb: { method: string; difference_K: number | null };
+  finding: string;
+  verdict: {
+    method: string;
+    probability: number | null;
+    reasons: string[];
+    runner_up: { method: string; probability: number | null; says: string } | null;
+    would_change: string[];
+  };
+  rule_of_thumb: { method: string; says: string };
+  routes: { name: string; says: string }[];
   gates: Gate[];
   pressure_window: {
     low_Pa: number | null;
     high_Pa: number | null;
-    limits: { name: string; pressure_Pa: number | null; item: string }[];
-  } | null;
+    limits: { name: string; side: string; pressure_Pa: number | null; item: string; says: string }[];
+    changes: string[];
+  };
   rigs: {
-    items: Record<string, string>;
+    label: string;
     plates: number | null;
     reflux_ratio: number | null;
     pressure_Pa: number | null;
     purity: number | null;
     recovery: number | null;
     time_s: number | null;
+    probability: number | null;
   }[];
-  warnings?: string[];
+  warnings: string[];
 }

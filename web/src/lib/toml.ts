@@ -1,6 +1,6 @@
 // A run sheet as TOML text, in the order in which one reads it.
 
-import type { Course, Sheet, Words } from '../types';
+import type { Course, Safety, Sheet, Words } from '../types';
 
 export function toToml(sheet: Sheet): string {
   const lines: string[] = [];
@@ -25,7 +25,14 @@ export function toToml(sheet: Sheet): string {
   for (const row of sheet.switch) table(lines, '[switch]', row as Words);
   table(lines, 'aim', sheet.aim);
   table(lines, 'uncertain', sheet.uncertain);
+  safety(lines, sheet.safety);
   return `${lines.join('\n')}\n`;
+}
+
+function safety(lines: string[], values: Safety): void {
+  const { override, ...plain } = values;
+  table(lines, 'safety', plain as Words);
+  for (const row of Array.isArray(override) ? override : []) table(lines, '[safety.override]', row as Words);
 }
 
 function filled(values: Words): [string, string | number][] {
@@ -44,8 +51,9 @@ function course(value: Course): string {
   return `[${value.map(([time, at]) => `[${one(time)}, ${one(at)}]`).join(', ')}]`;
 }
 
-function one(value: string | number): string {
-  return typeof value === 'number' ? String(value) : text(value);
+function one(value: unknown): string {
+  if (Array.isArray(value)) return `[${value.map(one).join(', ')}]`;
+  return typeof value === 'string' ? text(value) : String(value);
 }
 
 function text(value: string): string {

@@ -47,7 +47,6 @@ class Answers {
   #pairKey = '';
   #looked = new Map<string, Look>();
   #pinned = 0;
-  #canAdvise = true;
 
   /** Follow the sheet: the latest is always answered, those in between may be left out. */
   follow(sheet: Sheet): void {
@@ -153,7 +152,6 @@ class Answers {
   }
 
   async askAdvice(table: unknown): Promise<void> {
-    if (!this.#canAdvise) return;
     const stop = new AbortController();
     this.#stopAdvice = stop;
     this.advising = { done: 0, all: 0 };
@@ -164,8 +162,7 @@ class Answers {
       this.adviceFault = null;
     } catch (problem) {
       if (problem instanceof Refused) {
-        if (problem.fault.field === 'path') this.#canAdvise = false;
-        else this.adviceFault = problem.fault;
+        this.adviceFault = problem.fault;
         this.advice = null;
       }
     } finally {

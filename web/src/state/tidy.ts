@@ -4,7 +4,7 @@ import type { ChargeRow, Course, Sheet, SwitchRow, Words } from '../types';
 
 const RIG = [
   'flask', 'column', 'plates', 'holdup', 'heat_loss', 'lagging', 'bath', 'heat_transfer', 'condenser', 'coolant',
-  'thermometer', 'thermometer_offset', 'room',
+  'thermometer', 'thermometer_offset', 'room', 'pump',
 ];
 
 export function emptySheet(): Sheet {
@@ -16,6 +16,7 @@ export function emptySheet(): Sheet {
     switch: [],
     aim: {},
     uncertain: {},
+    safety: {},
   };
 }
 
@@ -61,8 +62,9 @@ export function tidySheet(raw: unknown): Sheet {
     if (course !== undefined) sheet.programme[key] = course;
   }
   sheet.switch = rows(raw.switch, 50).map((row): SwitchRow => wordsOf(row, ['head', 'volume', 'time']) as SwitchRow);
-  sheet.aim = wordsOf(raw.aim, ['substance', 'purity', 'recovery', 'time']);
+  sheet.aim = wordsOf(raw.aim, ['substance', 'purity', 'recovery', 'time', 'blend']);
   sheet.uncertain = wordsOf(raw.uncertain);
+  sheet.safety = isTable(raw.safety) ? (JSON.parse(JSON.stringify(raw.safety)) as Table) : {};
   return sheet;
 }
 
@@ -81,6 +83,7 @@ export function sentSheet(sheet: Sheet): { table: Table; charge: number[]; switc
     switch: switchRows.map(({ row }) => row),
     aim: kept(sheet.aim),
     uncertain: kept(sheet.uncertain),
+    safety: kept(sheet.safety as Words),
   };
   if (sheet.title.trim()) table.title = sheet.title;
   return { table, charge: chargeRows.map(({ k }) => k), switch: switchRows.map(({ k }) => k) };

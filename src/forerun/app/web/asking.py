@@ -17,7 +17,7 @@ Progress = Callable[[int, int], None]
 Ask = Callable[[dict[str, Any], Progress | None], dict[str, Any]]
 
 _NORMAL = "760 mmHg"
-_SHEET_KEYS = ("title", "charge", "rig", "programme", "switch", "aim", "uncertain")
+_SHEET_KEYS = ("title", "charge", "rig", "programme", "switch", "aim", "uncertain", "safety")
 
 
 @dataclass(frozen=True, slots=True)
@@ -104,6 +104,15 @@ def _foresee(body: dict[str, Any], progress: Progress | None) -> dict[str, Any]:
     return {**thinned(found, points).to_json(), "shown": shown(found)}
 
 
+def _advise(body: dict[str, Any], _progress: Progress | None) -> dict[str, Any]:
+    from forerun.app.advise import USUAL_MEMBERS, advise
+
+    members, seed = pop_count(body, "members", USUAL_MEMBERS), pop_count(body, "seed", 1)
+    sheet = sheet_from(body)
+    refuse_rest(body, "sheet (or its own keys), members, seed")
+    return advise(sheet, members=members or 0, seed=seed or 0).to_json()
+
+
 def _is_number(value: object) -> bool:
     return isinstance(value, int | float) and not isinstance(value, bool)
 
@@ -162,6 +171,18 @@ _ALL = (
         },
         ("sheet",),
         {"sheet": _BLEND, "members": 0, "points": 300},
+    ),
+    Question(
+        "advise",
+        "Which method, which pressure, which glass, or don't; and every safety gate.",
+        _advise,
+        {
+            "sheet": _SHEET,
+            "members": {"type": "integer", "minimum": 2, "maximum": 1024, "default": 12},
+            "seed": {"type": "integer", "minimum": 0, "default": 1},
+        },
+        ("sheet",),
+        {"sheet": _BLEND, "members": 4},
     ),
 )
 
