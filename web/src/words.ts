@@ -192,6 +192,7 @@ export const words = {
   },
   forecast: {
     table: { cut: 'Cut', time: 'Time', head: 'Head', volume: 'Volume', mass: 'Mass', holds: 'Holds, mol%' },
+    receivers: 'Receivers, one by one',
     front: 'Purer or more',
     frontTitle: (purity: string, recovery: string, name: string, n: number) =>
       `Cut ${n} takes ${recovery} of the ${name} at ${purity}`,
@@ -200,6 +201,7 @@ export const words = {
     recovery: 'recovery, %',
     waterfall: 'Where the millilitres go',
     waterfallTitle: (out: string, all: string) => `${out} of ${all} come over`,
+    place: 'Where',
     charged: 'charged',
     column: 'on the column',
     left: 'left in the pot',
