@@ -41,7 +41,7 @@ def application(hosts: Iterable[str] = LOOPBACK) -> Starlette:
     Args:
         hosts: names under which it may be asked; others are refused.
     """
-    paths = Paths()
+    paths = _Paths()
     routes = [
         Route("/api/health", paths.health),
         Route("/api/openapi.json", paths.openapi),
@@ -61,7 +61,7 @@ def application(hosts: Iterable[str] = LOOPBACK) -> Starlette:
     )
 
 
-class Paths:
+class _Paths:
     """What answers each path."""
 
     def __init__(self) -> None:

@@ -31,10 +31,10 @@ async def read_table(request: Request) -> dict[str, Any]:
                 raise BadInput("body", f"{len(raw)} bytes", "at most 1 MB")
     except ClientDisconnect as gone:
         raise BadInput("body", "nothing", _OBJECT) from gone
-    return table_from(bytes(raw))
+    return _table_from(bytes(raw))
 
 
-def table_from(raw: bytes) -> dict[str, Any]:
+def _table_from(raw: bytes) -> dict[str, Any]:
     """Return the JSON object in bytes.
 
     Args:
