@@ -20,7 +20,7 @@ def _name(path: Path) -> str:
 def _defined(path: Path) -> set[str]:
     names: set[str] = set()
     for node in ast.walk(tree_of(path)):
-        if isinstance(node, ast.FunctionDef | ast.ClassDef):
+        if isinstance(node, ast.FunctionDef | ast.AsyncFunctionDef | ast.ClassDef):
             names.add(node.name)
         elif isinstance(node, ast.Import | ast.ImportFrom):
             names.update((a.asname or a.name).split(".")[0] for a in node.names)
