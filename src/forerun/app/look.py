@@ -2,13 +2,18 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 from forerun.app.ready import kernels_ready
 from forerun.core.quantities import parse_quantity
 from forerun.reporting.look import Look
-from forerun.reporting.look_bottle import LookBottle
-from forerun.substances.bottles import Bottle, bottle_named
+from forerun.substances.bottles import bottle_named
 from forerun.substances.catalogue import find, references_of
 from forerun.substances.correlations import boiling_temperature
+
+if TYPE_CHECKING:
+    from forerun.reporting.look_bottle import LookBottle
+    from forerun.substances.bottles import Bottle
 
 __all__ = ["look", "look_at"]
 
@@ -57,6 +62,7 @@ def _look_into(bottle: Bottle, pressure: str) -> LookBottle:
 
     from forerun.equilibrium.bubble import bubble_temperature, dew_temperature
     from forerun.equilibrium.mixture import mixture_of
+    from forerun.reporting.look_bottle import LookBottle
 
     mixture = mixture_of([part.substance for part in bottle.parts])
     x = np.array(bottle.mole_fractions)

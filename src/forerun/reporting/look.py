@@ -20,8 +20,6 @@ from forerun.substances.correlations import (
     refractive_index_slope_lorentz_lorenz,
 )
 from forerun.substances.model import Substance
-from forerun.substances.smiles import molecule_from_smiles
-from forerun.substances.structure_signs import polymerisable_groups
 
 __all__ = ["Look"]
 
@@ -117,7 +115,7 @@ class Look:
             "peroxide_class": None if s.peroxide_class is None else s.peroxide_class.value,
             "peroxide_signs": list(s.peroxide_signs),
             "energetic_groups": list(s.energetic_groups),
-            "polymerisable_groups": list(polymerisable_groups(molecule_from_smiles(s.smiles))),
+            "polymerisable_groups": _polymerisable(s),
             "origin": s.origin,
             "hazards": [stated.value for stated in s.hazards],
             "sources": self._sources(),
@@ -204,6 +202,13 @@ class Look:
         if s.peroxide_class is not None:
             rows.append(("peroxide class", s.peroxide_class.value, _how(s.peroxide_class)))
         return rows
+
+
+def _polymerisable(substance: Substance) -> list[str]:
+    from forerun.substances.smiles import molecule_from_smiles  # noqa: PLC0415 -- only JSON pays
+    from forerun.substances.structure_signs import polymerisable_groups  # noqa: PLC0415
+
+    return list(polymerisable_groups(molecule_from_smiles(substance.smiles)))
 
 
 def _value(constant: Any) -> float | None:

@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-import tomllib
 from dataclasses import dataclass
 from functools import cache
 from typing import Any
 
 from forerun.core.references import Reference
-from forerun.substances.catalogue import find
+from forerun.substances.catalogue import find, is_known
 from forerun.substances.model import Substance
 from forerun.substances.store import FOLDER
 
@@ -89,6 +88,8 @@ def bottle_named(text: str) -> Bottle | None:
     Args:
         text: as a person writes it; case, hyphens and spaces do not matter.
     """
+    if is_known(text):  # by far the most, and they need not wait for the file
+        return None
     place = _by_name().get(_plain(text))
     return None if place is None else _bottle_at(place)
 
@@ -105,6 +106,8 @@ def _bottle_at(place: int) -> Bottle:
 
 @cache
 def _entries() -> tuple[Entry, ...]:
+    import tomllib  # noqa: PLC0415 -- only a name that is no substance pays for it
+
     return tuple(tomllib.loads((FOLDER / "bottles.toml").read_text("utf-8"))["bottle"])
 
 

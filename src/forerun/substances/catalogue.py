@@ -13,7 +13,14 @@ from forerun.core.references import Reference
 from forerun.substances.model import Substance
 from forerun.substances.store import index, record_at, records, reference, substance_of
 
-__all__ = ["all_substances", "find", "index_of", "looks_like_structure", "references_of"]
+__all__ = [
+    "all_substances",
+    "find",
+    "index_of",
+    "is_known",
+    "looks_like_structure",
+    "references_of",
+]
 
 ACCEPTED = "a name, synonym, CAS number or InChIKey of a substance in the file, or any SMILES"
 
@@ -79,6 +86,16 @@ def find(text: str, field: str = "substance") -> Substance:
     if looks_like_structure(written):
         return _by_graph(written, field)
     raise BadInput(field, text, _advice(written))
+
+
+def is_known(text: str) -> bool:
+    """Tell whether a text names a substance of the file, without building it.
+
+    Args:
+        text: name, synonym, CAS number, InChIKey or SMILES.
+    """
+    written = text.strip()
+    return any(look_up(written) for look_up in (_by_identifier, _by_name, _by_smiles))
 
 
 def looks_like_structure(text: str) -> bool:
