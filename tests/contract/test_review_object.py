@@ -11,6 +11,7 @@ import pytest
 
 import forerun
 from contract.test_json_objects import SHEET
+from forerun.core.errors import BadInput
 from journeys.command import forerun as command
 
 FOLDER = Path(__file__).parent / "files"
@@ -105,3 +106,15 @@ def test_bad_input_is_one_sentence() -> None:
         assert "--readings" in seen.err
         assert "Traceback" not in seen.err
     assert command("review", "-", given=SHEET).code == 2
+
+
+def test_an_own_curve_of_a_pair_is_used() -> None:
+    curve = "w1,rho_g_mL\n0,0.868\n0.5,0.832\n1,0.790\n"
+    words = {"readings": LOG, "assays": ASSAYS, "fit": False, "calibration": curve}
+    found = forerun.review(SHEET.decode(), **words).to_json()  # type: ignore[arg-type]
+    rows = {row["name"]: row for row in found["reconciled"]["adjusted"]}
+    assert rows["density of the pot"]["measured"] == pytest.approx(0.5 / 36.0)
+    assert any("calibration" in str(r["citation"]) for r in found["references"])
+    trio = SHEET.decode() + '[[charge]]\nsubstance = "ethanol"\namount = "5 mL"\n'
+    with pytest.raises(BadInput, match="two substances"):
+        forerun.review(trio, **words)  # type: ignore[arg-type]

@@ -279,6 +279,7 @@ def fit(
 @click.argument("sheet")
 @click.option("--readings", metavar="CSV", required=True, help="The log of the run.")
 @click.option("--assays", metavar="CSV", help="What was weighed and analysed of each cut.")
+@click.option("--calibration", metavar="CSV", help="Of a pair: x1 or w1 against n or rho_g_mL.")
 @click.option("--quick", is_flag=True, help="Leave out plates and losses, which take seconds.")
 @click.option(
     "--members",
@@ -294,6 +295,7 @@ def review(
     sheet: str,
     readings: str,
     assays: str | None,
+    calibration: str | None,
     quick: bool,
     members: int,
     keep: bool,
@@ -308,7 +310,13 @@ def review(
 
     read = source_from_words(sheet) if keep else sheet_from_words(sheet)
     found = answer(
-        read, readings=readings, assays=assays, fit=not quick, members=members, keep=keep
+        read,
+        readings=readings,
+        assays=assays,
+        calibration=calibration,
+        fit=not quick,
+        members=members,
+        keep=keep,
     )
     _show(found, as_json)
 

@@ -24,7 +24,7 @@ from forerun.reviewing.mixture_curves import (
 from forerun.substances.correlations import density
 from forerun.substances.model import Substance
 
-__all__ = ["COLUMNS", "Given", "points_from"]
+__all__ = ["COLUMNS", "Given", "calibration_curves", "points_from"]
 
 _PRESSURES = {
     "p_pa": 1.0,
@@ -103,7 +103,7 @@ def points_from(
     """
     table = read_table(source, "--points")
     _check_headings(table, pressure, temperature)
-    curves = {} if calibration is None else _curve(calibration, pair)
+    curves = {} if calibration is None else calibration_curves(calibration, pair)
     context = _Context((pair[0], pair[1]), pressure, temperature, curves, {}, {})
     rows = [_row(number, cells, context) for number, cells in table.rows]
     if not rows:
@@ -336,9 +336,22 @@ def _on(curve: MeasuredCurve, basis: str, context: _Context, value: float) -> fl
     return found if basis == "x1" else _moles(found, context.pair)
 
 
-def _curve(
+def calibration_curves(
     source: str | Path | bytes, pair: Sequence[Substance]
 ) -> dict[str, tuple[str, MeasuredCurve]]:
+    """Read a measured curve of two substances.
+
+    Args:
+        source: a path, the text itself or its bytes: ``x1`` or ``w1`` against ``n`` or
+            ``rho_g_mL``.
+        pair: the two substances; the first is number 1 of the headings.
+
+    Returns:
+        Basis (``x1`` or ``w1``) and curve by its kind (``n`` or ``rho_g_ml``).
+
+    Raises:
+        BadInput: headings or rows that cannot be used.
+    """
     table = read_table(source, "--calibration")
     basis = next((c for c in ("x1", "w1") if c in table.columns), None)
     kind = next((c for c in ("n", "rho_g_ml") if c in table.columns), None)

@@ -3,18 +3,21 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from forerun.app.progress import Progress
 from forerun.app.ready import kernels_ready
 from forerun.app.sheet import load, text_of_sheet
+from forerun.core.errors import BadInput
 from forerun.records.assays import Assays, read_assays
 from forerun.records.readings import Readings, read_readings
 from forerun.reporting.review import Reviewed
 from forerun.sheets.model import RunSheet
 
 if TYPE_CHECKING:
+    from forerun.reviewing.mixture_curves import MeasuredCurve
     from forerun.reviewing.review import Review
     from forerun.reviewing.scoring import Score
 
@@ -28,6 +31,7 @@ def review(
     *,
     readings: str | Path | bytes | Readings,
     assays: str | Path | bytes | Assays | None = None,
+    calibration: str | Path | bytes | None = None,
     fit: bool = True,
     members: int = 0,
     keep: bool = False,
@@ -38,6 +42,8 @@ def review(
         sheet: the sheet of the run, as `forerun.foresee` takes it.
         readings: path or text of the log, or what was read from one.
         assays: path or text of what was weighed and analysed; none where nothing was.
+        calibration: of a pair, a table of ``x1`` or ``w1`` against ``n`` or ``rho_g_mL`` at 20 °C,
+            that goes before ideal mixing.
         fit: whether the still is fitted to the readings, for plates and losses.
         members: runs of the forecast that is held against the record; 0 for none.
         keep: whether the run is kept in this user's library, with its score and the passport of
@@ -56,12 +62,13 @@ def review(
         results = Assays()
     else:
         results = assays if isinstance(assays, Assays) else read_assays(assays)
+    curves = None if calibration is None else _curves(calibration, read)
     kernels_ready()
     # here and not above, so that bad input is answered before anything heavy is loaded
     from forerun.reviewing.review import review_run
 
     with Progress("fitting the still to the readings") as progress:
-        found = review_run(read, log, results, fit=fit, progress=progress)
+        found = review_run(read, log, results, fit=fit, curves=curves, progress=progress)
     score = _score(read, found, members or (_KEPT_MEMBERS if keep else 0))
     if not keep:
         return Reviewed(found, score)
@@ -71,6 +78,26 @@ def review(
     with open_store() as store:
         number = keep_run(store, text_of_sheet(sheet), Reviewed(found, score), score)
         return Reviewed(found, score, f"Kept as run {number}. {standing(store)}")
+
+
+def _curves(calibration: str | Path | bytes, sheet: RunSheet) -> dict[str, MeasuredCurve]:
+    """Return a measured curve against mass fraction, in SI."""
+    from forerun.app.fit_reading import calibration_curves
+
+    substances = [portion.substance for portion in sheet.charge]
+    if len(substances) != 2:
+        raise BadInput("--calibration", str(calibration)[:60], "a sheet with two substances")
+    first, second = (s.molar_mass for s in substances)
+    found = {}
+    for kind, (basis, curve) in calibration_curves(calibration, substances).items():
+        x = curve.fractions
+        w = x * first / (x * first + (1.0 - x) * second) if basis == "x1" else x
+        factor = 1e3 if kind == "rho_g_ml" else 1.0
+        name = "density" if kind == "rho_g_ml" else "refractive_index"
+        found[name] = replace(
+            curve, fractions=w, values=curve.values * factor, sigma=curve.sigma * factor
+        )
+    return found
 
 
 def _score(sheet: RunSheet, review: Review, members: int) -> Score | None:

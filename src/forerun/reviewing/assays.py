@@ -7,7 +7,7 @@ cent: without a response factor for every component it is reported and not used.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -21,7 +21,12 @@ from forerun.reviewing.ethanol_water import (
     density_oiml_r22,
     mass_fraction_from_density_oiml_r22,
 )
-from forerun.reviewing.mixture_curves import LORENTZ_LORENZ, index_at_20, refraction
+from forerun.reviewing.mixture_curves import (
+    LORENTZ_LORENZ,
+    MeasuredCurve,
+    index_at_20,
+    refraction,
+)
 from forerun.substances.catalogue import find
 from forerun.substances.correlations import density as pure_density
 from forerun.substances.model import Substance
@@ -39,6 +44,7 @@ _DENSITY = 0.5  # kg/m3, pycnometer or oscillating tube at a bench
 _DENSITY_IDEAL = 0.002  # relative, excess volume that ideal mixing leaves out; from memory
 _INDEX = 0.0003  # refractometer with its thermometer
 _INDEX_IDEAL = 0.0006  # Lorentz-Lorenz with ideal volumes; from memory
+_OTHER_TEMPERATURE = 0.6  # K
 _WHOLE = 0.02  # by how much area per cent may miss 100
 
 
@@ -85,12 +91,18 @@ class Statements:
     references: tuple[Reference, ...] = ()
 
 
-def statements_of(assays: Assays, substances: Sequence[Substance]) -> Statements:
+def statements_of(
+    assays: Assays,
+    substances: Sequence[Substance],
+    curves: Mapping[str, MeasuredCurve] | None = None,
+) -> Statements:
     """Return what the assays say of the compositions.
 
     Args:
         assays: the file.
         substances: C components of the charge, in their order.
+        curves: of a pair, measured: ``density`` [kg/m3] or ``refractive_index`` [-] against the
+            mass fraction of the first component; they go before the ideal ones.
 
     Returns:
         Statements, and a sentence for every result that says nothing about the composition.
@@ -104,9 +116,13 @@ def statements_of(assays: Assays, substances: Sequence[Substance]) -> Statements
             found += _fraction(row, row.substance, substances, _GC_MASS, not_used)
         for row in assays.of(cut, "titration"):
             found += _fraction(row, row.substance or "water", substances, _TITRATION, not_used)
-        for row in assays.of(cut, "density"):
+        for method, curve in (curves or {}).items():
+            for row in assays.of(cut, method):
+                found += _on_curve(row, curve, substances, not_used, used)
+        for row in () if "density" in (curves or {}) else assays.of(cut, "density"):
             found += _density(row, substances, not_used, used)
-        for row in assays.of(cut, "refractive_index"):
+        known = "refractive_index" in (curves or {})
+        for row in () if known else assays.of(cut, "refractive_index"):
             found += _index(row, substances, not_used, used)
     return Statements(tuple(found), tuple(not_used), tuple(used.values()))
 
@@ -257,6 +273,33 @@ def _index(
     share, k = _two(weights, 0.0)
     label = f"refractive index of {_place(row.cut)}"
     return [Statement(row.cut, row.method, label, weights, 0.0, error, row.row, share, k)]
+
+
+def _on_curve(
+    row: AssayRow,
+    curve: MeasuredCurve,
+    substances: Sequence[Substance],
+    not_used: list[str],
+    used: dict[str, Reference],
+) -> list[Statement]:
+    """Return the composition at which a measured curve has a value."""
+    if len(substances) != 2:
+        not_used.append(f"Line {row.row}: a measured curve tells the composition of a pair only.")
+        return []
+    if abs(row.temperature_K - curve.temperature_K) > _OTHER_TEMPERATURE:
+        not_used.append(f"Line {row.row}: the measured curve is of another temperature.")
+        return []
+    try:
+        share = curve.fraction(row.value)
+    except BadInput as problem:
+        not_used.append(f"Line {row.row}: {problem}")
+        return []
+    used[curve.reference.key] = curve.reference
+    own = _DENSITY if row.method == "density" else _INDEX
+    error = float(np.hypot(row.sigma or own, curve.sigma)) / max(abs(curve.slope(share)), 1e-12)
+    label = f"{row.method.replace('_', ' ')} of {_place(row.cut)}"
+    weights = np.array([1.0, 0.0])
+    return [Statement(row.cut, row.method, label, weights, share, error, row.row, share, 0)]
 
 
 def _two(weights: Floats, value: float) -> tuple[float, int]:

@@ -80,8 +80,9 @@ def with_passport(sheet: RunSheet, kept: Mapping[str, Any] | None) -> RunSheet:
         kept: the passport, None where none is kept under that name.
 
     Returns:
-        The sheet, its typical values replaced by measured ones; what the sheet itself states
-        stays, and so does everything where the passport is of another column.
+        The sheet, its typical values joined with the measured ones, each weighed by its width;
+        what the sheet itself states stays, and so does everything where the passport is of
+        another column.
     """
     name = sheet.rig.passport
     if kept is None:
@@ -96,7 +97,7 @@ def with_passport(sheet: RunSheet, kept: Mapping[str, Any] | None) -> RunSheet:
     runs = int(kept.get("runs", 1))
     origin = f'passport "{name}", {runs} run' + ("s" if runs > 1 else "")
     changes = {
-        key: _setting(kept[key], origin)
+        key: _setting(kept[key], _stated(sheet, key), origin)
         for key in _OF_THE_COLUMN
         if key in kept and not _stated(sheet, key).given
     }
@@ -120,6 +121,11 @@ def _stated(sheet: RunSheet, key: str) -> Setting:
     }[key]
 
 
-def _setting(kept: Mapping[str, Any], origin: str) -> Setting:
-    value = float(kept["value"])
-    return Setting(value, value * float(kept["relative_sigma"]), False, "", origin)
+def _setting(kept: Mapping[str, Any], typical: Setting, origin: str) -> Setting:
+    """Return what is measured and what is typical together, each weighed by its width."""
+    value, width = float(kept["value"]), float(kept["relative_sigma"])
+    if typical.sigma > 0.0 and typical.value > 0.0:
+        weight, other = width**-2, (typical.sigma / typical.value) ** -2
+        log = weight * math.log(value) + other * math.log(typical.value)
+        value, width = math.exp(log / (weight + other)), (weight + other) ** -0.5
+    return Setting(value, value * width, False, "", origin)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -18,6 +18,7 @@ from forerun.reviewing.again import Redistil, Replay, redistil, replays
 from forerun.reviewing.assays import Statements, statements_of
 from forerun.reviewing.fitting_run import Estimate, RunFit, fit_run, fitted_input
 from forerun.reviewing.ledger import Reconciled, reconcile
+from forerun.reviewing.mixture_curves import MeasuredCurve
 from forerun.reviewing.observed import ObservedCut, observed_cuts
 from forerun.reviewing.plateaus import (
     Plateau,
@@ -127,6 +128,7 @@ def review_run(
     assays: Assays,
     *,
     fit: bool = True,
+    curves: Mapping[str, MeasuredCurve] | None = None,
     progress: Progress | None = None,
 ) -> Review:
     """Review a run.
@@ -136,6 +138,7 @@ def review_run(
         readings: the log.
         assays: what was weighed and analysed; may be empty.
         fit: whether the still is fitted to the readings, which takes seconds.
+        curves: measured density or refractive index of a pair, see `statements_of`.
         progress: called during the fit, with parts done and all parts.
 
     Returns:
@@ -150,7 +153,7 @@ def review_run(
     plateaus, head = _curve(readings)
     pressure = _pressure(sheet, readings)
     observed = observed_cuts(readings, head, sheet.switches, float(np.mean(pressure)))
-    statements = statements_of(assays, substances)
+    statements = statements_of(assays, substances, curves)
     account = reconcile(sheet, observed, assays, statements.rows, foreseen)
     found = fit_run(prepared, readings, progress) if fit else None
     still = None if found is None else fitted_input(prepared, found)

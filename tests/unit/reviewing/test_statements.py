@@ -5,9 +5,10 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from forerun.core.references import Reference
 from forerun.records.assays import read_assays
 from forerun.reviewing.assays import Statements, statements_of
-from forerun.reviewing.mixture_curves import density_ideal, index_lorentz_lorenz
+from forerun.reviewing.mixture_curves import MeasuredCurve, density_ideal, index_lorentz_lorenz
 from forerun.substances.catalogue import find
 from forerun.substances.correlations import density
 
@@ -91,3 +92,27 @@ def test_spirit_by_density() -> None:
     assert said.component == 1
     assert 0.8 < said.fraction < 0.9
     assert [r.key for r in found.references] == ["oiml_r22"]
+
+
+def test_a_measured_curve_goes_before_the_ideal_one() -> None:
+    curve = MeasuredCurve(
+        np.linspace(0.0, 1.0, 5),
+        np.array([1.3330, 1.3470, 1.3600, 1.3660, 1.3610]),
+        0.0002,
+        293.15,
+        Reference("own", "made up for this test"),
+    )
+    pair = [find("ethanol"), find("water")]
+    file = read_assays(
+        HEAD + "1,refractive_index,,1.3535,,,,\n2,refractive_index,,1.3640,,,,\n"
+        "3,refractive_index,,1.3535,,,,25\n"
+    )
+    found = statements_of(file, pair, {"refractive_index": curve})
+    (said,) = found.rows
+    assert (said.cut, said.component) == ("1", 0)
+    assert said.fraction == pytest.approx(0.375)
+    assert said.sigma == pytest.approx(np.hypot(0.0003, 0.0002) / 0.052)
+    assert "two" not in found.not_used[0]
+    assert "have it" in found.not_used[0]
+    assert "another temperature" in found.not_used[1]
+    assert [r.key for r in found.references] == ["own"]
