@@ -32,7 +32,7 @@ PYTHON = BIN / ("python.exe" if os.name == "nt" else "python")
 FORERUN = BIN / ("forerun.exe" if os.name == "nt" else "forerun")
 STAMP = VENV / "forerun-setup.json"
 RUN_SET = ("run.txt", "build.txt")
-DEV_SET = ("run.txt", "build.txt", "dev.txt")
+DEV_SET = ("run.txt", "build.txt", "dev.txt", "sweep.txt")
 WORKERS = "2"
 BROWSERS = ("chromium", "chromium-browser", "google-chrome", "google-chrome-stable")
 

@@ -367,6 +367,38 @@ def record(
 
 
 @cli.command()
+@click.argument("sheet")
+@click.option(
+    "--vary",
+    multiple=True,
+    required=True,
+    metavar="KEY=LO:HI:N",
+    help='A key of the sheet and its values: "rig.plates=2:8:4", "rig.bath=water,silicone oil".',
+)
+@click.option(
+    "--out", default="sweep", show_default=True, metavar="FOLDER", help="Results; resumed if there."
+)
+@click.option("--cluster", metavar="ADDRESS", help="A Dask scheduler, tcp://host:8786.")
+@click.option("--workers", type=int, metavar="N", help="Processes here; one on each processor.")
+@_as_json
+def sweep(
+    sheet: str,
+    vary: tuple[str, ...],
+    out: str,
+    cluster: str | None,
+    workers: int | None,
+    as_json: bool,
+) -> None:
+    """One SHEET, many settings: every combination run, the best ones named.
+
+    SHEET is a file, "-" for standard input, or the name of an example.
+    """
+    from forerun.app.sweep import sweep as answer
+
+    _show(answer(sheet, vary, out=out, cluster=cluster, workers=workers), as_json)
+
+
+@cli.command()
 @click.argument("name", required=False)
 @click.option("--out", metavar="FILE", help="Write the sheet into this file.")
 @_as_json

@@ -42,11 +42,12 @@ class Prepared:
     warnings: tuple[str, ...]
 
 
-def prepare(sheet: RunSheet) -> Prepared:
+def prepare(sheet: RunSheet, mixture: Mixture | None = None) -> Prepared:
     """Return what `forerun.still.run.run_still` needs for the nominal run of a sheet.
 
     Args:
         sheet: from `forerun.sheets.resolving.load`.
+        mixture: the same substances with their equilibrium, where it is known already.
 
     Returns:
         The input, the mixture and all warnings so far.
@@ -58,7 +59,7 @@ def prepare(sheet: RunSheet) -> Prepared:
     duty taken at the boiling point of the lightest component.
     """
     substances = [portion.substance for portion in sheet.charge]
-    mixture = mixture_of(substances)
+    mixture = mixture or mixture_of(substances)
     plates, rounded = whole_plates(sheet.rig.plates.value)
     limit = condenser_limit(sheet, sheet.rig.coolant_temperature_K.value)
     warnings = [*sheet.warnings, *mixture.warnings, *([rounded] if rounded else [])]
