@@ -103,6 +103,8 @@ BAD = [
     ("look", {"substance": "toluene", "pressure": "wet"}, "pressure"),
     ("look", {"substance": "toluene", "shape": "round"}, "shape"),
     ("mix", {"substances": "ethanol"}, "substances"),
+    ("fit", {"substances": ["ethanol", "water"], "points": "/etc/passwd"}, "--points, heading"),
+    ("fit", {"substances": ["ethanol", "water"], "points": "x1\n1", "keep": 1}, "keep"),
     ("mix", {"substances": ["ethanol", "water"], "at": ["a"]}, "at"),
     ("mix", {"substances": ["ethanol", "water"], "curve": True}, "curve"),
     ("foresee", {"sheet": "/etc/passwd"}, "sheet"),

@@ -113,6 +113,33 @@ def _advise(body: dict[str, Any], _progress: Progress | None) -> dict[str, Any]:
     return advise(sheet, members=members or 0, seed=seed or 0).to_json()
 
 
+def _fit(body: dict[str, Any], _progress: Progress | None) -> dict[str, Any]:
+    from forerun.app.fit import fit
+
+    substances, keep = body.pop("substances", None), body.pop("keep", False)
+    points, label = pop_text(body, "points"), pop_text(body, "label", "own points")
+    given = {key: body.pop(key, None) for key in ("pressure", "temperature", "calibration")}
+    refuse_rest(body, "substances, points, pressure, temperature, calibration, label, keep")
+    if not isinstance(substances, list) or not all(isinstance(s, str) for s in substances):
+        raise BadInput("substances", substances, 'two names, such as ["ethanol", "water"]')
+    if not isinstance(keep, bool):
+        raise BadInput("keep", keep, "true or false")
+    for key, value in given.items():
+        if value is not None and not isinstance(value, str):
+            raise BadInput(key, value, "text")
+    curve = given["calibration"]
+    found = fit(
+        *substances,
+        points=points.encode(),  # bytes are a table, never the name of a file on this machine
+        pressure=given["pressure"],
+        temperature=given["temperature"],
+        calibration=None if curve is None else curve.encode(),
+        label=label,
+        keep=keep,
+    )
+    return {**found.to_json(), "finding": found.finding}
+
+
 def _is_number(value: object) -> bool:
     return isinstance(value, int | float) and not isinstance(value, bool)
 
@@ -154,6 +181,30 @@ _ALL = (
         },
         ("substances",),
         {"substances": ["ethanol", "water"], "curve": 41},
+    ),
+    Question(
+        "fit",
+        "Correct a pair by points of one's own.",
+        _fit,
+        {
+            "substances": {"type": "array", "items": _SUBSTANCE, "minItems": 2, "maxItems": 2},
+            "points": {"type": "string", "description": "a table as CSV text, such as x1,y1,T_C"},
+            "pressure": {"type": "string", "description": "of all points, without a column"},
+            "temperature": {"type": "string", "description": "the same for the temperature"},
+            "calibration": {"type": "string", "description": "x1 or w1 against n or rho_g_mL"},
+            "label": {"type": "string", "description": "what the points are called later"},
+            "keep": {
+                "type": "boolean",
+                "default": False,
+                "description": "save the fit in the library of the machine that serves",
+            },
+        },
+        ("substances", "points"),
+        {
+            "substances": ["hexane", "toluene"],
+            "points": "x1,T_C\n0.1,101.5\n0.3,89.7\n0.5,81.4\n0.7,75.4\n0.9,70.8\n",
+            "pressure": "760 mmHg",
+        },
     ),
     Question(
         "foresee",
