@@ -11,7 +11,15 @@ from pathlib import Path
 
 ROOT = Path(__file__).resolve().parents[2]
 PACKAGE = ROOT / "src" / "forerun"
-PHYSICS_ROOMS = ("numerics", "substances", "equilibrium", "glassware", "still", "forecast")
+PHYSICS_ROOMS = (
+    "numerics",
+    "substances",
+    "equilibrium",
+    "glassware",
+    "still",
+    "forecast",
+    "reviewing",
+)
 MODEL_ROOMS = ("numerics", "substances", "equilibrium", "glassware", "still")
 PLUMBING = {  # files of a physics room that hold no physics
     "cache.py",

@@ -40,7 +40,7 @@ def refraction(index: float) -> float:
         refraction [-].
 
     Source:
-        `LORENTZ_LORENZ`.
+        `LORENTZ_LORENZ`. Valid for any liquid.
     """
     square = index * index
     return (square - 1.0) / (square + 2.0)

@@ -35,7 +35,7 @@ class Receivers:
     Args:
         volume_m3: (n,) so far [m3]; not-a-number where nothing was read.
         mass_kg: (n,) so far [kg], likewise.
-        emptied: (k,) indices of the rows at which the reading began again.
+        emptied: (k,) indices of the rows at which the reading began again [-].
     """
 
     volume_m3: Floats

@@ -121,7 +121,7 @@ def plates_stepped(top: float, pot: float, vapour: Callable[[float], float]) -> 
     Args:
         top: mole fraction of the first component at the head [-], between 0 and 1.
         pot: mole fraction of it in the pot [-], between 0 and 1.
-        vapour: gives the vapour's mole fraction over a liquid of the given one.
+        vapour: gives the vapour's mole fraction over a liquid of the given one [-].
 
     Returns:
         plates without the pot; the last step counts as its share in ln[x/(1 - x)] [-].

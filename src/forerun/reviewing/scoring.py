@@ -50,6 +50,9 @@ def score_of(
         readings: the log.
         first_drop_s: first drop by the readings [s], None where it was not seen.
         account: what was in the receivers.
+
+    Returns:
+        Shares and misses [-] and [K], and a sentence for whatever lay outside its band.
     """
     surprises: list[str] = []
     inside, miss = _head(forecast, readings)

@@ -14,7 +14,7 @@ def bracketed_root(function: Callable[[float], float], low: float, high: float) 
     """Return where a continuous function changes its sign.
 
     Args:
-        function: of one number.
+        function: of one number [any unit].
         low: lower end of the search [unit of the argument].
         high: upper end of the search [same unit].
 
