@@ -14,8 +14,11 @@ from typing import TYPE_CHECKING, Any, TypeVar
 
 import click
 
+from forerun.app.cli_after import record, review
+from forerun.app.cli_parts import as_json_option, show_answer
+
 if TYPE_CHECKING:
-    from forerun.app.output import Answer
+    pass
 
 __all__ = ["cli", "main"]
 
@@ -25,11 +28,6 @@ _DEMO_MEMBERS = 32
 _GATE_STOPS = 3
 _STOPPED = 130
 _CONTEXT = {"help_option_names": ["-h", "--help"], "max_content_width": 96}
-
-
-def _as_json(command: Command) -> Command:
-    help_text = "Print one JSON object in SI units instead of text."
-    return click.option("--json", "as_json", is_flag=True, help=help_text)(command)
 
 
 def _pressure(command: Command) -> Command:
@@ -81,7 +79,7 @@ def cli() -> None:
 @cli.command()
 @click.argument("substance", nargs=-1, required=True)
 @_pressure
-@_as_json
+@as_json_option
 def look(substance: tuple[str, ...], pressure: str, as_json: bool) -> None:
     """What is known of a SUBSTANCE, and where it boils.
 
@@ -89,7 +87,7 @@ def look(substance: tuple[str, ...], pressure: str, as_json: bool) -> None:
     """
     from forerun.app.look import look as answer
 
-    _show(answer(" ".join(substance), pressure=pressure), as_json)
+    show_answer(answer(" ".join(substance), pressure=pressure), as_json)
 
 
 @cli.command()
@@ -113,7 +111,7 @@ def look(substance: tuple[str, ...], pressure: str, as_json: bool) -> None:
     "--between", metavar="LOW,HIGH", help='Also how azeotropes move: "50 mbar, 2 bar", say.'
 )
 @click.option("--out", metavar="FILE.svg", help="Draw two or three substances into this file.")
-@_as_json
+@as_json_option
 def mix(
     substances: tuple[str, ...],
     pressure: str,
@@ -145,13 +143,13 @@ def mix(
         drawn=out is not None,
     )
     written = None if out is None else write_drawing(out, found.drawing())
-    _show(found, as_json, written)
+    show_answer(found, as_json, written)
 
 
 @cli.command()
 @click.argument("sheet")
 @_ensemble(0)
-@_as_json
+@as_json_option
 def foresee(sheet: str, members: int, seed: int, out: str | None, as_json: bool) -> int:
     """What comes over when: the forecast of a run SHEET.
 
@@ -164,7 +162,7 @@ def foresee(sheet: str, members: int, seed: int, out: str | None, as_json: bool)
     check_drawing_name(out)
     found = answer(sheet_from_words(sheet), members=members, seed=seed)
     written = None if out is None else write_drawing(out, found.drawing())
-    _show(found, as_json, written)
+    show_answer(found, as_json, written)
     return _GATE_STOPS if found.stopped else 0
 
 
@@ -186,7 +184,7 @@ def foresee(sheet: str, members: int, seed: int, out: str | None, as_json: bool)
 )
 @click.option("--out", metavar="FILE.svg", help="Draw the pressures that fit into this file.")
 @click.option("--card", metavar="FILE", help="Write the bench card into this .txt or .svg file.")
-@_as_json
+@as_json_option
 def advise(
     sheet: str,
     members: int,
@@ -214,7 +212,7 @@ def advise(
     found = answer(sheet_from_words(sheet), members=members, seed=seed, drawer=drawer)
     files = [] if card is None else [write_card(card, found.card(drawn=drawn))]
     files += [] if out is None else [write_drawing(out, found.drawing())]
-    _show(found, as_json, ", ".join(files) or None)
+    show_answer(found, as_json, ", ".join(files) or None)
     return _GATE_STOPS if found.stopped else 0
 
 
@@ -230,7 +228,7 @@ def advise(
 @click.option("--trial", is_flag=True, help="Do not keep the fit.")
 @click.option("--take", metavar="FILE.json", help="Take a fit that somebody shared.")
 @click.option("--forget", is_flag=True, help="Remove your own fit of the two.")
-@_as_json
+@as_json_option
 def fit(
     substances: tuple[str, ...],
     points: str | None,
@@ -252,10 +250,10 @@ def fit(
     from forerun.core.errors import BadInput
 
     if take is not None:
-        _show(take_pair(take), as_json)
+        show_answer(take_pair(take), as_json)
         return
     if forget:
-        _show(forget_pair(*substances), as_json)
+        show_answer(forget_pair(*substances), as_json)
         return
     if points is None:
         raise BadInput("--points", "nothing", "a table with headings such as x1,y1,T_C")
@@ -272,98 +270,7 @@ def fit(
     if share is not None:
         write_new(share, found.own.text(), "--share")
     written = None if out is None else write_drawing(out, found.drawing())
-    _show(found, as_json, written)
-
-
-@cli.command()
-@click.argument("sheet")
-@click.option("--readings", metavar="CSV", required=True, help="The log of the run.")
-@click.option("--assays", metavar="CSV", help="What was weighed and analysed of each cut.")
-@click.option("--calibration", metavar="CSV", help="Of a pair: x1 or w1 against n or rho_g_mL.")
-@click.option("--quick", is_flag=True, help="Leave out plates and losses, which take seconds.")
-@click.option(
-    "--members",
-    type=click.IntRange(0, 4096),
-    default=0,
-    show_default=True,
-    metavar="N",
-    help="Runs of the forecast that is held against the record.",
-)
-@click.option("--keep", is_flag=True, help="Keep the run and the passport of its column.")
-@_as_json
-def review(
-    sheet: str,
-    readings: str,
-    assays: str | None,
-    calibration: str | None,
-    quick: bool,
-    members: int,
-    keep: bool,
-    as_json: bool,
-) -> None:
-    """What did I get, where is the rest, shall I do it again: a run looked at afterwards.
-
-    SHEET is a file, "-" for standard input, or the name of an example.
-    """
-    from forerun.app.review import review as answer
-    from forerun.app.sheet import sheet_from_words, source_from_words
-
-    read = source_from_words(sheet) if keep else sheet_from_words(sheet)
-    found = answer(
-        read,
-        readings=readings,
-        assays=assays,
-        calibration=calibration,
-        fit=not quick,
-        members=members,
-        keep=keep,
-    )
-    _show(found, as_json)
-
-
-@cli.command()
-@click.argument("sheet", metavar="SHEET|RUN")
-@click.option("--out", required=True, metavar="FILE.pdf", help="Where the record goes.")
-@click.option("--readings", metavar="CSV", help="The log of the run; without it, of the plan.")
-@click.option("--assays", metavar="CSV", help="What was weighed and analysed of each cut.")
-@click.option("--notes", metavar="FILE.toml", help="Purpose, people, lots, waste and the like.")
-@click.option("--paper", default="a4", show_default=True, metavar="a4|letter", help="Its size.")
-@click.option("--labels", metavar="FILE.pdf", help="Also labels for the bottles.")
-@click.option("--stock", default="a4-14", show_default=True, metavar="NAME", help="Their sheet.")
-@click.option("--skip", default=0, show_default=True, help="Labels of it that are used up.")
-@click.option("--archive", metavar="FILE.zip", help="Also everything in one open archive.")
-@click.option("--quick", is_flag=True, help="Leave out plates and losses, which take seconds.")
-@_as_json
-def record(
-    sheet: str,
-    out: str,
-    readings: str | None,
-    assays: str | None,
-    notes: str | None,
-    paper: str,
-    labels: str | None,
-    stock: str,
-    skip: int,
-    archive: str | None,
-    quick: bool,
-    as_json: bool,
-) -> None:
-    """The run on paper, with labels and archive: SHEET with its log, or a RUN that was kept."""
-    from forerun.app.record import check_file_name, run_from_words, write_bytes
-    from forerun.app.record import record as answer
-
-    check_file_name(out)
-    for name, option, ending in ((labels, "--labels", ".pdf"), (archive, "--archive", ".zip")):
-        if name is not None:
-            check_file_name(name, option, ending)
-    source, log, results = run_from_words(sheet, readings, assays)
-    found = answer(source, readings=log, assays=results, notes=notes, paper=paper, fit=not quick)
-    written = [write_bytes(out, found.pdf, "--out")]
-    if labels is not None:
-        written.append(write_bytes(labels, found.labels(stock, skip + 1), "--labels"))
-    if archive is not None:
-        written.append(write_bytes(archive, found.archive(), "--archive"))
-    _show(found, as_json, ", ".join(written))
+    show_answer(found, as_json, written)
 
 
 @cli.command()
@@ -380,7 +287,7 @@ def record(
 )
 @click.option("--cluster", metavar="ADDRESS", help="A Dask scheduler, tcp://host:8786.")
 @click.option("--workers", type=int, metavar="N", help="Processes here; one on each processor.")
-@_as_json
+@as_json_option
 def sweep(
     sheet: str,
     vary: tuple[str, ...],
@@ -395,13 +302,13 @@ def sweep(
     """
     from forerun.app.sweep import sweep as answer
 
-    _show(answer(sheet, vary, out=out, cluster=cluster, workers=workers), as_json)
+    show_answer(answer(sheet, vary, out=out, cluster=cluster, workers=workers), as_json)
 
 
 @cli.command()
 @click.argument("name", required=False)
 @click.option("--out", metavar="FILE", help="Write the sheet into this file.")
-@_as_json
+@as_json_option
 def example(name: str | None, out: str | None, as_json: bool) -> None:
     """A ready run sheet by its NAME, or the list of them."""
     from forerun.app.example import example as answer
@@ -409,21 +316,21 @@ def example(name: str | None, out: str | None, as_json: bool) -> None:
     from forerun.app.output import write_new
 
     if name is None:
-        _show(listed_examples(), as_json)
+        show_answer(listed_examples(), as_json)
         return
     found = answer(name)
     if out is None:
-        _show(found, as_json)
+        show_answer(found, as_json)
         return
     written = write_new(out, found.sheet)
     if as_json:
-        _show(found, as_json)
+        show_answer(found, as_json)
     click.echo(f"written: {written}", err=True)
 
 
 @cli.command()
 @_ensemble(_DEMO_MEMBERS)
-@_as_json
+@as_json_option
 def demo(members: int, seed: int, out: str | None, as_json: bool) -> None:
     """The built-in example, from charge to cuts."""
     from forerun.app.demo import demo as answer
@@ -432,7 +339,7 @@ def demo(members: int, seed: int, out: str | None, as_json: bool) -> None:
     check_drawing_name(out)
     found = answer(members=members, seed=seed)
     written = None if out is None else write_drawing(out, found.drawing())
-    _show(found, as_json, written)
+    show_answer(found, as_json, written)
 
 
 @cli.command()
@@ -454,10 +361,8 @@ def serve(port: int | None, browser: bool) -> None:
     start(port, browser=browser)
 
 
-def _show(answer: Answer, as_json: bool, written: str | None = None) -> None:
-    from forerun.app.output import show
-
-    show(answer, as_json=as_json, written=written)
+for _command in (review, record):
+    cli.add_command(_command)
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
