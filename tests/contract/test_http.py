@@ -7,6 +7,7 @@ import socket
 import threading
 import time
 from collections.abc import Iterator
+from pathlib import Path
 from typing import Any
 
 import pytest
@@ -82,6 +83,15 @@ def test_advise_is_that_of_the_command(server: Server) -> None:
     assert {key: found[key] for key in told} == told
 
 
+def test_review_is_that_of_the_command(server: Server, tmp_path: Path) -> None:
+    log = "time_min,head_C,distillate_mL\n0,20,0\n30,99,1\n40,103,20\n60,108,40\n"
+    (tmp_path / "log.csv").write_text(log, "utf-8")
+    words = ("review", "-", "--readings", str(tmp_path / "log.csv"), "--quick", "--json")
+    told = json.loads(forerun(*words, given=_as_toml(SHEET).encode()).out)
+    found = server.post("/api/review", {"sheet": SHEET, "readings": log, "fit": False}).json
+    assert found == told
+
+
 def test_a_sheet_by_itself_is_taken(server: Server) -> None:
     alone = server.post("/api/foresee", SHEET).json
     assert alone["cuts"] == server.post("/api/foresee", {"sheet": SHEET}).json["cuts"]
@@ -105,6 +115,8 @@ BAD = [
     ("mix", {"substances": "ethanol"}, "substances"),
     ("fit", {"substances": ["ethanol", "water"], "points": "/etc/passwd"}, "--points, heading"),
     ("fit", {"substances": ["ethanol", "water"], "points": "x1\n1", "keep": 1}, "keep"),
+    ("review", {"sheet": SHEET, "readings": "/etc/passwd"}, "--readings"),
+    ("review", {"sheet": SHEET}, "readings"),
     ("mix", {"substances": ["ethanol", "water"], "at": ["a"]}, "at"),
     ("mix", {"substances": ["ethanol", "water"], "curve": True}, "curve"),
     ("foresee", {"sheet": "/etc/passwd"}, "sheet"),

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -35,6 +35,7 @@ def review(
     fit: bool = True,
     members: int = 0,
     keep: bool = False,
+    progress: Callable[[int, int], None] | None = None,
 ) -> Reviewed:
     """Return the review of a run.
 
@@ -48,6 +49,7 @@ def review(
         members: runs of the forecast that is held against the record; 0 for none.
         keep: whether the run is kept in this user's library, with its score and the passport of
             its column.
+        progress: told how far the fit is; a bar on stderr where nobody else is told.
 
     Returns:
         Plateaus, cuts, the account of every gram, what cannot be right, plates, and whether
@@ -67,8 +69,8 @@ def review(
     # here and not above, so that bad input is answered before anything heavy is loaded
     from forerun.reviewing.review import review_run
 
-    with Progress("fitting the still to the readings") as progress:
-        found = review_run(read, log, results, fit=fit, curves=curves, progress=progress)
+    with Progress("fitting the still to the readings") as bar:
+        found = review_run(read, log, results, fit=fit, curves=curves, progress=progress or bar)
     score = _score(read, found, members or (_KEPT_MEMBERS if keep else 0))
     if not keep:
         return Reviewed(found, score)

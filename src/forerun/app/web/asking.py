@@ -140,6 +140,30 @@ def _fit(body: dict[str, Any], _progress: Progress | None) -> dict[str, Any]:
     return {**found.to_json(), "finding": found.finding}
 
 
+def _review(body: dict[str, Any], progress: Progress | None) -> dict[str, Any]:
+    from forerun.app.review import review
+
+    readings, fit = pop_text(body, "readings"), body.pop("fit", True)
+    given = {key: body.pop(key, None) for key in ("assays", "calibration")}
+    sheet = sheet_from(body)
+    refuse_rest(body, "sheet (or its own keys), readings, assays, calibration, fit")
+    if not isinstance(fit, bool):
+        raise BadInput("fit", fit, "true or false")
+    for key, value in given.items():
+        if value is not None and not isinstance(value, str):
+            raise BadInput(key, value, "a table as text")
+    # bytes are a table, never the name of a file on this machine
+    assays, curve = (None if v is None else v.encode() for v in given.values())
+    return review(
+        sheet,
+        readings=readings.encode(),
+        assays=assays,
+        calibration=curve,
+        fit=fit,
+        progress=progress,
+    ).to_json()
+
+
 def _is_number(value: object) -> bool:
     return isinstance(value, int | float) and not isinstance(value, bool)
 
@@ -159,6 +183,8 @@ _BLEND = {
     "rig": {"plates": 3, "holdup": "1.5 mL"},
     "switch": [{"head": "103 °C"}],
 }
+
+_LOG = "time_min,head_C,distillate_mL\n0,20,0\n20,99,0\n24,100,2\n40,102,20\n45,104,25\n70,110,50\n"
 
 _ALL = (
     Question(
@@ -234,6 +260,25 @@ _ALL = (
         },
         ("sheet",),
         {"sheet": _BLEND, "members": 4},
+    ),
+    Question(
+        "review",
+        "What a run gave, where the rest is, what cannot be right.",
+        _review,
+        {
+            "sheet": _SHEET,
+            "readings": {"type": "string", "description": "the log as CSV text, time_min first"},
+            "assays": {"type": "string", "description": "cut,method,substance,value,unit"},
+            "calibration": {"type": "string", "description": "x1 or w1 against n or rho_g_mL"},
+            "fit": {"type": "boolean", "default": True, "description": "plates and losses"},
+        },
+        ("sheet", "readings"),
+        {
+            "sheet": _BLEND,
+            "readings": _LOG,
+            "assays": "cut,method,substance,value,unit\n1,mass,,14.1,g\n1,gc_mass,heptane,81,wt%\n",
+            "fit": False,
+        },
     ),
 )
 
