@@ -220,3 +220,27 @@ def test_exit_codes_of_the_real_command() -> None:
     heptane = thf.replace(b"THF", b"heptane")
     assert command("advise", "-", given=heptane).code == 0
     assert command("foresee", "-", given=heptane).code == 0
+
+
+def test_two_layers_are_parted_first() -> None:
+    sheet = {
+        "charge": [
+            {"substance": "isopropyl acetate", "amount": "60 mL"},
+            {"substance": "dodecane", "amount": "60 mL"},
+            {"substance": "water", "amount": "40 mL"},
+        ],
+        "rig": {"column": "none"},
+        "aim": {"substance": "dodecane", "purity": "95 mol%", "recovery": "50 %"},
+    }
+    verdict = forerun.advise(sheet, today=TODAY).advice.verdict
+    assert "separate_layers" in {route.name for route in verdict.routes}
+    assert "funnel" in verdict.reasons[0] or verdict.method == "steam"
+
+
+def test_what_a_bath_cannot_drive_over_is_tried_under_vacuum() -> None:
+    """It boils at 150 °C and lights at little more than 200 °C: no bath is both hot and safe."""
+    sheet = {
+        "charge": [{"substance": "2-propoxyethanol", "amount": "60 mL"}],
+        "rig": {"column": "none"},
+    }
+    assert forerun.advise(sheet, today=TODAY).advice.verdict.method == "reduced_pressure"

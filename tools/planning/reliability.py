@@ -83,9 +83,17 @@ def main() -> int:
         row = judged(number, rng)
         if row is not None:
             rows.append(row)
-        if (number + 1) % 10 == 0:
+        if (number + 1) % 5 == 0:
             found = summary(rows)
-            text = json.dumps({"seed": given.seed, "summary": found, "rows": rows}, indent=1)
+            text = json.dumps(
+                {
+                    "seed": given.seed,
+                    "liquids": len(LIQUIDS),
+                    "summary": found,
+                    "rows": rows,
+                },
+                indent=1,
+            )
             given.out.write_text(text + "\n", encoding="utf-8")
             print(f"{number + 1}/{given.sheets}: {found['claimed']} / {found['kept']}", flush=True)
     return 0

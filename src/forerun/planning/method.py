@@ -14,12 +14,13 @@ from forerun.planning.method_model import RunnerUp, Verdict
 from forerun.planning.method_words import aim_words
 from forerun.planning.pressure_window import PressureWindow
 from forerun.planning.routes import Route, other_pressure, routes_of
-from forerun.planning.water import WaterRun, carried_out, steam_run
+from forerun.planning.water import WaterRun, carried_out, split_chance, steam_run
 from forerun.substances.correlations import vapour_pressure
 
 __all__ = ["decide"]
 
 _HIGH_BOILING = 423.15  # K, from which reduced pressure is customary
+_WARM_BOILING = 393.15  # K, from which reduced pressure is tried where nothing else does
 _LIKELY = 0.5
 _VACUUM = 5.0e4  # Pa
 _LIMIT_DOUBT = 0.35  # relative, of a limit of pump, bath or condenser; from the drawer's spans
@@ -65,11 +66,19 @@ def _by_tree(found: Analysis, window: PressureWindow, means: Means) -> Verdict:
     water = _water_branch(found)
     if water is not None:
         return water
+    if found.split is not None:
+        return _two_liquids(found)
     if found.limit.recovery < found.goal.recovery:
         return _no_column_does(found, window, means)
     if found.pressure_Pa < _VACUUM or _too_hot(found):
         return _reduced(found, window, means)
-    return simple_or_column(found, found.pressure_Pa, means)
+    verdict = simple_or_column(found, found.pressure_Pa, means)
+    warm = float(found.boiling_K[found.goal.wanted]) > _WARM_BOILING
+    if verdict.method == "not_by_distillation" and warm and not window.empty:
+        cooler = _reduced(found, window, means)  # what a bath cannot drive over, vacuum may
+        if cooler.method == "reduced_pressure":
+            return cooler
+    return verdict
 
 
 # --- water
@@ -78,7 +87,8 @@ def _by_tree(found: Analysis, window: PressureWindow, means: Means) -> Verdict:
 def _water_branch(found: Analysis) -> Verdict | None:
     if found.water is None or found.water == found.goal.wanted:
         return None
-    if found.wanted.boiling_point.value > _HIGH_BOILING and not mixes_with_water(found.wanted):
+    heavy = found.wanted.boiling_point.value > _HIGH_BOILING and found.pressure_Pa > _VACUUM
+    if heavy and not mixes_with_water(found.wanted):
         steam = steam_run(found)
         if steam is not None:
             return _steam(found, steam)
@@ -113,6 +123,30 @@ def _steam(found: Analysis, run: WaterRun) -> Verdict:
         RunnerUp("reduced_pressure", None, f"{found.wanted.name} alone, dried, under vacuum"),
         ("a substance that steam attacks", "no water in the charge"),
         routes=routes_of(found),
+    )
+
+
+def _two_liquids(found: Analysis) -> Verdict:
+    """Two layers are parted before anything is heated; each is then a charge of its own."""
+    split = found.split
+    assert split is not None
+    names, rich = found.mixture.names, found.goal.wanted
+    layer = split.first if split.first[rich] > split.second[rich] else split.second
+    parts = ", ".join(
+        f"{100.0 * float(x):.1f} mol% {n}" for n, x in zip(names, layer, strict=True) if x > 5e-4
+    )
+    words = (
+        "Two liquids stand in the flask at 25 °C: part them in a funnel first, dry the one that is "
+        f"wanted ({parts}), and ask again for that layer."
+    )
+    says = "Part the layers in a funnel, then distil the one that holds what is wanted."
+    return Verdict(
+        "not_by_distillation",
+        split_chance(found),
+        (words,),
+        RunnerUp("water_carrying", None, "where water is one of the two and boils with the other"),
+        ("a charge that stands as one liquid",),
+        routes=(Route("separate_layers", says), *routes_of(found)),
     )
 
 

@@ -32,6 +32,7 @@ _SURE = 0.75  # probability at which the simpler way is taken
 _CLOSE = 0.05  # by which a harder way must be likelier
 _LIKELY = 0.5
 _USUAL_REFLUX = 3.0
+_FOR_OTHERS = 8  # members at most for a column that is not on the sheet, which may be slow to run
 _MUCH_REFLUX = 8.0
 _COLUMNS = (
     "Vigreux 30 cm",
@@ -194,6 +195,7 @@ def column_plan(
     """
     rig: dict[str, Any] = {}
     if not own:
+        means = replace(means, members=min(means.members, _FOR_OTHERS))
         column = _fitting_column(found, plates)
         if column is None:
             return None
@@ -279,7 +281,9 @@ def _not_with_this(
     """No plan is likely to reach the aim: say what would."""
     order = sorted(plans, key=_chance, reverse=True)
     words = []
-    if plates is None:
+    if len(found.mixture.substances) == 1:
+        words.append(f"{found.goal.name} alone does not come over as asked with this kit.")
+    elif plates is None:
         words.append(f"More than 30 plates would be needed for {aim_words(found)}.")
     else:
         words.append(

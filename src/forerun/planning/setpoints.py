@@ -151,7 +151,8 @@ def bath_course(sheet: RunSheet, pressure: float, reflux: float) -> list[list[st
         Points as a sheet writes them: from the room to above the first boiling point, then
         slowly to above the last, at most the limit of the bath.
 
-    Derivation: the slow part lasts as long as the heat for the charge (reflux included) takes to
+    Derivation: what column, neck and flask lose comes on top of the customary difference; the
+        slow part lasts as long as the heat for the charge (reflux included) takes to
     pass the wall of the pot at the difference of `load_difference`, and a third longer.
     """
     pot_pressure = pressure + sheet.rig.pressure_drop_Pa.value
@@ -163,7 +164,8 @@ def bath_course(sheet: RunSheet, pressure: float, reflux: float) -> list[list[st
     room, rig = sheet.rig.room_temperature_K.value, sheet.rig
 
     def over(pot: float, wetted: float) -> float:
-        carried = rig.heat_loss_W_K.value * (pot - room) / rig.heat_transfer_W_K.value
+        loses = rig.heat_loss_W_K.value + rig.flask_loss_W_K.value
+        carried = loses * (pot - room) / rig.heat_transfer_W_K.value
         return float(min(pot + above + carried / wetted, highest))
 
     highest = bath_ceiling(sheet.charge, rig) - _TINY

@@ -20,7 +20,7 @@ from forerun.planning.shortcut import batch_path, best_product, top_of_column
 from forerun.still.from_sheet import prepare
 from forerun.substances.correlations import vapour_pressure
 
-__all__ = ["WaterRun", "carried_out", "steam_run", "steam_temperature"]
+__all__ = ["WaterRun", "carried_out", "split_chance", "steam_run", "steam_temperature"]
 
 Floats = npt.NDArray[np.float64]
 
@@ -106,6 +106,21 @@ def _dried(found: Analysis, arrays: MixtureArrays, layer: Floats) -> tuple[float
         return None
     share = float(layer[found.goal.wanted] / found.charge[found.goal.wanted])
     return best[1].purity, best[1].recovery * share
+
+
+def split_chance(found: Analysis) -> float:
+    """Return the probability that a charge stands as two liquids at room temperature.
+
+    Args:
+        found: a mixture whose models split it.
+    """
+    prior = prior_of(prepare(found.sheet))
+    share = found.charge / found.charge.sum()
+    points = even_points(len(prior.unknowns), _MEMBERS, 1)
+    parted = sum(
+        split_liquid(share, _ROOM, draw_member(prior, z).mixture) is not None for z in points
+    )
+    return chance_of(parted + 1, len(points) + 1)
 
 
 def steam_temperature(found: Analysis) -> float:
