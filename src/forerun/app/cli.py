@@ -199,20 +199,13 @@ def advise(
     SHEET is a file, "-" for standard input, or the name of an example.
     """
     from forerun.app.advise import advise as answer
-    from forerun.app.output import (
-        check_card_name,
-        check_drawing_name,
-        write_card,
-        write_drawing,
-    )
+    from forerun.app.output import card_and_drawing, check_card_name, check_drawing_name
     from forerun.app.sheet import sheet_from_words
 
-    drawn = check_card_name(card)
+    check_card_name(card)
     check_drawing_name(out)
     found = answer(sheet_from_words(sheet), members=members, seed=seed, drawer=drawer)
-    files = [] if card is None else [write_card(card, found.card(drawn=drawn))]
-    files += [] if out is None else [write_drawing(out, found.drawing())]
-    show_answer(found, as_json, ", ".join(files) or None)
+    show_answer(found, as_json, card_and_drawing(found, card, out))
     return _GATE_STOPS if found.stopped else 0
 
 

@@ -5,18 +5,21 @@ from __future__ import annotations
 import sys
 from collections.abc import Sequence
 from pathlib import Path
-from typing import Any, Protocol
+from typing import TYPE_CHECKING, Any, Protocol
 
 from forerun.core.errors import BadInput
 from forerun.reporting.paper import Paper, paper_for
 from forerun.reporting.plain import to_text
 
+if TYPE_CHECKING:
+    from forerun.reporting.advise import Counsel
+
 __all__ = [
     "Answer",
+    "card_and_drawing",
     "check_card_name",
     "check_drawing_name",
     "show",
-    "write_card",
     "write_drawing",
     "write_new",
 ]
@@ -99,14 +102,26 @@ def check_card_name(name: str | None) -> bool:
     return ending == ".svg"
 
 
-def write_card(name: str, card: str) -> str:
-    """Write a bench card and return its name.
+def card_and_drawing(found: Counsel, card: str | None, drawing: str | None) -> str | None:
+    """Write the bench card and the drawing of an advice, each where a name is given.
+
+    Args:
+        found: the advice.
+        card: name of a .txt or .svg file, or None.
+        drawing: name of an .svg file, or None.
+
+    Returns:
+        The names that were written, None for none.
 
     Raises:
-        BadInput: as `check_card_name`, or the file cannot be written.
+        BadInput: a name that cannot be used, or a file that cannot be written.
     """
-    check_card_name(name)
-    return _written(name, card)
+    names = []
+    if card is not None:
+        names.append(_written(card, found.card(drawn=check_card_name(card))))
+    if drawing is not None:
+        names.append(write_drawing(drawing, found.drawing()))
+    return ", ".join(names) or None
 
 
 def write_new(name: str, text: str, option: str = "--out") -> str:
