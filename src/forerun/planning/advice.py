@@ -21,6 +21,7 @@ from forerun.planning.method_model import RuleOfThumb, Verdict
 from forerun.planning.method_words import rule_of_thumb
 from forerun.planning.pressure_window import PressureWindow, pressure_window
 from forerun.planning.setpoints import SetPoints, setpoints_of
+from forerun.planning.specials import specials_of
 from forerun.sheets.model import RunSheet
 from forerun.sheets.variants import rig_is_given
 from forerun.still.from_sheet import prepare
@@ -46,6 +47,7 @@ class Advice:
         gates: every safety gate.
         window: pressures that the rig allows.
         analysis: the mixture.
+        specials: what the liquids ask for besides.
         members: runs behind each probability.
         seed: of these.
         warnings: sentences to read first.
@@ -61,6 +63,7 @@ class Advice:
     gates: tuple[Gate, ...]
     window: PressureWindow
     analysis: Analysis
+    specials: tuple[str, ...]
     members: int
     seed: int
     warnings: tuple[str, ...]
@@ -123,6 +126,7 @@ def advise(
         gates,
         window,
         analysis,
+        specials_of(analysis),
         members,
         seed,
         tuple(dict.fromkeys([*warnings, GUIDANCE])),

@@ -111,6 +111,7 @@ class Counsel:
             lines += paragraph("Runner-up", [says], paper, "bold")
         lines += paragraph("What would change this", verdict.would_change, paper, "bold")
         lines += paragraph("Better ways", [r.says for r in verdict.routes], paper, "bold")
+        lines += paragraph("Mind also", advice.specials, paper, "bold")
         lines += paragraph("Look out", self.warnings, paper, "amber", "bold")
         given = (*advice.goal.assumed, *advice.sheet.defaults)
         lines += paragraph("Not given, so taken as", given, paper, "bold")

@@ -61,6 +61,7 @@ def advise_object(advice: Advice, finding: str) -> dict[str, Any]:
         "sheet": None if verdict.plan is None else table_of(written_sheet(verdict.plan)),
         "drawer": _drawer(verdict.drawer),
         "routes": [{"name": route.name, "says": route.says} for route in verdict.routes],
+        "specials": list(advice.specials),
         "aim": {
             "substance": goal.name,
             "purity": number(goal.purity),

@@ -48,7 +48,7 @@ def card_lines(advice: Advice, finding: str) -> list[tuple[str, tuple[str, ...]]
     if stops:
         return [*steps, ("STOP", tuple(stops))]
     steps.append(("Before anything else", tuple(gate_sentences(advice.gates, "warn"))))
-    steps.append(("Charge", _charge(advice)))
+    steps.append(("Charge", (*_charge(advice), *advice.specials)))
     if advice.setpoints is not None and advice.verdict.plan is not None:
         steps += _running(advice, advice.setpoints)
     if advice.cuts is not None:
