@@ -16,7 +16,7 @@ from forerun.sheets.model import RunSheet
 from forerun.sheets.reading import LARGEST_SHEET
 from forerun.sheets.resolving import load as load_sheet
 
-__all__ = ["load", "sheet_from_words", "source_from_words", "text_of_sheet"]
+__all__ = ["load", "sheet_from_words", "source_from_words", "text_of_sheet", "with_kept_passport"]
 
 _STANDARD_INPUT = "-"
 
@@ -34,7 +34,7 @@ def load(source: str | Path | bytes | Mapping[str, Any] | RunSheet) -> RunSheet:
     Raises:
         BadInput: whatever cannot be used, with field, value and what is accepted.
     """
-    return source if isinstance(source, RunSheet) else _with_passport(load_sheet(source))
+    return source if isinstance(source, RunSheet) else with_kept_passport(load_sheet(source))
 
 
 def sheet_from_words(word: str) -> RunSheet:
@@ -85,8 +85,12 @@ def source_from_words(word: str) -> str | Path | bytes:
     return word if word in example_names() and not Path(word).exists() else Path(word)
 
 
-def _with_passport(sheet: RunSheet) -> RunSheet:
-    """Return a sheet whose column has its measured values, where it names one that was measured."""
+def with_kept_passport(sheet: RunSheet) -> RunSheet:
+    """Return a sheet whose column has its measured values, where it names one that was measured.
+
+    Args:
+        sheet: read without a look into the library.
+    """
     if not sheet.rig.passport:
         return sheet
     from forerun.records.library import open_store

@@ -53,14 +53,17 @@ def sheet_from(body: dict[str, Any]) -> RunSheet:
     Raises:
         BadInput: whatever in the sheet cannot be used.
     """
+    from forerun.app.sheet import with_kept_passport
     from forerun.sheets.reading import read_form, read_text
     from forerun.sheets.resolving import resolve
 
     if "sheet" not in body:
-        return resolve(read_form({key: body.pop(key) for key in _SHEET_KEYS if key in body}))
+        form = read_form({key: body.pop(key) for key in _SHEET_KEYS if key in body})
+        return with_kept_passport(resolve(form))
     given = body.pop("sheet")
     # a text is always TOML here, never the name of a file on this machine
-    return resolve(read_text(given) if isinstance(given, str) else read_form(given))
+    form = read_text(given) if isinstance(given, str) else read_form(given)
+    return with_kept_passport(resolve(form))
 
 
 def _look(body: dict[str, Any], _progress: Progress | None) -> dict[str, Any]:
