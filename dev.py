@@ -4,7 +4,7 @@
     python3 dev.py test [ARGS]    set up, then all checks and tests (or `pytest ARGS` alone)
     python3 dev.py setup          set up only, tools for development included
     python3 dev.py lint           format, rules, types, imports between rooms
-    python3 dev.py proofs         laws and published values; rewrites docs/validation.md
+    python3 dev.py proofs         laws, published values, honesty of bands; rewrites their pages
     python3 dev.py bench          the benchmarks
     python3 dev.py docs           rewrite every page that is generated
 
@@ -229,6 +229,8 @@ def proofs(_args: list[str]) -> int:
     set_up(DEV_SET)
     tests = [str(PYTHON), "-m", "pytest", "-n", WORKERS, "tests/laws", "tests/validation"]
     failed = call(tests)
+    scripts = sorted((ROOT / "tools" / "proofs").glob("[!_]*.py"))
+    failed = max([call([str(PYTHON), str(script)]) for script in scripts], default=0) or failed
     return docs([]) or failed
 
 

@@ -136,6 +136,26 @@ def test_mix_says_only_what_was_asked() -> None:
     assert "curve" not in found
 
 
+def test_foresee_with_members_says_what_moves_it_and_how_pure() -> None:
+    sheet = SHEET + b'[aim]\nsubstance = "acetone"\npurity = "80 mol%"\n'
+    found = answer("foresee", "-", "--members", "48", given=sheet)
+    first = next(s for s in found["sensitivities"] if s["result"] == "first drop")
+    assert set(first) == {"result", "unit", "sigma", "explained", "shares"}
+    assert 0.0 < sum(share["share"] for share in first["shares"]) <= 1.0 + 1e-9
+    product = found["product"]
+    assert product["substance"] == "acetone"
+    assert product["asked"] == pytest.approx(0.8)
+    for odds in product["cuts"]:
+        assert 0.0 < odds["probability"] < 1.0
+    for window in product["front"]:
+        assert window["start_volume_m3"] < window["end_volume_m3"]
+        assert window["purity_band"][0] <= window["purity_band"][1]
+    assert found["outlook"] is None
+    text = forerun("foresee", "-", "--members", "48", given=sheet).out
+    assert "What moves it most" in text
+    assert "Chance of at least 80.0 mol% acetone" in text
+
+
 def test_foresee() -> None:
     found = _foresee()
     assert set(found) >= FORESEE

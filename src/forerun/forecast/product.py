@@ -187,6 +187,7 @@ def front_of(run: Run, k: int, weights: Floats, runs: Sequence[Run]) -> tuple[Wi
     # the first moment of every volume: where the still stands still, nothing is gained by waiting
     first = np.flatnonzero(np.diff(along, prepend=-1.0) > 0.0)
     times = np.interp(volumes, along[first], trace.time_s[first])
+    times = np.maximum(times, run.first_drop_s or 0.0)
     heads = np.interp(times, trace.time_s, trace.head_temperature_K)
     start, end = np.triu_indices(_GRID, 1)
     inside = (amounts[end] - amounts[start]) * weights

@@ -135,4 +135,5 @@ def variance_shares(z: Floats, values: Floats) -> tuple[Floats, Floats, float] |
     lever = np.einsum("ij,ij->i", a @ np.linalg.pinv(a.T @ a), a)
     left_out = (values - a @ coefficients) / np.maximum(1.0 - lever, 1e-6)
     explained = 1.0 - float(np.mean(left_out**2)) / spread
-    return squares / spread, coefficients[1 : d + 1], explained
+    shares = squares / max(spread, float(squares.sum()))  # few members can make them too large
+    return shares, coefficients[1 : d + 1], explained

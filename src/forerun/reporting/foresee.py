@@ -16,6 +16,7 @@ from forerun.reporting.cut_rows import CutRow, CutSpans, cut_rows
 from forerun.reporting.finding import foreseen
 from forerun.reporting.foresee_json import foresee_object, spans_of
 from forerun.reporting.gates import gate_object, gates_printed
+from forerun.reporting.knowing import knowing_object, knowing_printed
 from forerun.reporting.paper import Paper
 from forerun.reporting.sources import sources_printed
 from forerun.reporting.table import bare_width, columns, paragraph, wrapped
@@ -72,7 +73,11 @@ class Foresight:
     def to_json(self) -> dict[str, Any]:
         """Return the object that the contract promises for ``foresee``."""
         found = foresee_object(self.sheet, self.forecast, self.finding, self.warnings)
-        return {**found, "gates": [gate_object(gate) for gate in self.gates]}
+        return {
+            **found,
+            **knowing_object(self.forecast),
+            "gates": [gate_object(gate) for gate in self.gates],
+        }
 
     def printed(self, paper: Paper) -> list[str]:
         """Return the answer in lines for a person: finding, curve, cuts, cautions."""
@@ -81,6 +86,7 @@ class Foresight:
         lines += ["", *drawn_in_terminal(self.curve(), paper), ""]
         lines += _cut_table(self.rows(), paper)
         lines += self._footnotes(paper)
+        lines += knowing_printed(self.forecast, paper)
         lines += ["", *_ledger(self.run, paper)]
         lines += self._cautions(paper)
         return lines
