@@ -263,17 +263,22 @@ def main() -> int:
     for label, strange in (("own", False), ("strange", True)):
         kept = kept_promises(SHEETS, given.truths, given.members, given.threads, strange)
         report[label] = {name: figures(one, _elsewhere(one)) for name, one in kept.items()}
-        print(label, f"{time.monotonic() - started:.0f} s", flush=True)
+        _keep(report, label, started)
     for label, strange in (("fitted_own", False), ("fitted_strange", True)):
         if given.fits:
             after, before = fits(FITTED_SHEETS, given.fits, 48, given.threads, strange)
             prior = {sheet: members for sheet, members, _ in before.raw}
             report[label] = {"first switch": figures(after, prior)}
-            print(label, f"{time.monotonic() - started:.0f} s", flush=True)
+            _keep(report, label, started)
+    return 0
+
+
+def _keep(report: dict[str, object], label: str, started: float) -> None:
+    """Write what is known so far."""
     report["took_s"] = round(time.monotonic() - started)
+    print(label, f"{report['took_s']} s", flush=True)
     FIGURES.write_text(json.dumps(_rounded(report), indent=1) + "\n", encoding="utf-8")
     write_page()
-    return 0
 
 
 def _rounded(value: object) -> object:
