@@ -36,6 +36,7 @@ _MARGIN = 20.0  # s, run past the last reading
 _TIMINGS = (40.0, 16.0, 8.0)  # s, clock of the first rounds of a fit, then its own
 _MISSES = 1.8  # root mean square misfit in standard deviations that deserves a word
 _MOST_MEMBERS = 4096
+_TOLERANCE = 3e-4  # of the runs compared with readings: an error of some 0.001 K
 
 
 @dataclass(frozen=True, slots=True)
@@ -179,10 +180,11 @@ class _Still:
             return self._seen_by([draw_member(self.prior, member) for member in full])
         sigma = self.prior.unknowns[k].sigma
         plates = np.maximum(nominal * np.exp(sigma * full[:, k]), 1.0)
-        lower = np.floor(plates)
+        lower = np.floor(plates + 1e-9)
+        share = np.maximum(plates - lower, 0.0)[:, None]
+        upper = np.where(share[:, 0] > 1e-6, lower + 1.0, lower)  # whole already: one run will do
         rows = np.vstack([full, full])
-        rows[:, k] = np.log(np.concatenate([lower, lower + 1.0]) / nominal) / sigma
-        share = (plates - lower)[:, None]
+        rows[:, k] = np.log(np.concatenate([lower, upper]) / nominal) / sigma
         wanted, place = np.unique(rows, axis=0, return_inverse=True)
         seen = self._seen_by([draw_member(self.prior, member) for member in wanted])
         seen = seen[place.ravel()]
@@ -200,7 +202,8 @@ class _Still:
 
 def _until(given: StillInput, until_s: float) -> StillInput:
     """Return a run that ends soon after the last reading; no receiver matters to it."""
-    return replace(given, stop=Stop(until_s + _MARGIN), switches=())
+    tolerance = max(given.tolerance, _TOLERANCE)
+    return replace(given, stop=Stop(until_s + _MARGIN), switches=(), tolerance=tolerance)
 
 
 def _calibrated(

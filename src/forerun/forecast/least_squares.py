@@ -55,7 +55,7 @@ def minimised(
     value: Floats,
     sigmas: Sequence[Floats],
     dimensions: int,
-    rounds: int = 8,
+    rounds: int = 6,
 ) -> Minimum:
     """Return the least-squares fit.
 
@@ -83,7 +83,7 @@ def minimised(
         if done >= rounds:
             break
         slope = jacobian.T @ misfit - z
-        trials = np.array([damping * 0.1, damping * 3.0, damping * 100.0])
+        trials = np.array([damping * 0.1, damping * 10.0])
         moves = [np.linalg.solve(hessian + d * np.diag(np.diag(hessian)), slope) for d in trials]
         places = np.clip(z + np.array(moves), -_MOST, _MOST)
         costs = [
