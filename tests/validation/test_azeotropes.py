@@ -24,12 +24,13 @@ from validation._rows import ValidationRow
 
 FOLDER = Path(__file__).parent / "data"
 # Handbooks; and what abstracts of papers say, often of existence alone.
-FILES = ("azeotropes.json", "azeotropes_in_abstracts.json")
+FILES = ("azeotropes.json", "azeotropes_in_abstracts.json", "azeotropes_more.json")
 ZERO_C = 273.15
 ROOM = 298.15  # K; the layers of the handbooks stand near 20 to 25 °C
 
 # Existence or kind that we get wrong, with our reading of the cause; all but az-027 are said to be
-# doubtful, with a probability between 0.1 and 0.9.
+# doubtful, with a probability between 0.1 and 0.9, or, azm-008, that nodes and saddles do not
+# balance.
 WRONG_EXISTENCE: dict[str, str] = {
     "az-008-kind": "within 0.02 K of water: one model of three shows it, the acid's dimers decide",
     "az-009-kind": "1 K below the ester: one model of three shows it (water in the ester group)",
@@ -38,6 +39,15 @@ WRONG_EXISTENCE: dict[str, str] = {
     "azp-034-kind": "5 % from the ester and 0.04 K below it",
     "azp-038-kind": "no model shows how strongly the alcohol and this amine attract each other",
     "azp-045-kind": "gone below 150 kPa: the models have it leave into the alcohol too early",
+    "azm-006-kind": "each model alone shows it; the three pairs as fitted miss it by 0.08 in ln(y/x)",
+    "azm-008-kind": "nodes and saddles say that one is missing; the search does not find it",
+    "azm-023-kind": "within 0.3 K of the pair of methanol and the ester; missed by 0.04",
+    "azm-051-kind": "heptane in ethanol and benzene: missed by a few hundredths in ln(y/x)",
+    "azm-052-kind": "heptane in ethanol and benzene: missed by a few hundredths in ln(y/x)",
+    "azm-053-kind": "heptane in ethanol and benzene: missed by a few hundredths in ln(y/x)",
+    "azm-054-kind": "heptane in ethanol and benzene: missed by a few hundredths in ln(y/x)",
+    "azm-055-kind": "heptane in ethanol and benzene: missed by a few hundredths in ln(y/x)",
+    "azm-056-kind": "heptane in ethanol and benzene: missed by a few hundredths in ln(y/x)",
     "az-027-kind": "no model has groups for the furan ring with its alcohol: taken as ideal",
 }
 
@@ -224,7 +234,10 @@ def _certain(row: dict[str, Any]) -> bool:
     found = _azeotrope(row)
     if found is not None:
         return found.certainty == "certain"
-    possible = _search(tuple(row["components"]), row["pressure_Pa"]).possible
+    search = _search(tuple(row["components"]), row["pressure_Pa"])
+    possible = search.possible
+    if not search.balanced:  # said beside the answer: one may have been missed
+        return False
     return not any(len(p.components) == len(row["components"]) for p in possible)
 
 
@@ -238,14 +251,19 @@ def test_what_is_said_to_be_certain_is_right():
 
 
 def test_doubtful_azeotropes_exist_about_as_often_as_their_probability_says():
-    said, seen = [], []
+    """Each set of substances counts once: one pair at six pressures is one piece of evidence."""
+    systems: dict[frozenset[str], list[tuple[float, bool]]] = {}
     for row in published():
         if "kind" not in row or {"not_covered", "removed_by"} & set(row) or _certain(row):
             continue
         found = _azeotrope(row)
         possible = _search(tuple(row["components"]), row["pressure_Pa"]).possible
-        said.append(found.probability if found else possible[0].probability)
-        seen.append(row["kind"] != "none")
+        own = next((p for p in possible if len(p.components) == len(row["components"])), None)
+        if found is None and own is None:  # nodes and saddles do not balance: no probability
+            continue
+        likely = found.probability if found else own.probability
+        systems.setdefault(frozenset(row["components"]), []).append((likely, row["kind"] != "none"))
+    said, seen = np.array([np.mean(rows, axis=0) for rows in systems.values()]).T
     assert len(said) >= 15
     assert abs(np.mean(said) - np.mean(seen)) < 0.2
 

@@ -94,9 +94,7 @@ def look(substance: tuple[str, ...], pressure: str, as_json: bool) -> None:
 @click.argument("substances", nargs=-1, required=True, metavar="SUBSTANCE SUBSTANCE ...")
 @_pressure
 @click.option(
-    "--at",
-    metavar="X1,X2,...",
-    help="Also the boiling point and vapour of a liquid of these mole fractions.",
+    "--at", metavar="X1,X2,...", help="Also the boiling point and vapour of these mole fractions."
 )
 @click.option(
     "--curve", type=int, metavar="N", help="Also the boiling diagram of two substances in N points."
@@ -107,9 +105,7 @@ def look(substance: tuple[str, ...], pressure: str, as_json: bool) -> None:
     help='Also in which order this charge gives what: "0.3,0.7", "30 wt%,70 wt%", "20 g,50 mL".',
 )
 @click.option("--settle", metavar="QUANTITY", help="Also the layers of the charge, at 25 °C, say.")
-@click.option(
-    "--between", metavar="LOW,HIGH", help='Also how azeotropes move: "50 mbar, 2 bar", say.'
-)
+@click.option("--between", metavar="LOW,HIGH", help="Also how azeotropes move with pressure.")
 @click.option("--out", metavar="FILE.svg", help="Draw two or three substances into this file.")
 @as_json_option
 def mix(

@@ -21,6 +21,7 @@ from forerun.equilibrium.azeotropes_bands import (
     ln_volatility,
     scatter_of,
 )
+from forerun.equilibrium.azeotropes_border import near_borders
 from forerun.equilibrium.azeotropes_search import (
     SingularPoint,
     boiling_points,
@@ -89,18 +90,18 @@ class Azeotrope:
 
 @dataclass(frozen=True, slots=True)
 class PossibleAzeotrope:
-    """A pair for which none was found, but the band allows one.
+    """A set of components for which none was found, but the band allows one.
 
     Args:
-        components: indices of the two.
-        kind: ``minimum`` or ``maximum``, the likelier one.
-        close_to: index of the pure liquid that it would be close to.
-        probability: that the pair has an azeotrope of this kind, 0.1 to 0.9 [-].
+        components: their indices.
+        kind: the likelier one.
+        close_to: indices of the pure liquid, or the azeotrope, that it would be close to.
+        probability: that the set has an azeotrope of this kind, 0.1 to 0.9 [-].
     """
 
-    components: tuple[int, int]
-    kind: Literal["minimum", "maximum"]
-    close_to: int
+    components: tuple[int, ...]
+    kind: Literal["minimum", "maximum", "saddle"]
+    close_to: tuple[int, ...]
     probability: float
 
 
@@ -110,7 +111,7 @@ class AzeotropeSet:
 
     Args:
         azeotropes: coldest first; some may be doubtful.
-        possible: pairs without a found azeotrope that may have one all the same.
+        possible: sets without a found azeotrope that may have one all the same.
         undecided: sentences on azeotropes that may or may not exist.
         warnings: sentences that belong beside the result.
         balanced: whether nodes and saddles keep the index balance of a residue-curve map, in
@@ -317,7 +318,7 @@ def _possible(
     points: Sequence[SingularPoint],
     by_model: Sequence[Sequence[SingularPoint]],
 ) -> list[PossibleAzeotrope]:
-    """Pairs without an azeotrope that the band allows one."""
+    """Sets without an azeotrope that the band allows one: pairs, then larger ones."""
     found = []
     for pair in combinations(range(len(mixture.substances)), 2):
         if any(p.components == pair and not _too_thin(p) for p in points):
@@ -328,15 +329,22 @@ def _possible(
         if likely > 1.0 - _CERTAIN:
             kind: Literal["minimum", "maximum"] = "minimum" if minimum >= maximum else "maximum"
             nearer = int(np.argmin(np.abs(values)))
-            found.append(PossibleAzeotrope(pair, kind, pair[nearer], likely))
-    return found
+            found.append(PossibleAzeotrope(pair, kind, (pair[nearer],), likely))
+    larger = [
+        PossibleAzeotrope(b.components, b.kind, b.close_to, b.probability)
+        for b in near_borders(mixture, points, by_model)
+        if b.probability > 1.0 - _CERTAIN
+    ]
+    return found + larger
 
 
 def _sentence(mixture: Mixture, possible: PossibleAzeotrope) -> str:
     names = " + ".join(mixture.names[k] for k in possible.components)
+    near = " + ".join(mixture.names[k] for k in possible.close_to)
+    near = f"pure {near}" if len(possible.close_to) == 1 else f"that of {near}"
     return (
-        f"{names}: may or may not have a {possible.kind} azeotrope close to pure "
-        f"{mixture.names[possible.close_to]} (probability {possible.probability:.0%})."
+        f"{names}: may or may not have a {possible.kind} azeotrope close to {near} "
+        f"(probability {possible.probability:.0%})."
     )
 
 
@@ -344,7 +352,7 @@ def _shown_alone(
     mixture: Mixture,
     points: Sequence[SingularPoint],
     by_model: Sequence[Sequence[SingularPoint]],
-    said: Collection[tuple[int, int]],
+    said: Collection[tuple[int, ...]],
 ) -> list[str]:
     """Sentences on further predicted pairs of which a model alone shows an azeotrope."""
     sentences = []

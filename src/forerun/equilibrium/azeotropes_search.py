@@ -46,6 +46,7 @@ Floats = npt.NDArray[np.float64]
 
 _EDGE = 18.0  # |ln(x1/x2)| at which a pair counts as infinitely dilute
 _STEPS = {3: 18, 4: 11, 5: 8}  # divisions of the simplex grid
+_PAIR_ALONE = 0.98  # mole fraction of two known to mix, above which a liquid is theirs alone
 _SAME = 1e-4  # mole fraction below which two solutions are one
 _TANGENT = 0.03  # |ln alpha| below which an extremum between nodes is looked at
 _TRACE = 1e-9  # mole fraction that stands for infinite dilution
@@ -257,13 +258,18 @@ def _starts(value: Floats, places: list[tuple[int, ...]], finer: int) -> list[in
 
 
 def _inner_solutions(
-    pressure: float, mixture: MixtureArrays, guess: float, miscible: bool, finer: int
+    pressure: float,
+    mixture: MixtureArrays,
+    guess: float,
+    miscible: frozenset[tuple[int, int]],
+    finer: int,
 ) -> list[Solution]:
     components = mixture.vapour_pressure.shape[0]
     points, places = _grid(components, finer * _STEPS[components])
     one = np.empty((len(places), 2))
     two = np.empty((len(places), 4, components))
     scratch = scratch_for(mixture)
+    one_liquid = set(combinations(range(components), 2)) <= miscible
     scan_simplex(pressure, points, guess, 1, mixture, scratch, one, two)
     found: list[Solution] = []
     trial = np.empty(components)
@@ -282,11 +288,17 @@ def _inner_solutions(
         if not math.isfinite(temperature) or _is_known(first + second, found):
             continue
         liquids = (first / first.sum(), second / second.sum())
-        if tangent_plane(temperature, liquids[0], mixture, scratch, trial) > -1e-7:
+        stable = tangent_plane(temperature, liquids[0], mixture, scratch, trial) > -1e-7
+        if stable or _false_third(trial, miscible):
             found.append(
-                Solution(temperature, first + second, None if miscible else liquids, miscible)
+                Solution(temperature, first + second, None if one_liquid else liquids, one_liquid)
             )
     return found
+
+
+def _false_third(liquid: Floats, miscible: frozenset[tuple[int, int]]) -> bool:
+    """Whether a further liquid is nothing but two components that are known to mix."""
+    return any(liquid[i] + liquid[j] > _PAIR_ALONE for i, j in miscible)
 
 
 def _is_known(x: Floats, found: list[Solution]) -> bool:
@@ -354,11 +366,12 @@ def face_points(
     """
     part = part_of(mixture, members)
     boiling_at = boiling_points(part, pressure)
-    known = set(combinations(members, 2)) <= miscible
+    place = {member: k for k, member in enumerate(members)}
+    known = frozenset((place[i], place[j]) for i, j in miscible if {i, j} <= set(members))
     if len(members) == 1:
         found = [Solution(float(boiling_at[0]), np.ones(1), None)]
     elif len(members) == 2:
-        found = _pair_solutions(pressure, part, boiling_at, known, finer)
+        found = _pair_solutions(pressure, part, boiling_at, bool(known), finer)
     else:
         found = _inner_solutions(pressure, part, float(boiling_at.mean()), known, finer)
     return [_singular(pressure, mixture, members, part, solution) for solution in found]

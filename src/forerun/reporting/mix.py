@@ -191,7 +191,7 @@ def _possible_object(possible: PossibleAzeotrope, names: tuple[str, ...]) -> dic
     return {
         "components": [names[k] for k in possible.components],
         "kind": possible.kind,
-        "close_to": names[possible.close_to],
+        "close_to": " + ".join(names[k] for k in possible.close_to),
         "probability": number(possible.probability),
     }
 

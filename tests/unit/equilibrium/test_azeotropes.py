@@ -139,7 +139,7 @@ def test_a_pair_that_may_have_one_all_the_same_is_listed():
     assert found.azeotropes == ()
     (possible,) = found.possible
     assert possible.kind == "minimum"
-    assert possible.close_to == 0
+    assert possible.close_to == (0,)
     assert 0.1 < possible.probability < 0.9
 
 
