@@ -21,7 +21,9 @@ from collections.abc import Callable
 import numpy as np
 
 from forerun.equilibrium.azeotropes import find_azeotropes
+from forerun.equilibrium.azeotropes_kernels import scan_simplex
 from forerun.equilibrium.bubble import bubble_temperature
+from forerun.equilibrium.groups import groups_of
 from forerun.equilibrium.mixture import Mixture, mixture_of
 from forerun.substances.catalogue import find
 
@@ -33,7 +35,7 @@ TEMPERATURE = 350.0  # K
 
 # What the other interpreter runs: activities of five components, and their boiling point by secant
 # on the sum of x gamma P, with vapour pressures ln P = A + B/T + C ln T + D T handed over.
-THEIRS = '''
+THEIRS = """
 import json, sys, time
 from math import exp, log
 try:
@@ -65,8 +67,9 @@ def best(f, calls):
             f(k)
         times.append((time.thread_time()-start)/calls)
     return min(times)
-print(json.dumps({"gamma": best(lambda k: gammas(T0+1e-4*(k+1)), 200), "bubble": best(lambda k: boil(), 20)}))
-'''
+gamma = best(lambda k: gammas(T0+1e-4*(k+1)), 200)
+print(json.dumps({"gamma": gamma, "bubble": best(lambda k: boil(), 20)}))
+"""
 
 
 def best(function: Callable[[], object], calls: int, repeats: int) -> float:
@@ -82,8 +85,6 @@ def best(function: Callable[[], object], calls: int, repeats: int) -> float:
 
 def within(mixture: Mixture, repeats: int) -> float:
     """Return the time of all activities of one composition inside compiled code [s]."""
-    from forerun.equilibrium.azeotropes_kernels import scan_simplex
-
     rng = np.random.default_rng(1)
     points = rng.dirichlet(np.ones(len(mixture.substances)), 2000)
     one, two = np.empty((2000, 2)), np.empty((2000, 4, len(mixture.substances)))
@@ -97,14 +98,17 @@ def within(mixture: Mixture, repeats: int) -> float:
 
 def theirs(python: str, mixture: Mixture, x: list[float], repeats: int) -> dict[str, float] | None:
     """Return the times of `thermo` in another interpreter [s]; None where it has none."""
-    from forerun.equilibrium.groups import groups_of
-
     groups = [groups_of(s)["unifac"] for s in mixture.substances]
     curves = [list(map(float, row[:4])) for row in mixture.arrays.vapour_pressure]
     asked = json.dumps([groups, curves, x, TEMPERATURE, ATMOSPHERE, repeats])
     environment = {k: v for k, v in os.environ.items() if k != "PYTHONPATH"}
     done = subprocess.run(
-        [python, "-c", THEIRS], input=asked, capture_output=True, text=True, env=environment
+        [python, "-c", THEIRS],
+        input=asked,
+        capture_output=True,
+        text=True,
+        env=environment,
+        check=False,
     )
     if done.returncode != 0:
         print(f"thermo failed: {done.stderr.strip().splitlines()[-1:]}", file=sys.stderr)
