@@ -33,6 +33,7 @@ FORERUN = BIN / ("forerun.exe" if os.name == "nt" else "forerun")
 STAMP = VENV / "forerun-setup.json"
 RUN_SET = ("run.txt", "build.txt")
 DEV_SET = ("run.txt", "build.txt", "dev.txt", "sweep.txt")
+PROVED_SHEETS = "1000"  # random sheets on which `proofs` tries the laws of the still
 WORKERS = "2"
 BROWSERS = ("chromium", "chromium-browser", "google-chrome", "google-chrome-stable")
 
@@ -227,6 +228,7 @@ def find_a_browser() -> None:
 
 def proofs(_args: list[str]) -> int:
     set_up(DEV_SET)
+    os.environ["FORERUN_SHEETS"] = PROVED_SHEETS
     tests = [str(PYTHON), "-m", "pytest", "-n", WORKERS, "tests/laws", "tests/validation"]
     failed = call(tests)
     scripts = sorted((ROOT / "tools" / "proofs").glob("[!_]*.py"))

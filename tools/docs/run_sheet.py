@@ -37,6 +37,8 @@ TABLES = {
     "charge": ("[[charge]]", "ChargeForm"),
     "rig": ("[rig]", "RigForm"),
     "programme": ("[programme]", "ProgrammeForm"),
+    "involatile": ("[involatile]", "InvolatileForm"),
+    "keep": ("keep = { … } in [programme]", "KeepForm"),
     "stop": ("stop = { … } in [programme]", "StopForm"),
     "switch": ("[[switch]]", "SwitchForm"),
     "aim": ("[aim]", "AimForm"),

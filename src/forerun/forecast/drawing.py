@@ -12,12 +12,13 @@ from forerun.equilibrium.arrays import MixtureArrays
 from forerun.forecast.unknowns import ModelError, Unknown, model_error, unknowns_of
 from forerun.sheets.model import RunSheet
 from forerun.still.from_sheet import Prepared
-from forerun.still.inputs import StillInput, whole_plates
+from forerun.still.inputs import StillInput, plates_as_stages
 
 __all__ = ["Prior", "draw_member", "normal_points", "prior_of"]
 
 Floats = npt.NDArray[np.float64]
 
+_LEAST_PLATES = 0.5  # a column is not drawn as less
 _MOST_PLATES = 100.0
 
 
@@ -98,7 +99,7 @@ def draw_member(prior: Prior, z: Floats) -> StillInput:
     def scale(name: str) -> float:
         return math.exp(by_name.get(name, 0.0))
 
-    plates = _plates(sheet, scale("plates"))
+    plates, carried = _plates(sheet, scale("plates"))
     holdup = sheet.rig.holdup_m3.value * scale("holdup") if plates else 0.0
     loss = sheet.rig.heat_loss_W_K.value * scale("heat_loss")
     neck = sheet.rig.neck_loss_share if plates else 1.0
@@ -110,6 +111,7 @@ def draw_member(prior: Prior, z: Floats) -> StillInput:
         mixture=_mixture(prior, by_name),
         charge_mol=still.charge_mol * charge,
         plates=plates,
+        carried=carried,
         holdup_m3=holdup,
         pressure=pressure,
         pressure_drop_Pa=sheet.rig.pressure_drop_Pa.value / plates if plates else 0.0,
@@ -121,12 +123,12 @@ def draw_member(prior: Prior, z: Floats) -> StillInput:
     )
 
 
-def _plates(sheet: RunSheet, factor: float) -> int:
-    """Return a member's plates; a column stays one: the number never falls to a simple still."""
-    if sheet.rig.plates.value == 0.0:
-        return 0
-    whole, _ = whole_plates(min(sheet.rig.plates.value * factor, _MOST_PLATES))
-    return max(whole, 1 if sheet.rig.plates.value >= 0.5 else 0)
+def _plates(sheet: RunSheet, factor: float) -> tuple[int, float]:
+    """Return a member's stages and what vapour carries; a column never becomes a simple still."""
+    plates = sheet.rig.plates.value
+    if plates < _LEAST_PLATES:
+        return plates_as_stages(plates)
+    return plates_as_stages(min(max(plates * factor, _LEAST_PLATES), _MOST_PLATES))
 
 
 def _mixture(prior: Prior, by_name: dict[str, float]) -> MixtureArrays:

@@ -8,6 +8,7 @@ from forerun.core.errors import BadInput
 from forerun.glassware.drawer import Item, Span, find_item, span
 
 __all__ = [
+    "carried_at_largest",
     "column_heat_capacity",
     "column_holdup",
     "column_loss",
@@ -93,6 +94,20 @@ def highest_boilup(column: Item) -> Span:
     Not a published model: a value of the drawer for bench diameters.
     """
     return column.spans["highest_boilup_mL_min"].times(1e-6 / 60.0)
+
+
+def carried_at_largest(column: Item) -> Span:
+    """Return what the vapour carries up at the largest load, which costs plates.
+
+    Args:
+        column: from `find_column`.
+
+    Returns:
+        Liquid per vapour [mol/mol], low, typical, high: at e the plates fall to 1/(1 + e).
+
+    Not a published model: a value of the drawer; plates fall as a column nears flooding.
+    """
+    return column.spans["carried_at_largest"]
 
 
 def column_pressure_drop(column: Item, plates: float) -> Span:

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from forerun.glassware.drawer import Item, Span, find_item
+from forerun.glassware.drawer import Item, Span, find_item, item
 
-__all__ = ["find_thermometer", "thermometer_error", "thermometer_lag"]
+__all__ = ["find_thermometer", "stem_coefficient", "thermometer_error", "thermometer_lag"]
 
 
 def find_thermometer(text: str, field: str) -> Item:
@@ -49,3 +49,14 @@ def thermometer_error(thermometer: Item) -> float:
     Not a published model: a value of the drawer.
     """
     return thermometer.spans["error_K"].typical
+
+
+def stem_coefficient() -> float:
+    """Return how much a glass thermometer reads low for its thread outside the vapour.
+
+    Returns:
+        Share of vapour minus room per kelvin of thread [1/K], for mercury.
+
+    Not a published model: a value of the drawer, the textbook rule of the emergent stem.
+    """
+    return item("thermometer", "glass thermometer").spans["stem_per_K"].typical

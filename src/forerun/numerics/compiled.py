@@ -44,12 +44,14 @@ _imported: list[Kernel] = []
 _lock = RLock()
 
 
-def kernel(signature: Signature) -> Callable[[Compiled], Compiled]:
+def kernel(signature: Signature, *, fast: bool = False) -> Callable[[Compiled], Compiled]:
     """Compile a function when it is first needed, for one signature, and keep it on disk.
 
     Args:
         signature: from `forerun.numerics.signatures`; the only one that the function will ever
             have, so that no later command compiles.
+        fast: whether it makes no array of its own and its sums may be reordered and fused with
+            products; infinity and not-a-number keep their meaning.
 
     Returns:
         A decorator that keeps the Python type of the function for the type checker. The compiled
@@ -60,7 +62,7 @@ def kernel(signature: Signature) -> Callable[[Compiled], Compiled]:
         raise TypeError("a kernel is signed with the types of forerun.numerics.signatures")
 
     def wrap(function: Compiled) -> Compiled:
-        return cast(Compiled, Kernel(function, signature))
+        return cast(Compiled, Kernel(function, signature, fast))
 
     return wrap
 
@@ -90,12 +92,16 @@ class Kernel:
     Args:
         function: its Python source.
         signature: what it takes and returns.
+        fast: whether it makes no array of its own and its sums may be reordered.
     """
 
-    def __init__(self, function: Callable[..., Any], signature: Signature) -> None:
+    def __init__(
+        self, function: Callable[..., Any], signature: Signature, fast: bool = False
+    ) -> None:
         functools.update_wrapper(self, function)
         self._function = function
         self._signature = signature
+        self._fast = fast
         self._name = f"{function.__module__}.{function.__qualname__}"
         self._run: Callable[..., Any] = self._first_call
         self._ready = False
@@ -155,7 +161,8 @@ class Kernel:
     @functools.cached_property
     def _compiler(self) -> Compiler:
         compiling = import_module("forerun.numerics.compiling")  # numba, only when it is needed
-        return cast("Compiler", compiling.Compiler(self._function, self._signature, self._folder))
+        made = compiling.Compiler(self._function, self._signature, self._folder, self._fast)
+        return cast("Compiler", made)
 
     @property
     def _numba_type_(self) -> Any:

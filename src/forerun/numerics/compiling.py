@@ -20,6 +20,9 @@ from forerun.numerics.signatures import Array, Kind, Record, Signature
 __all__ = ["Compiler"]
 
 _OPTIONS: dict[str, Any] = {"nogil": True, "error_model": "numpy"}
+# all of LLVM's fast arithmetic but what would lose infinity and not-a-number; and no counting of
+# who holds an array, which costs more than a small kernel's own work
+_FAST: dict[str, Any] = {"fastmath": {"reassoc", "contract", "arcp", "nsz"}, "_nrt": False}
 
 
 class Compiler:
@@ -29,13 +32,21 @@ class Compiler:
         function: its Python source.
         signature: what it takes and returns, the only one that it will ever have.
         folder: where numba keeps it; not used where it cannot be written.
+        fast: whether it makes no array of its own and its sums may be reordered.
     """
 
-    def __init__(self, function: Callable[..., Any], signature: Signature, folder: Path) -> None:
+    def __init__(
+        self,
+        function: Callable[..., Any],
+        signature: Signature,
+        folder: Path,
+        fast: bool = False,
+    ) -> None:
         self._function = function
         self._signature = signature
         self._types = _numba_signature(signature)
-        self._kept = _dispatcher(function, folder)
+        self._options = _OPTIONS | _FAST if fast else _OPTIONS
+        self._kept = _dispatcher(function, folder, self._options)
         self._ready = False
 
     def dispatcher(self) -> Any:
@@ -57,18 +68,18 @@ class Compiler:
         """
         compiled = self.dispatcher()
         if compiled.stats.cache_hits:  # what numba has read from disk has no text any more
-            compiled = numba.njit(**_OPTIONS)(self._function)
+            compiled = numba.njit(**self._options)(self._function)
             compiled.compile(self._types)
         result = compiled.overloads[self._types.args]
         text = compiled.inspect_llvm(self._types.args)
         return machine_code(text, result.fndesc.llvm_func_name, self._signature, entry)
 
 
-def _dispatcher(function: Callable[..., Any], folder: Path) -> Any:
+def _dispatcher(function: Callable[..., Any], folder: Path, options: dict[str, Any]) -> Any:
     if not _writable(folder):
-        return numba.njit(**_OPTIONS)(function)
+        return numba.njit(**options)(function)
     numba.config.CACHE_DIR = str(folder)  # type: ignore[attr-defined]  # set by name
-    dispatcher: Any = numba.njit(cache=True, **_OPTIONS)(function)
+    dispatcher: Any = numba.njit(cache=True, **options)(function)
     # numba would also ask where the source file lies and when it was written, so that each copy
     # of a package, and each branch that is looked at, would compile all again
     kept = dispatcher._cache

@@ -80,7 +80,7 @@ _SHRINK = 0.2  # a step is never cut or stretched by more than these factors at 
 _STRETCH = 5.0
 
 
-@kernel(void(int64, float64[::1], float64[:, ::1], float64[::1]))
+@kernel(void(int64, float64[::1], float64[:, ::1], float64[::1]), fast=True)
 def point(i: int, y: Floats, u: Floats, result: Floats) -> None:
     """Write the point at which stage i evaluates f; for i = 6, the end of the step.
 
@@ -108,7 +108,7 @@ def point(i: int, y: Floats, u: Floats, result: Floats) -> None:
             result[k] += u[STAGES - 1, k]
 
 
-@kernel(void(int64, float64, float64[:, ::1], float64[::1], float64[::1]))
+@kernel(void(int64, float64, float64[:, ::1], float64[::1], float64[::1]), fast=True)
 def source(i: int, h: float, u: Floats, f_t: Floats, b: Floats) -> None:
     """Add to b = f(stage i) what the right-hand side of stage i has besides f.
 
@@ -135,7 +135,7 @@ def source(i: int, h: float, u: Floats, f_t: Floats, b: Floats) -> None:
             b[k] += factor * f_t[k]
 
 
-@kernel(void(float64, float64[::1], float64[::1], float64[:, ::1], float64[::1]))
+@kernel(void(float64, float64[::1], float64[::1], float64[:, ::1], float64[::1]), fast=True)
 def between(s: float, y0: Floats, y1: Floats, u: Floats, result: Floats) -> None:
     """Write the state inside a step, of order three.
 
@@ -162,7 +162,7 @@ def between(s: float, y0: Floats, y1: Floats, u: Floats, result: Floats) -> None
         result[k] = r * y0[k] + s * (y1[k] + r * (first + s * second))
 
 
-@kernel(float64(float64))
+@kernel(float64(float64), fast=True)
 def next_factor(error: float) -> float:
     """Return by how much to change the step after an error of `error` times the tolerance.
 

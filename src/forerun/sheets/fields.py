@@ -28,6 +28,7 @@ __all__ = [
     "Day",
     "Difference",
     "Doubt",
+    "Mass",
     "Moles",
     "PeroxideResult",
     "Power",
@@ -40,6 +41,7 @@ __all__ = [
     "Text",
     "Time",
     "Volume",
+    "as_pydantic",
 ]
 
 _MOST_KNOTS = 500
@@ -62,7 +64,7 @@ class CourseGiven:
     text: str
 
 
-def _as_pydantic(read: Callable[[Any], Any]) -> Callable[[Any], Any]:
+def as_pydantic(read: Callable[[Any], Any]) -> Callable[[Any], Any]:
     """Pass a `BadInput` through pydantic, which adds the place in the sheet."""
 
     def validate(value: Any) -> Any:
@@ -81,7 +83,7 @@ def _as_pydantic(read: Callable[[Any], Any]) -> Callable[[Any], Any]:
 def _quantity(dimension: str | tuple[str, ...], **limits: Any) -> Any:
     """Return a field type for a quantity written with its unit."""
     schema = {"type": "string", "description": accepted_text(dimension)}
-    read = _as_pydantic(lambda value: parse_quantity(value, dimension, "", **limits))
+    read = as_pydantic(lambda value: parse_quantity(value, dimension, "", **limits))
     return Annotated[Quantity, PlainValidator(read), WithJsonSchema(schema)]
 
 
@@ -160,7 +162,7 @@ def _course_type(one: Callable[[Any], tuple[float, float]], single: str, many: s
     }
     return Annotated[
         CourseGiven,
-        PlainValidator(_as_pydantic(_course(one, (single, many)))),
+        PlainValidator(as_pydantic(_course(one, (single, many)))),
         WithJsonSchema(schema),
     ]
 
@@ -223,22 +225,23 @@ Strength = _quantity("strength")
 Doubt = _quantity(("share", "temperature_difference", "pressure"), low=0.0)
 Count = Annotated[
     Quantity,
-    PlainValidator(_as_pydantic(_count)),
+    PlainValidator(as_pydantic(_count)),
     WithJsonSchema(
         {"type": ["number", "string"], "description": 'theoretical plates, such as 3 or "3 ± 0.5"'}
     ),
 ]
 Moles = _quantity("amount")
+Mass = _quantity("mass", low_excluded=True)
 PeroxideResult = Annotated[
     Quantity,
-    PlainValidator(_as_pydantic(_peroxide)),
+    PlainValidator(as_pydantic(_peroxide)),
     WithJsonSchema(
         {"type": "string", "description": 'such as "none detected", "< 1 mg/L" or "5 mg/L"'}
     ),
 ]
 Day = Annotated[
     date,
-    PlainValidator(_as_pydantic(_day)),
+    PlainValidator(as_pydantic(_day)),
     WithJsonSchema({"type": "string", "description": 'a date such as "2026-03-31"'}),
 ]
 PressureCourse = _course_type(

@@ -16,6 +16,7 @@ from forerun.sheets.fields import (
     Day,
     Difference,
     Doubt,
+    Mass,
     Moles,
     PeroxideResult,
     PressureCourse,
@@ -27,11 +28,14 @@ from forerun.sheets.fields import (
     Time,
     Volume,
 )
+from forerun.sheets.fields_rates import DropRate, MassRate, MolarMass, PressureRise
 
 __all__ = [
     "AimForm",
     "ChargeForm",
     "Form",
+    "InvolatileForm",
+    "KeepForm",
     "OverrideForm",
     "ProgrammeForm",
     "RigForm",
@@ -84,6 +88,21 @@ class RigForm(Form):
     thermometer_offset: Difference | None = None
     room: Temperature | None = None
     pump: Text | None = Field(default=None, description='such as "diaphragm"')
+    leak: PressureRise | None = Field(
+        default=None,
+        description='how fast the pressure rises in the closed apparatus, such as "1 mbar/min"',
+    )
+    trap: Volume | None = Field(
+        default=None,
+        description="of a decanting trap under the condenser: layers part, the one without "
+        'water runs back; such as "10 mL"',
+    )
+    emergent_stem: Difference | None = Field(
+        default=None, description='length of the thread outside the vapour, such as "50 K"'
+    )
+    bulb: Text | None = Field(
+        default=None, description="level with the side arm (the default), or high"
+    )
 
 
 class StopForm(Form):
@@ -94,12 +113,37 @@ class StopForm(Form):
     head: Temperature | None = None
 
 
+class KeepForm(Form):
+    """What a hand on the bath keeps: one of the three."""
+
+    rate: DropRate | None = None
+    above_head: Difference | None = None
+    above_pot: Difference | None = None
+
+
+class InvolatileForm(Form):
+    """What is dissolved in the charge and does not distil: an ideal diluent."""
+
+    mass: Mass
+    molar_mass: MolarMass | None = None
+
+
 class ProgrammeForm(Form):
     """What the operator sets against time."""
 
     pressure: PressureCourse | None = None
     bath: BathCourse | None = None
     reflux_ratio: RatioCourse | None = None
+    keep: KeepForm | None = None
+    settle: Time | None = Field(
+        default=None,
+        description="total reflux until the head has stood still for so long, such as "
+        '"10 min"; then the reflux ratio',
+    )
+    steam: MassRate | None = Field(
+        default=None,
+        description='steam led into the pot, such as "3 g/min"; the charge names water',
+    )
     stop: StopForm | None = None
 
 
@@ -177,6 +221,7 @@ class SheetForm(Form):
 
     title: Text | None = None
     charge: list[ChargeForm] = Field(min_length=1, max_length=MOST_COMPONENTS)
+    involatile: InvolatileForm | None = None
     rig: RigForm = RigForm.model_construct()
     programme: ProgrammeForm = ProgrammeForm.model_construct()
     switch: list[SwitchForm] = Field(default=[], max_length=MOST_SWITCHES)

@@ -5,6 +5,7 @@ Plain frozen dataclasses, so that whoever uses a sheet need not load what parses
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import date
@@ -21,6 +22,7 @@ __all__ = [
     "RunSheet",
     "Safety",
     "Setting",
+    "Special",
     "Stop",
     "Switch",
 ]
@@ -105,6 +107,8 @@ class Rig:
         room_temperature_K: [K]; charge, glass and receivers start at it.
         pump: name of the pump in the drawer; empty where none is named.
         passport: name of the physical column whose measured values are kept; empty for none.
+        largest_load_m3_s: vapour, as liquid, at which the column floods at 1 atm [m3/s].
+        carried_at_largest: liquid that a mole of vapour carries up at that load [-].
     """
 
     flask_volume_m3: Setting
@@ -129,6 +133,45 @@ class Rig:
     room_temperature_K: Setting
     pump: str = ""
     passport: str = ""
+    largest_load_m3_s: float = math.inf
+    carried_at_largest: float = 0.0
+
+
+@dataclass(frozen=True, slots=True)
+class Special:
+    """What only some runs have; nothing of it is there by default.
+
+    Args:
+        involatile_kg: dissolved in the charge and not distilling [kg].
+        involatile_molar_mass: of it [kg/mol].
+        keep_rate_m3_s: distillate that a hand on the bath keeps [m3/s].
+        keep_above_head_K: bath minus head that it keeps [K].
+        keep_above_pot_K: bath minus pot that it keeps [K].
+        settle_s: total reflux until the head has stood still for so long [s].
+        steam_kg_s: steam led into the pot [kg/s].
+        trap_m3: volume of a decanting trap [m3].
+        leak_Pa_s: rise of the pressure in the closed apparatus [Pa/s].
+        emergent_stem_K: length of the thermometer's thread outside the vapour [K].
+        bulb_high: whether its bulb stands above the side arm.
+    """
+
+    involatile_kg: float = 0.0
+    involatile_molar_mass: float = 0.3
+    keep_rate_m3_s: float | None = None
+    keep_above_head_K: float | None = None
+    keep_above_pot_K: float | None = None
+    settle_s: float = 0.0
+    steam_kg_s: float = 0.0
+    trap_m3: float = 0.0
+    leak_Pa_s: float = 0.0
+    emergent_stem_K: float = 0.0
+    bulb_high: bool = False
+
+    @property
+    def keeps(self) -> bool:
+        """Whether a hand leads the bath."""
+        kept = (self.keep_rate_m3_s, self.keep_above_head_K, self.keep_above_pot_K)
+        return any(value is not None for value in kept)
 
 
 @dataclass(frozen=True, slots=True)
@@ -284,6 +327,7 @@ class RunSheet:
         defaults: one sentence for every value that the sheet left to us.
         warnings: sentences that the user should read before lighting anything.
         safety: what it says for the safety gates.
+        special: what only some runs have.
         written: the checked form that it came from, for variants of it; it has no part in
             comparisons.
     """
@@ -298,6 +342,7 @@ class RunSheet:
     defaults: tuple[str, ...] = ()
     warnings: tuple[str, ...] = ()
     safety: Safety = field(default_factory=Safety)
+    special: Special = field(default_factory=Special)
     written: object = field(default=None, compare=False, repr=False)
 
     @property

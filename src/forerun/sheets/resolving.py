@@ -28,6 +28,7 @@ from forerun.sheets.resolving_programme import (
 )
 from forerun.sheets.resolving_rig import resolve_rig
 from forerun.sheets.resolving_safety import resolve_safety
+from forerun.sheets.resolving_special import resolve_special
 from forerun.substances.bottles import Bottle, bottle_named
 from forerun.substances.catalogue import find
 from forerun.substances.model import Substance
@@ -81,6 +82,7 @@ def resolve(form: SheetForm) -> RunSheet:
     pressure = pressure_course(form.programme, filler)
     rig = resolve_rig(form.rig, total, is_vacuum(pressure), filler)
     programme = resolve_programme(form.programme, charge, rig, pressure, filler)
+    special = resolve_special(form, charge, filler, rig.plates.value)
     return RunSheet(
         title=form.title or "untitled",
         charge=charge,
@@ -92,6 +94,7 @@ def resolve(form: SheetForm) -> RunSheet:
         defaults=tuple(filler.defaults),
         warnings=tuple(filler.warnings),
         safety=resolve_safety(form.safety, form.title or ""),
+        special=special,
         written=form,
     )
 

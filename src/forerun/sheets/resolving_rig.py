@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 from forerun.core.errors import BadInput
@@ -86,6 +87,10 @@ def resolve_rig(form: RigForm, charge_m3: float, vacuum: bool, filler: Filler) -
         room_temperature_K=room,
         passport=form.passport or "",
         pump=find_item(form.pump, "pump", "rig.pump").name if form.pump else "",
+        largest_load_m3_s=_largest_load(glass.column),
+        carried_at_largest=columns.carried_at_largest(glass.column).typical
+        if glass.column
+        else 0.0,
     )
 
 
@@ -247,6 +252,11 @@ def _pressure_drop(column: Item | None, plates: float, filler: Filler) -> Settin
     origin = drawer_origin(found, f"{kind.name}, {format_number(plates, 1)} plates")
     filler.note("pressure drop", text, origin)
     return Setting(found.typical, found.sigma, False, text, origin)
+
+
+def _largest_load(column: Item | None) -> float:
+    """Return the load at which a named column floods; plates of an unknown column never do."""
+    return math.inf if column is None else columns.highest_boilup(column).typical
 
 
 def _offset(form: RigForm, thermometer: Item, filler: Filler) -> Setting:

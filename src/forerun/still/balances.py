@@ -15,17 +15,11 @@ import numpy.typing as npt
 
 from forerun.numerics.compiled import kernel
 from forerun.numerics.signatures import float64, void
-from forerun.numerics.vectors import copy_into
-from forerun.still.boiling import BOILING_TYPE, BoilingArrays
+from forerun.still.boiling import BOILED_TYPE, Boiled
+from forerun.still.boiling_table import BOILING_TYPE, ENTHALPY_UNIT, BoilingArrays
 from forerun.still.rig import RIG_TYPE, RigArrays
 from forerun.still.slopes import SLOPES_TYPE, Slopes
-from forerun.still.streams import (
-    ENTHALPY_UNIT,
-    WORK_TYPE,
-    Work,
-    liquid_volume,
-    stage_streams,
-)
+from forerun.still.streams import liquid_volume, streams
 from forerun.substances.liquids import LIQUIDS_TYPE, LiquidArrays
 
 __all__ = [
@@ -47,7 +41,7 @@ Floats = npt.NDArray[np.float64]
 SUPPLIED, LOST, CONDENSED, VENTED_ENTHALPY, THERMOMETER = 0, 1, 2, 3, 4
 
 
-@kernel(void(RIG_TYPE, SLOPES_TYPE))
+@kernel(void(RIG_TYPE, SLOPES_TYPE), fast=True)
 def _condense(rig: RigArrays, at: Slopes) -> None:
     """Write which share of the head's vapour the condenser holds, and how that changes.
 
@@ -74,6 +68,15 @@ def _condense(rig: RigArrays, at: Slopes) -> None:
     at.head[1] = (d_held - held / load) / load * ENTHALPY_UNIT / rig.condenser_limit
 
 
+@kernel(void(float64, RIG_TYPE, SLOPES_TYPE), fast=True)
+def _return(fraction: float, rig: RigArrays, at: Slopes) -> None:
+    """Write which share of each component of the condensate runs back."""
+    for i in range(at.back.shape[0]):
+        at.back[i] = fraction
+        if rig.trap[0] > 0.0:
+            at.back[i] = rig.trap[1] * rig.returned[i]
+
+
 @kernel(
     void(
         float64[:, ::1],
@@ -84,7 +87,8 @@ def _condense(rig: RigArrays, at: Slopes) -> None:
         SLOPES_TYPE,
         float64[:, ::1],
         float64[::1],
-    )
+    ),
+    fast=True,
 )
 def sum_up(
     z: Floats,
@@ -111,7 +115,8 @@ def sum_up(
     stages, b = z.shape
     components = b - 1
     up, down = space.up, space.down
-    bath, _, fraction = conditions
+    bath = conditions[0]
+    _return(conditions[2], rig, space)
     lost = 0.0
     for j in range(stages):
         for i in range(b):
@@ -123,10 +128,11 @@ def sum_up(
         for i in range(b):
             dz[j, i] += up[j - 1, i]
             dz[j - 1, i] += down[j, i]
-    volume = max(liquid_volume(z[0], space.temperature[0], liquids), 0.0)
+    volume = max(liquid_volume(z[0], space.temperature[0], liquids), 0.0) + rig.diluent_volume
     wetted = (volume / rig.fill) ** (2.0 / 3.0) * volume / (volume + rig.dry)
     supplied = rig.bath_conductance * wetted * (bath - space.temperature[0]) / ENTHALPY_UNIT
-    dz[0, components] += supplied
+    dz[0, components] += supplied + conditions[3] * rig.steam_enthalpy
+    dz[0, int(rig.steam)] += conditions[3]
 
     _condense(rig, space)
     share = space.head[0]
@@ -134,9 +140,10 @@ def sum_up(
     a = 2 * components
     for i in range(components):
         condensed = share * up[top, i]
-        dz[top - 1, i] += fraction * condensed
-        dz[top - 1, components] += fraction * condensed * space.cold[i]
-        d_accounts[i] = (1.0 - fraction) * condensed
+        back = space.back[i] * condensed
+        dz[top - 1, i] += back
+        dz[top - 1, components] += back * space.cold[i]
+        d_accounts[i] = condensed - back
         d_accounts[components + i] = (1.0 - share) * up[top, i]
     d_accounts[a + SUPPLIED] = supplied
     d_accounts[a + LOST] = lost
@@ -153,11 +160,12 @@ def sum_up(
         BOILING_TYPE,
         LIQUIDS_TYPE,
         RIG_TYPE,
-        WORK_TYPE,
+        BOILED_TYPE,
         SLOPES_TYPE,
         float64[:, ::1],
         float64[::1],
-    )
+    ),
+    fast=True,
 )
 def balances(
     z: Floats,
@@ -166,7 +174,7 @@ def balances(
     mixture: BoilingArrays,
     liquids: LiquidArrays,
     rig: RigArrays,
-    work: Work,
+    work: Boiled,
     space: Slopes,
     dz: Floats,
     d_accounts: Floats,
@@ -176,7 +184,8 @@ def balances(
     Args:
         z: (S, B) moles [mol] and enthalpy [`ENTHALPY_UNIT`] of the stages.
         accounts: (2 C + 5,) accounts [mol, E, K]; only the thermometer is read.
-        conditions: (3,) bath [K], pressure in the head [Pa], reflux fraction [-].
+        conditions: (4,) bath [K], pressure in the head [Pa], reflux fraction [-], vapour fed
+            [mol/s].
         mixture, liquids, rig: what does not change [SI].
         work, space: working space [any].
         dz: (S, B) result [mol/s, E/s].
@@ -188,24 +197,7 @@ def balances(
     Source:
         Conservation of moles and energy; own formulation.
     """
-    none = space.empty
-    up, down = space.up, space.down
-    pressure = conditions[1]
-    for j in range(z.shape[0]):
-        space.temperature[j] = stage_streams(
-            z[j],
-            j,
-            pressure + rig.extra_pressure[j],
-            mixture,
-            liquids,
-            rig,
-            work,
-            up[j],
-            down[j],
-            none,
-            none,
-            space.response,
-        )
+    streams(0, z.shape[0], 0, z, conditions[1], mixture, liquids, rig, work, space)
     sum_up(z, accounts, conditions, liquids, rig, space, dz, d_accounts)
 
 
@@ -217,11 +209,12 @@ def balances(
         BOILING_TYPE,
         LIQUIDS_TYPE,
         RIG_TYPE,
-        WORK_TYPE,
+        BOILED_TYPE,
         SLOPES_TYPE,
         float64[:, ::1],
         float64[::1],
-    )
+    ),
+    fast=True,
 )
 def linearise(  # noqa: PLR0912, PLR0915 -- each stream's part follows the other
     z: Floats,
@@ -230,7 +223,7 @@ def linearise(  # noqa: PLR0912, PLR0915 -- each stream's part follows the other
     mixture: BoilingArrays,
     liquids: LiquidArrays,
     rig: RigArrays,
-    work: Work,
+    work: Boiled,
     at: Slopes,
     dz_t: Floats,
     d_accounts_t: Floats,
@@ -239,8 +232,8 @@ def linearise(  # noqa: PLR0912, PLR0915 -- each stream's part follows the other
 
     Args:
         z: (S, B) state [mol, E].
-        conditions: (3,) bath [K], pressure [Pa], reflux fraction [-].
-        trend: (3,) their rates of change [1/s].
+        conditions: (4,) bath [K], pressure [Pa], reflux fraction [-], vapour fed [mol/s].
+        trend: (4,) their rates of change [1/s].
         mixture, liquids, rig, work: as in `balances` [SI].
         at: result [see `Slopes`].
         dz_t: (S, B) result: derivative of dz in time at a fixed state [mol/s2, E/s2].
@@ -255,27 +248,13 @@ def linearise(  # noqa: PLR0912, PLR0915 -- each stream's part follows the other
     stages, b = z.shape
     c = b - 1
     top = stages - 1
-    bath, pressure, fraction = conditions
-    for j in range(stages):
-        at.temperature[j] = stage_streams(
-            z[j],
-            j,
-            pressure + rig.extra_pressure[j],
-            mixture,
-            liquids,
-            rig,
-            work,
-            at.up[j],
-            at.down[j],
-            at.d_up[j],
-            at.d_down[j],
-            at.d_up_pressure[j],
-        )
-        copy_into(at.d_temperature[j], work.d_temperature)
+    bath, pressure = conditions[0], conditions[1]
+    _return(conditions[2], rig, at)
+    streams(0, stages, 1, z, pressure, mixture, liquids, rig, work, at)
 
     # heat from the bath
     t = at.temperature[0] - 293.15
-    volume = max(liquid_volume(z[0], at.temperature[0], liquids), 0.0)
+    volume = max(liquid_volume(z[0], at.temperature[0], liquids), 0.0) + rig.diluent_volume
     scale = rig.bath_conductance / ENTHALPY_UNIT
     share_dry = volume / (volume + rig.dry)
     wetted = (volume / rig.fill) ** (2.0 / 3.0) * share_dry
@@ -294,7 +273,6 @@ def linearise(  # noqa: PLR0912, PLR0915 -- each stream's part follows the other
         at.d_supplied[k] = scale * (d_wetted * d_volume * drive - wetted * at.d_temperature[0, k])
 
     _condense(rig, at)
-    at.head[2] = fraction
     at.head[4] = scale * wetted
     share, d_share = at.head[0], at.head[1]
     for k in range(b):
@@ -303,31 +281,36 @@ def linearise(  # noqa: PLR0912, PLR0915 -- each stream's part follows the other
             asked -= at.d_up[top, i, k] * at.cold[i]
         total = 0.0
         for i in range(c):
-            value = fraction * (share * at.d_up[top, i, k] + d_share * asked * at.up[top, i])
+            value = at.back[i] * (share * at.d_up[top, i, k] + d_share * asked * at.up[top, i])
             at.reflux[i, k] = value
             total += value * at.cold[i]
         at.reflux[c, k] = total
 
     # what changes by itself: bath, pressure and reflux follow their programmes
-    bath_t, pressure_t, fraction_t = trend
+    bath_t, fraction_t = trend[0], trend[2]
+    if rig.trap[0] > 0.0:
+        fraction_t = 0.0
     for j in range(stages):
+        here_t = trend[1] + rig.extra_trend[j]
+        below_t = trend[1] + rig.extra_trend[max(j - 1, 0)]
         for i in range(b):
-            dz_t[j, i] = -at.d_up_pressure[j, i] * pressure_t
+            dz_t[j, i] = -at.d_up_pressure[j, i] * here_t
             if j > 0:
-                dz_t[j, i] += at.d_up_pressure[j - 1, i] * pressure_t
-    dz_t[0, c] += at.head[4] * bath_t
+                dz_t[j, i] += at.d_up_pressure[j - 1, i] * below_t
+    dz_t[0, c] += at.head[4] * bath_t + trend[3] * rig.steam_enthalpy
+    dz_t[0, int(rig.steam)] += trend[3]
     for i in range(b):
-        at.response[i] = at.d_up_pressure[top, i] * pressure_t
+        at.response[i] = at.d_up_pressure[top, i] * (trend[1] + rig.extra_trend[top])
     asked = at.response[c]
     for i in range(c):
         asked -= at.response[i] * at.cold[i]
     for i in range(c):
         condensed = share * at.up[top, i]
         d_condensed = share * at.response[i] + d_share * asked * at.up[top, i]
-        back = fraction * d_condensed + fraction_t * condensed
+        back = at.back[i] * d_condensed + fraction_t * condensed
         dz_t[top - 1, i] += back
         dz_t[top - 1, c] += back * at.cold[i]
-        d_accounts_t[i] = (1.0 - fraction) * d_condensed - fraction_t * condensed
+        d_accounts_t[i] = (1.0 - at.back[i]) * d_condensed - fraction_t * condensed
         d_accounts_t[c + i] = at.response[i] - d_condensed
     a = 2 * c
     d_accounts_t[a + SUPPLIED] = at.head[4] * bath_t
@@ -340,7 +323,10 @@ def linearise(  # noqa: PLR0912, PLR0915 -- each stream's part follows the other
 
 
 @kernel(
-    void(float64, SLOPES_TYPE, RIG_TYPE, float64[:, :, ::1], float64[:, :, ::1], float64[:, :, ::1])
+    void(
+        float64, SLOPES_TYPE, RIG_TYPE, float64[:, :, ::1], float64[:, :, ::1], float64[:, :, ::1]
+    ),
+    fast=True,
 )
 def assemble(
     inverse: float, at: Slopes, rig: RigArrays, lower: Floats, diagonal: Floats, upper: Floats
@@ -376,7 +362,7 @@ def assemble(
             upper[stages - 2, i, k] -= at.reflux[i, k]
 
 
-@kernel(void(float64, float64[:, ::1], SLOPES_TYPE, RIG_TYPE, float64[::1]))
+@kernel(void(float64, float64[:, ::1], SLOPES_TYPE, RIG_TYPE, float64[::1]), fast=True)
 def slope_of_accounts(step: float, u: Floats, at: Slopes, rig: RigArrays, b: Floats) -> None:
     """Solve the equations of the accounts of one stage of the method; overwrites b.
 
@@ -403,10 +389,10 @@ def slope_of_accounts(step: float, u: Floats, at: Slopes, rig: RigArrays, b: Flo
     asked = w[c]
     for i in range(c):
         asked -= w[i] * at.cold[i]
-    share, d_share, fraction = at.head[0], at.head[1], at.head[2]
+    share, d_share = at.head[0], at.head[1]
     for i in range(c):
         condensed = share * w[i] + d_share * asked * at.up[top, i]
-        b[i] = step * (b[i] + (1.0 - fraction) * condensed)
+        b[i] = step * (b[i] + (1.0 - at.back[i]) * condensed)
         b[c + i] = step * (b[c + i] + w[i] - condensed)
     supplied = 0.0
     lost = 0.0

@@ -1,4 +1,4 @@
-"""Pressure over the liquid of a stage, with all its derivatives, compiled.
+"""Pressure over the liquid of every stage, with all its derivatives, compiled.
 
 The same equations as `forerun.equilibrium.kernels.bubble_pressure` (held equal by a test),
 arranged for a Jacobian.  With Q_g = sum_k x_k q_kg, s_ig = sum_h q_ih psi_hg and
@@ -7,6 +7,7 @@ S_g = sum_k x_k s_kg the residual part of a model of the UNIFAC family reads
     ln gamma_i = q_i (1 + ln Q) - sum_g [q_ig ln S_g + s_ig Q_g / S_g] - pure_i
 
 so that only the table of s over temperature is needed, and the derivatives follow in closed form.
+All models are taken together: a place p is one group of one model.
 """
 
 from __future__ import annotations
@@ -17,109 +18,92 @@ from typing import NamedTuple
 import numpy as np
 import numpy.typing as npt
 
-from forerun.equilibrium.arrays import MixtureArrays
 from forerun.numerics.compiled import kernel
 from forerun.numerics.signatures import float64, int64, record, void
+from forerun.still.boiling_table import BOILING_TYPE, LATENT_LOWEST, BoilingArrays
 
-__all__ = ["BOILING_TYPE", "BoilingArrays", "boil", "boiling_arrays", "boiling_scratch"]
+__all__ = ["BOILED_TYPE", "Boiled", "boil", "boiled_for"]
 
 Floats = npt.NDArray[np.float64]
 
 _REFERENCE_TEMPERATURE = 350.0  # K, as in `equilibrium.kernels`
 _HALF_COORDINATION = 5.0  # half the lattice coordination number, Abrams & Prausnitz (1975)
 _TRACE = 1e-300
-_NOTHING = 1e-30  # mol: a stage without liquid, met only in a step that will be rejected
 _HOTTEST, _COLDEST = 1500.0, 100.0  # K, keeps exponents finite in a step that will be rejected
+_BLEND = 0.02  # in ln(x1/x2): how far inside a gap two liquids are taken in full
+_NOTHING = 1e-30  # mol: a stage without liquid, met only in a step that will be rejected
 
 
-class BoilingArrays(NamedTuple):
-    """A mixture arranged for the still: models of no weight and empty groups left out.
+class Boiled(NamedTuple):
+    """What `boil` writes of S stages, and its working space; B = C + 1.
 
     Args:
-        vapour_pressure: (C, 6) as in `MixtureArrays`.
-        weights: (M,) share of each model [-].
-        logs: (M, 5, C) r, q, r**exponent, ln r**exponent and ln(r/q) of the components [-].
-        group_surfaces: (M, C, G) surface in each main group [-].
-        grid: (2,) lowest temperature and width of an interval [K].
-        reach: (N, 4, M, C, G) cubics in the place inside an interval for s_ig [-].
-        pure_residual: (N, 4, M, C) cubics for ln Gamma of the pure components [-].
-        pair_correction: (C, C, K, 2) as in `MixtureArrays`.
-        dimerisation: (C, 3) as in `MixtureArrays`.
+        temperature: (S,) given to it [K].
+        over: (S,) pressure over the liquid [Pa].
+        y: (S, C) vapour mole fractions, a dimer counted as two molecules [-].
+        latent: (2, S, C) latent heats and their slopes [E/mol, E/mol/K].
+        d_over: (S, B) dP/dn_k at constant T [Pa/mol], then dP/dT [Pa/K].
+        d_y: (S, C, B) dy_i/dn_k [1/mol] and dy_i/dT [1/K].
+        looked: (2, K) a line of the table and its slope [as `BoilingArrays.table`].
+        places: (8, P) sums over the groups [-].
+        each: (8, C) of each component [any].
+        d_x: (C, C) N d ln gamma_i / d n_k [-].
+        turned: (C, P) s_ig over S_g [-].
     """
 
-    vapour_pressure: Floats
-    weights: Floats
-    logs: Floats
-    group_surfaces: Floats
-    grid: Floats
-    reach: Floats
-    pure_residual: Floats
-    pair_correction: Floats
-    dimerisation: Floats
+    temperature: Floats
+    over: Floats
+    y: Floats
+    latent: Floats
+    d_over: Floats
+    d_y: Floats
+    looked: Floats
+    places: Floats
+    each: Floats
+    d_x: Floats
+    turned: Floats
 
 
-BOILING_TYPE = record(BoilingArrays, 2, 1, 3, 3, 1, 5, 4, 4, 2)
+BOILED_TYPE = record(Boiled, 1, 1, 2, 3, 2, 3, 2, 2, 2, 2, 2)
 
 
-def boiling_arrays(mixture: MixtureArrays) -> BoilingArrays:
-    """Return the mixture arranged for the still.
-
-    Args:
-        mixture: as the equilibrium room gives it.
-
-    Returns:
-        Its arrays; C-contiguous copies.
-    """
-    used = np.flatnonzero(mixture.weights != 0.0)
-    surfaces = mixture.group_surfaces[used]
-    groups = np.flatnonzero(surfaces.any(axis=(0, 1)))
-    surfaces = surfaces[:, :, groups]
-    interaction = mixture.interaction[:, :, used][..., groups, :][..., groups]
-    r, q = mixture.volumes[used], mixture.surfaces[used]
-    power = r ** mixture.exponents[used][:, None]
-    logs = np.stack([r, q, power, np.log(power), np.log(r / q)], axis=1)
-    return BoilingArrays(
-        vapour_pressure=np.ascontiguousarray(mixture.vapour_pressure),
-        weights=np.ascontiguousarray(mixture.weights[used]),
-        logs=np.ascontiguousarray(logs),
-        group_surfaces=np.ascontiguousarray(surfaces),
-        grid=np.ascontiguousarray(mixture.grid),
-        reach=np.ascontiguousarray(np.einsum("mih,nkmhg->nkmig", surfaces, interaction)),
-        pure_residual=np.ascontiguousarray(mixture.pure_residual[:, :, used]),
-        pair_correction=np.ascontiguousarray(mixture.pair_correction),
-        dimerisation=np.ascontiguousarray(mixture.dimerisation),
-    )
-
-
-def boiling_scratch(mixture: BoilingArrays) -> Floats:
-    """Return working space for one caller of `boil`.
+def boiled_for(stages: int, mixture: BoilingArrays) -> Boiled:
+    """Return space for what `boil` writes.
 
     Args:
+        stages: S [-].
         mixture: from `boiling_arrays` [SI].
 
     Returns:
-        (9 + 2 C, max(C, G)) zeros [any]. Valid for any mixture.
+        Zeros of the shapes of `Boiled` [any]. Valid for any mixture.
 
     Not a published model: storage.
     """
-    _, components, groups = mixture.group_surfaces.shape
-    return np.zeros((9 + 2 * components, max(components, groups)))
+    components, places = mixture.areas.shape
+    b = components + 1
+    return Boiled(
+        temperature=np.zeros(stages),
+        over=np.zeros(stages),
+        y=np.zeros((stages, components)),
+        latent=np.zeros((2, stages, components)),
+        d_over=np.zeros((stages, b)),
+        d_y=np.zeros((stages, components, b)),
+        looked=np.zeros((2, mixture.table.shape[2])),
+        places=np.zeros((8, places)),
+        each=np.zeros((8, components)),
+        d_x=np.zeros((components, components)),
+        turned=np.zeros((components, places)),
+    )
 
 
-@kernel(
-    void(float64, float64[::1], float64[:, :, :, ::1], float64[::1], float64[:, ::1], float64[::1])
-)
-def _add_pairs(
-    temperature: float, x: Floats, pairs: Floats, ln_g: Floats, d_x: Floats, d_t: Floats
-) -> None:
-    """Add Redlich-Kister terms, and their derivatives if d_x has any rows.
+@kernel(void(float64, int64, float64[:, ::1], float64[:, :, :, ::1], float64[:, ::1]), fast=True)
+def _add_pairs(temperature: float, slopes: int, each: Floats, pairs: Floats, d_x: Floats) -> None:
+    """Add Redlich-Kister terms to rows 1 and 2 of `each`, and to d_x if slopes are wanted.
 
     The excess energy g(x) has the Hessian H; ln gamma of the extensive N g has the derivatives
     N d ln gamma_i / d n_k = H_ik - u_i - u_k + x.u with u = H x.
     """
-    components = x.shape[0]
-    terms = pairs.shape[2]
-    slopes = d_x.shape[0] > 0
+    components, terms = pairs.shape[1], pairs.shape[2]
     tilt = _REFERENCE_TEMPERATURE / temperature - 1.0
     bend = -_REFERENCE_TEMPERATURE / (temperature * temperature)
     shift = 0.0
@@ -127,7 +111,8 @@ def _add_pairs(
     touched = False
     for i in range(components):
         for j in range(i + 1, components):
-            d = x[i] - x[j]
+            x_i, x_j = each[0, i], each[0, j]
+            d = x_i - x_j
             value, slope, curve = 0.0, 0.0, 0.0
             value_t, slope_t = 0.0, 0.0
             for k in range(terms - 1, -1, -1):
@@ -140,20 +125,20 @@ def _add_pairs(
             if value == 0.0 and slope == 0.0 and value_t == 0.0:
                 continue
             touched = True
-            product = x[i] * x[j]
-            ln_g[i] += x[j] * value + product * slope
-            ln_g[j] += x[i] * value - product * slope
+            product = x_i * x_j
+            each[1, i] += x_j * value + product * slope
+            each[1, j] += x_i * value - product * slope
             shift += product * (value + d * slope)
             if slopes:
-                d_t[i] += x[j] * value_t + product * slope_t
-                d_t[j] += x[i] * value_t - product * slope_t
+                each[2, i] += x_j * value_t + product * slope_t
+                each[2, j] += x_i * value_t - product * slope_t
                 shift_t += product * (value_t + d * slope_t)
-                h_ii = 2.0 * x[j] * slope + product * curve
-                h_jj = -2.0 * x[i] * slope + product * curve
+                h_ii = 2.0 * x_j * slope + product * curve
+                h_jj = -2.0 * x_i * slope + product * curve
                 h_ij = value + d * slope - product * curve
-                u_i = h_ii * x[i] + h_ij * x[j]
-                u_j = h_ij * x[i] + h_jj * x[j]
-                common = x[i] * u_i + x[j] * u_j
+                u_i = h_ii * x_i + h_ij * x_j
+                u_j = h_ij * x_i + h_jj * x_j
+                common = x_i * u_i + x_j * u_j
                 for a in range(components):
                     for b_ in range(components):
                         d_x[a, b_] += common
@@ -167,193 +152,26 @@ def _add_pairs(
                 d_x[j, i] += h_ij
     if touched:
         for i in range(components):
-            ln_g[i] -= shift
+            each[1, i] -= shift
             if slopes:
-                d_t[i] -= shift_t
+                each[2, i] -= shift_t
 
 
-@kernel(
-    void(
-        float64,
-        float64[::1],
-        BOILING_TYPE,
-        float64[:, ::1],
-        float64[::1],
-        float64[:, ::1],
-        float64[::1],
-    )
-)
-def _activity(  # noqa: C901, PLR0912, PLR0915 -- one formula in one pass over the models
-    temperature: float,
-    x: Floats,
-    mixture: BoilingArrays,
-    scratch: Floats,
-    ln_g: Floats,
-    d_x: Floats,
-    d_t: Floats,
-) -> None:
-    """Write ln gamma; with rows in d_x also N d ln gamma_i / d n_k and d ln gamma_i / d T."""
-    components = x.shape[0]
-    models, _, groups = mixture.group_surfaces.shape
-    slopes = d_x.shape[0] > 0
-    for i in range(components):
-        ln_g[i] = 0.0
-        if slopes:
-            d_t[i] = 0.0
-            for k in range(components):
-                d_x[i, k] = 0.0
-    intervals = mixture.reach.shape[0]
-    place = (temperature - mixture.grid[0]) / mixture.grid[1]
-    inside = 0.0 <= place <= intervals
-    place = min(max(place, 0.0), intervals - 1e-9)
-    n = int(place) if place >= 0.0 else 0  # not-a-number from a trial step stays one, in s
-    s = place - n
-    per_kelvin = 1.0 / mixture.grid[1] if inside else 0.0
-    # rows of scratch: Q_g, S_g, S'_g, ln S_g, Q_g/S_g, then s_ig and s'_ig
-    own, reach, reach_t, log_reach, ratio = 0, 1, 2, 3, 4
-    table = mixture.reach
-    logs = mixture.logs  # r, q, r**exponent, ln r**exponent, ln(r/q)
-    areas = mixture.group_surfaces
-    pure = mixture.pure_residual
-    first, first_t = 5, 5 + components
-    for m in range(models):
-        weight = mixture.weights[m]
-        volume, surface, scaled = 0.0, 0.0, 0.0
-        for i in range(components):
-            volume += x[i] * logs[m, 0, i]
-            surface += x[i] * logs[m, 1, i]
-            scaled += x[i] * logs[m, 2, i]
-        ln_scaled = math.log(scaled)
-        ln_sv = math.log(surface / volume)
-        for g in range(groups):
-            scratch[own, g] = 0.0
-            scratch[reach, g] = 0.0
-            scratch[reach_t, g] = 0.0
-        total = 0.0
-        for i in range(components):
-            for g in range(groups):
-                scratch[own, g] += x[i] * areas[m, i, g]
-                scratch[first + i, g] = (
-                    (table[n, 3, m, i, g] * s + table[n, 2, m, i, g]) * s + table[n, 1, m, i, g]
-                ) * s + table[n, 0, m, i, g]
-                scratch[reach, g] += x[i] * scratch[first + i, g]
-            if slopes:
-                for g in range(groups):
-                    scratch[first_t + i, g] = (
-                        (3.0 * table[n, 3, m, i, g] * s + 2.0 * table[n, 2, m, i, g]) * s
-                        + table[n, 1, m, i, g]
-                    ) * per_kelvin
-                    scratch[reach_t, g] += x[i] * scratch[first_t + i, g]
-        for g in range(groups):
-            total += scratch[own, g]
-            scratch[reach, g] = max(scratch[reach, g], _TRACE)
-            scratch[log_reach, g] = math.log(scratch[reach, g])
-            scratch[ratio, g] = scratch[own, g] / scratch[reach, g]
-        ln_total = math.log(total) if total > 0.0 else 0.0
-        for i in range(components):
-            w = logs[m, 2, i] / scaled
-            rho = logs[m, 0, i] / volume * surface / logs[m, 1, i]
-            value = (
-                1.0
-                - w
-                + logs[m, 3, i]
-                - ln_scaled
-                - _HALF_COORDINATION * logs[m, 1, i] * (1.0 - rho + logs[m, 4, i] + ln_sv)
-            )
-            value -= ((pure[n, 3, m, i] * s + pure[n, 2, m, i]) * s + pure[n, 1, m, i]) * s
-            value -= pure[n, 0, m, i]
-            for g in range(groups):
-                value += (
-                    areas[m, i, g] * (1.0 + ln_total - scratch[log_reach, g])
-                    - scratch[first + i, g] * scratch[ratio, g]
-                )
-            ln_g[i] += weight * value
-            if not slopes:
-                continue
-            value = (
-                -((3.0 * pure[n, 3, m, i] * s + 2.0 * pure[n, 2, m, i]) * s + pure[n, 1, m, i])
-                * per_kelvin
-            )
-            q_i = 0.0
-            for g in range(groups):
-                q_i += areas[m, i, g]
-                value -= scratch[first_t + i, g] * scratch[ratio, g]
-                value += (
-                    (scratch[first + i, g] * scratch[ratio, g] - areas[m, i, g])
-                    * scratch[reach_t, g]
-                    / scratch[reach, g]
-                )
-            d_t[i] += weight * value
-            for k in range(i + 1):
-                w_k = logs[m, 2, k] / scaled
-                value = (1.0 - w) * (1.0 - w_k) - _HALF_COORDINATION * logs[m, 1, i] * (
-                    1.0 - rho
-                ) * (logs[m, 1, k] / surface - logs[m, 0, k] / volume)
-                q_k = 0.0
-                for g in range(groups):
-                    q_k += areas[m, k, g]
-                    value -= (
-                        areas[m, i, g] * scratch[first + k, g]
-                        + scratch[first + i, g] * areas[m, k, g]
-                        - scratch[ratio, g] * scratch[first + i, g] * scratch[first + k, g]
-                    ) / scratch[reach, g]
-                if total > 0.0:
-                    value += q_i * q_k / total
-                d_x[i, k] += weight * value
-                if k != i:
-                    d_x[k, i] += weight * value
-    _add_pairs(temperature, x, mixture.pair_correction, ln_g, d_x, d_t)
-
-
-@kernel(float64(float64, int64, float64[:, ::1], float64[::1]))
-def _root_slope(temperature: float, i: int, dimerisation: Floats, root: Floats) -> float:
-    """Return d sqrt(K_i) / dT of the dimer of component i; zero where there is none."""
-    slope: float = -0.5 * root[i] * dimerisation[i, 2] / (temperature * temperature)
-    return slope
-
-
-@kernel(
-    float64(
-        float64,
-        float64[::1],
-        BOILING_TYPE,
-        float64[:, ::1],
-        float64[::1],
-        float64[::1],
-        float64[:, ::1],
-        float64[::1],
-        float64[:, ::1],
-    )
-)
+@kernel(void(int64, int64, int64, float64[:, ::1], BOILING_TYPE, BOILED_TYPE), fast=True)
 def boil(  # noqa: C901, PLR0912, PLR0915 -- value and derivatives share every term
-    temperature: float,
-    moles: Floats,
-    mixture: BoilingArrays,
-    scratch: Floats,
-    y: Floats,
-    d_pressure: Floats,
-    d_y: Floats,
-    flow: Floats,
-    d_x: Floats,
-) -> float:
-    """Return the pressure over a liquid; write the vapour, and derivatives if there is room.
+    first: int, end: int, slopes: int, moles: Floats, mixture: BoilingArrays, at: Boiled
+) -> None:
+    """Write the pressure over the liquids of some stages, the vapour, and derivatives if wanted.
 
     Partial pressures are continued straight through zero moles, so that a trace which the
     integrator has made slightly negative is driven back.
 
     Args:
-        temperature: [K].
-        moles: (C,) liquid [mol]; at least one positive.
+        first, end: stages from the first to the one before the end [-].
+        slopes: 1 with derivatives, 0 without [-].
+        moles: (S, C) or wider, the first C count [mol].
         mixture: from `boiling_arrays` [SI].
-        scratch: (9 + 2 C, max(C, G)) working space [any].
-        y: (C,) result: vapour mole fractions, a dimer counted as two molecules [-].
-        d_pressure: (C + 1,) result: dP/dn_k at constant T [Pa/mol], then dP/dT [Pa/K].
-        d_y: (C, C + 1) result: dy_i/dn_k [1/mol] and dy_i/dT [1/K].
-        flow: (C,) working space [any].
-        d_x: (C, C) working space [any]; with no rows the derivatives are not calculated.
-
-    Returns:
-        Pressure [Pa].
+        at: its `temperature` is read, the rest is written [see `Boiled`].
 
     Validity:
         As `forerun.equilibrium.kernels.bubble_pressure`: up to about 2 bar.
@@ -363,93 +181,252 @@ def boil(  # noqa: C901, PLR0912, PLR0915 -- value and derivatives share every t
         Marek & Standart, Collect. Czech. Chem. Commun. 19 (1954) 1074,
         doi:10.1135/cccc19541074; derivatives: own differentiation, tested against differences.
     """
-    components = moles.shape[0]
-    slopes = d_x.shape[0] > 0
-    temperature = min(max(temperature, _COLDEST), _HOTTEST)
-    top = scratch.shape[0] - 4
-    x, ln_g, d_t, root = (
-        scratch[top, :components],
-        scratch[top + 1, :components],
-        scratch[top + 2, :components],
-        scratch[top + 3, :components],
-    )
-    amount = 0.0
-    for i in range(components):
-        amount += max(moles[i], 0.0)
-    inverse = 1.0 / max(amount, _NOTHING)
-    for i in range(components):
-        x[i] = max(moles[i], 0.0) * inverse if amount > _NOTHING else 1.0 / components
-    _activity(temperature, x, mixture, scratch, ln_g, d_x, d_t)
-    ln_temperature = math.log(temperature)
-    pressure, paired = 0.0, 0.0
-    for i in range(components):
-        fit = mixture.vapour_pressure
-        a, b, c, d = fit[i, 0], fit[i, 1], fit[i, 2], fit[i, 3]
-        low, high = fit[i, 4], fit[i, 5]
-        if low <= temperature <= high:
-            ln_p = a + b / temperature + c * ln_temperature + d * temperature
-            ln_p_t = (-b / temperature + c) / temperature + d
-        else:  # straight in 1/T beyond the range of the fit
-            edge = min(max(temperature, low), high)
-            slope = b - c * edge - d * edge * edge
-            ln_p = a + b / edge + c * math.log(edge) + d * edge
-            ln_p += slope * (1.0 / temperature - 1.0 / edge)
-            ln_p_t = -slope / (temperature * temperature)
-        p = math.exp(ln_p)
-        root[i] = 0.0
-        if mixture.dimerisation[i, 0] != 0.0:
-            constant = math.exp(
-                mixture.dimerisation[i, 1] + mixture.dimerisation[i, 2] / temperature
-            )
-            wide = math.sqrt(1.0 + 4.0 * constant * p)
-            # monomer over the pure liquid: 2 p / (1 + wide); its logarithm falls with ln(K p)
-            damping = 2.0 * constant * p / (wide * (1.0 + wide))
-            ln_k_t = -mixture.dimerisation[i, 2] / (temperature * temperature)
-            p = 2.0 * p / (1.0 + wide)
-            ln_p_t -= damping * (ln_p_t + ln_k_t)
-            root[i] = math.sqrt(constant)
-        # moles to partial pressure: p_i = n_i strength_i
-        d_t[i] += ln_p_t
-        flow[i] = math.exp(ln_g[i]) * p * inverse
-        y[i] = moles[i] * flow[i]
-        pressure += y[i]
-        paired += root[i] * y[i]
-    if slopes:
-        for i in range(components):
-            p_i = y[i]
-            for k in range(components):
-                d_y[i, k] = p_i * inverse * (d_x[i, k] - 1.0)
-            d_y[i, i] += flow[i]
-            d_y[i, components] = p_i * d_t[i]
-    if paired != 0.0:  # the pressure counts a dimer once, the moles twice
+    components, places = mixture.areas.shape
+    c = components
+    models = mixture.models.shape[0]
+    lines, _, columns = mixture.table.shape
+    table, areas, weight, constants = mixture.table, mixture.areas, mixture.weight, mixture.models
+    pairs = mixture.pair_correction
+    lowest, width = mixture.grid[0], mixture.grid[1]
+    looked, place, each, d_x, turned = at.looked, at.places, at.each, at.d_x, at.turned
+    out_y, d_y, d_over, latent = at.y, at.d_y, at.d_over, at.latent
+    # rows of `each`: x, ln gamma, its slope in T, flow; the rest belongs to `streams`
+    # rows of `place`: Q_g, S_g, S'_g, ln S_g, Q_g/S_g, weighted
+    in_pure = components * places
+    fit, dimer, heats = mixture.vapour_pressure, mixture.dimerisation, mixture.latent
+    gap, gap_lines = mixture.gap, mixture.gap.shape[0]
+    for j in range(first, end):
+        temperature = min(max(at.temperature[j], _COLDEST), _HOTTEST)
+        amount = 0.0
+        for i in range(c):
+            amount += max(moles[j, i], 0.0)
+        inverse = 1.0 / max(amount, _NOTHING)
+        # a diluent in the pot thins the liquid; among themselves its liquids are as ever
+        thin = 1.0 / max(amount + (mixture.diluent if j == 0 else 0.0), _NOTHING)
+        for i in range(c):
+            each[0, i] = max(moles[j, i], 0.0) * inverse if amount > _NOTHING else 1.0 / c
+        spot = (temperature - lowest) / width
+        inside = 0.0 <= spot <= lines
+        spot = min(max(spot, 0.0), lines - 1e-9)
+        n = min(int(spot), lines - 1) if spot >= 0.0 else 0  # not-a-number stays one, in s
+        s = spot - n
+        for k in range(columns):
+            looked[0, k] = ((table[n, 3, k] * s + table[n, 2, k]) * s + table[n, 1, k]) * s + table[
+                n, 0, k
+            ]
         if slopes:
-            for k in range(components + 1):
+            per_kelvin = 1.0 / width if inside else 0.0
+            for k in range(columns):
+                looked[1, k] = (
+                    (3.0 * table[n, 3, k] * s + 2.0 * table[n, 2, k]) * s + table[n, 1, k]
+                ) * per_kelvin
+
+        # activity coefficients
+        for p in range(places):
+            q_p, s_p = 0.0, 0.0
+            for i in range(c):
+                q_p += each[0, i] * areas[i, p]
+                s_p += each[0, i] * looked[0, i * places + p]
+            place[0, p] = q_p
+            s_p = max(s_p, _TRACE)
+            place[1, p] = s_p
+            place[3, p] = math.log(s_p)
+            place[4, p] = q_p / s_p
+        for i in range(c):
+            each[1, i] = -looked[0, in_pure + i]
+            each[2, i] = 0.0
+        if slopes:
+            for p in range(places):
+                s_t = 0.0
+                for i in range(c):
+                    s_t += each[0, i] * looked[1, i * places + p]
+                place[2, p] = s_t / place[1, p]
+                place[5, p] = 1.0 / place[1, p]
+            for i in range(c):
+                each[2, i] = -looked[1, in_pure + i]
+                for p in range(places):
+                    turned[i, p] = looked[0, i * places + p] * place[5, p]
+                    each[2, i] -= weight[p] * (
+                        looked[1, i * places + p] * place[4, p]
+                        + (areas[i, p] - looked[0, i * places + p] * place[4, p]) * place[2, p]
+                    )
+                for k in range(i + 1):
+                    total = 0.0
+                    for p in range(places):
+                        total += weight[p] * (
+                            areas[i, p] * turned[k, p]
+                            + turned[i, p] * areas[k, p]
+                            - place[0, p] * turned[i, p] * turned[k, p]
+                        )
+                    d_x[i, k] = -total
+        for i in range(c):
+            total = 0.0
+            for p in range(places):
+                total += weight[p] * (
+                    areas[i, p] * place[3, p] + looked[0, i * places + p] * place[4, p]
+                )
+            each[1, i] -= total
+        for m in range(models):
+            volume, surface, scaled, area = 0.0, 0.0, 0.0, 0.0
+            for i in range(c):
+                volume += each[0, i] * constants[m, 1 + i]
+                surface += each[0, i] * constants[m, 1 + c + i]
+                scaled += each[0, i] * constants[m, 1 + 2 * c + i]
+                area += each[0, i] * constants[m, 1 + 5 * c + i]
+            ln_scaled = math.log(scaled)
+            ln_sv = math.log(surface / volume)
+            ln_area = math.log(area) if area > 0.0 else 0.0
+            share = constants[m, 0]
+            for i in range(c):
+                w = constants[m, 1 + 2 * c + i] / scaled
+                q = constants[m, 1 + c + i]
+                rho = constants[m, 1 + i] / volume * surface / q
+                each[1, i] += share * (
+                    1.0
+                    - w
+                    + constants[m, 1 + 3 * c + i]
+                    - ln_scaled
+                    - _HALF_COORDINATION * q * (1.0 - rho + constants[m, 1 + 4 * c + i] + ln_sv)
+                    + constants[m, 1 + 5 * c + i] * (1.0 + ln_area)
+                )
+                if slopes:
+                    in_area = constants[m, 1 + 5 * c + i] / area if area > 0.0 else 0.0
+                    for k in range(i + 1):
+                        d_x[i, k] += share * (
+                            (1.0 - w) * (1.0 - constants[m, 1 + 2 * c + k] / scaled)
+                            - _HALF_COORDINATION
+                            * q
+                            * (1.0 - rho)
+                            * (constants[m, 1 + c + k] / surface - constants[m, 1 + k] / volume)
+                            + in_area * constants[m, 1 + 5 * c + k]
+                        )
+        if slopes:
+            for i in range(c):
+                for k in range(i):
+                    d_x[k, i] = d_x[i, k]
+        _add_pairs(temperature, slopes, each, pairs, d_x)
+
+        # two liquids: the activities are those of their tie line, whatever the amounts
+        if gap_lines > 0 and moles[j, 0] > 0.0 and moles[j, 1] > 0.0:
+            spot = (temperature - mixture.gap_grid[0]) / mixture.gap_grid[1]
+            if 0.0 <= spot < gap_lines:
+                n = int(spot)
+                s = spot - n
+                logit = math.log(each[0, 0] / each[0, 1])
+                low = ((gap[n, 3, 0] * s + gap[n, 2, 0]) * s + gap[n, 1, 0]) * s + gap[n, 0, 0]
+                high = ((gap[n, 3, 1] * s + gap[n, 2, 1]) * s + gap[n, 1, 1]) * s + gap[n, 0, 1]
+                two = low < logit < high
+            if two:
+                # just inside the gap the two answers are blended, so that nothing jumps where a
+                # table and an equation part in the fifth digit
+                nearer = 0 if logit - low < high - logit else 1
+                inside_by = logit - low if nearer == 0 else high - logit
+                mix, mix_l = 1.0, 0.0
+                if inside_by < _BLEND:
+                    part = inside_by / _BLEND
+                    mix = part * part * (3.0 - 2.0 * part)
+                    mix_l = 6.0 * part * (1.0 - part) / _BLEND
+                    if nearer == 1:
+                        mix_l = -mix_l
+                edge_t = (
+                    (3.0 * gap[n, 3, nearer] * s + 2.0 * gap[n, 2, nearer]) * s + gap[n, 1, nearer]
+                ) / mixture.gap_grid[1]
+                for i in range(2):
+                    x_i = each[0, i]
+                    tied = (
+                        (gap[n, 3, 2 + i] * s + gap[n, 2, 2 + i]) * s + gap[n, 1, 2 + i]
+                    ) * s + gap[n, 0, 2 + i]
+                    more = tied - math.log(x_i) - each[1, i]
+                    each[1, i] += mix * more
+                    if slopes:
+                        tied_t = (
+                            (3.0 * gap[n, 3, 2 + i] * s + 2.0 * gap[n, 2, 2 + i]) * s
+                            + gap[n, 1, 2 + i]
+                        ) / mixture.gap_grid[1]
+                        each[2, i] += mix * (tied_t - each[2, i]) - more * mix_l * edge_t
+                        for k in range(2):  # x gamma does not change with the amounts
+                            d_x[i, k] += mix * (1.0 - d_x[i, k])
+                        d_x[i, i] -= mix / x_i
+                        d_x[i, 0] += more * mix_l / each[0, 0]
+                        d_x[i, 1] -= more * mix_l / each[0, 1]
+
+        # latent heats, pressure and vapour; rows 4 to 6 of `each`: d ln p/dT, root, its slope
+        spot = min(max(temperature - LATENT_LOWEST, 0.0), float(heats.shape[0]))
+        n = min(int(spot), heats.shape[0] - 1) if spot >= 0.0 else 0
+        s = spot - n
+        ln_temperature, cold = math.log(temperature), 1.0 / temperature
+        pressure, paired = 0.0, 0.0
+        for i in range(c):
+            latent[0, j, i] = (
+                (heats[n, 3, i] * s + heats[n, 2, i]) * s + heats[n, 1, i]
+            ) * s + heats[n, 0, i]
+            latent[1, j, i] = (3.0 * heats[n, 3, i] * s + 2.0 * heats[n, 2, i]) * s + heats[n, 1, i]
+            low, high = fit[i, 4], fit[i, 5]
+            if low <= temperature <= high:
+                ln_p = fit[i, 0] + fit[i, 1] * cold + fit[i, 2] * ln_temperature
+                ln_p += fit[i, 3] * temperature
+                ln_p_t = (fit[i, 2] - fit[i, 1] * cold) * cold + fit[i, 3]
+            else:  # straight in 1/T beyond the range of the fit
+                edge = min(max(temperature, low), high)
+                bend = fit[i, 1] - fit[i, 2] * edge - fit[i, 3] * edge * edge
+                ln_p = fit[i, 0] + fit[i, 1] / edge + fit[i, 2] * math.log(edge) + fit[i, 3] * edge
+                ln_p += bend * (cold - 1.0 / edge)
+                ln_p_t = -bend * cold * cold
+            each[5, i] = 0.0
+            monomer = 1.0
+            if dimer[i, 0] != 0.0:
+                constant = math.exp(dimer[i, 1] + dimer[i, 2] * cold)
+                bound = constant * math.exp(ln_p)
+                wide = math.sqrt(1.0 + 4.0 * bound)
+                # monomer over the pure liquid: 2 p / (1 + wide); its logarithm falls with ln(K p)
+                ln_k_t = -dimer[i, 2] * cold * cold
+                ln_p_t -= 2.0 * bound / (wide * (1.0 + wide)) * (ln_p_t + ln_k_t)
+                monomer = 2.0 / (1.0 + wide)
+                each[5, i] = math.sqrt(constant)
+                each[6, i] = 0.5 * each[5, i] * ln_k_t
+            each[4, i] = ln_p_t
+            # moles to partial pressure: p_i = n_i flow_i
+            each[3, i] = math.exp(each[1, i] + ln_p) * monomer * thin
+            out_y[j, i] = moles[j, i] * each[3, i]
+            pressure += out_y[j, i]
+            paired += each[5, i] * out_y[j, i]
+        if slopes:
+            for i in range(c):
+                p_i = out_y[j, i]
+                for k in range(c):
+                    d_y[j, i, k] = p_i * (inverse * d_x[i, k] - thin)
+                d_y[j, i, i] += each[3, i]
+                d_y[j, i, c] = p_i * (each[2, i] + each[4, i])
+        if paired != 0.0:  # the pressure counts a dimer once, the moles twice
+            if slopes:
+                for k in range(c + 1):
+                    column = 0.0
+                    for i in range(c):
+                        column += each[5, i] * d_y[j, i, k]
+                        if k == c:
+                            column += each[6, i] * out_y[j, i]
+                    d_over[j, k] = column
+                for i in range(c):
+                    root = each[5, i]
+                    for k in range(c + 1):
+                        d_y[j, i, k] *= 1.0 + 2.0 * root * paired
+                        d_y[j, i, k] += 2.0 * out_y[j, i] * root * d_over[j, k]
+                    d_y[j, i, c] += 2.0 * out_y[j, i] * each[6, i] * paired
+            for i in range(c):
+                out_y[j, i] *= 1.0 + 2.0 * each[5, i] * paired
+        elif slopes:
+            for k in range(c + 1):
+                d_over[j, k] = 0.0
+        total = 1.0 / (pressure + 2.0 * paired * paired)
+        if slopes:
+            for k in range(c + 1):
                 column = 0.0
-                for i in range(components):
-                    column += root[i] * d_y[i, k]
-                    if k == components:
-                        column += _root_slope(temperature, i, mixture.dimerisation, root) * y[i]
-                d_pressure[k] = column
-            for i in range(components):
-                for k in range(components + 1):
-                    d_y[i, k] *= 1.0 + 2.0 * root[i] * paired
-                    d_y[i, k] += 2.0 * y[i] * root[i] * d_pressure[k]
-                bend = _root_slope(temperature, i, mixture.dimerisation, root)
-                d_y[i, components] += 2.0 * y[i] * bend * paired
-        for i in range(components):
-            y[i] *= 1.0 + 2.0 * root[i] * paired
-    elif slopes:
-        for k in range(components + 1):
-            d_pressure[k] = 0.0
-    total = pressure + 2.0 * paired * paired
-    if slopes:
-        for k in range(components + 1):
-            column = 0.0
-            for i in range(components):
-                column += d_y[i, k]
-            d_pressure[k] = column - 2.0 * paired * d_pressure[k]
-            for i in range(components):
-                d_y[i, k] = (d_y[i, k] - y[i] / total * column) / total
-    for i in range(components):
-        y[i] /= total
-    return pressure + paired * paired
+                for i in range(c):
+                    column += d_y[j, i, k]
+                d_over[j, k] = column - 2.0 * paired * d_over[j, k]
+                column *= total
+                for i in range(c):
+                    d_y[j, i, k] = (d_y[j, i, k] - out_y[j, i] * column) * total
+        for i in range(c):
+            out_y[j, i] *= total
+        at.over[j] = pressure + paired * paired

@@ -57,7 +57,7 @@ def band(
                     out[half + row - (s + 1) * b - k, (s + 1) * b + k] = -upper[s, i, k]
     top = stages - 1
     first = stages * b
-    share, d_share, fraction = at.head[0], at.head[1], at.head[2]
+    share, d_share = at.head[0], at.head[1]
     for k in range(b):
         asked = at.d_up[top, c, k]
         for i in range(c):
@@ -65,7 +65,7 @@ def band(
         column = top * b + k
         for i in range(c):
             value = share * at.d_up[top, i, k] + d_share * asked * at.up[top, i]
-            out[half + first + i - column, column] = (1.0 - fraction) * value
+            out[half + first + i - column, column] = (1.0 - at.back[i]) * value
         out[half + first + c - column, column] = at.d_temperature[top, k] / lag
     out[half, first + c] = -1.0 / lag
 
@@ -91,7 +91,7 @@ class Equations:
         self._thermometer = accounts + THERMOMETER
         self._dz = np.zeros((self.stages, b))
         self._blocks = [np.zeros((self.stages, b, b)) for _ in range(3)]
-        self._still = np.zeros(3)
+        self._still = np.zeros(4)
         self._band = np.zeros((2 * self.width + 1, self.states + b))
         self.calls = 0
 

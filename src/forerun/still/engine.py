@@ -16,8 +16,18 @@ from forerun.numerics.compiled import kernel
 from forerun.numerics.rodas4 import ALPHA, GAMMA, STAGES, between, next_factor, point, source
 from forerun.numerics.signatures import float64, int64
 from forerun.numerics.vectors import copy_into, straight_line
-from forerun.still.balances import assemble, balances, linearise, slope_of_accounts, sum_up
-from forerun.still.boiling import BOILING_TYPE, BoilingArrays
+from forerun.still.balances import (
+    THERMOMETER,
+    assemble,
+    balances,
+    linearise,
+    slope_of_accounts,
+    sum_up,
+)
+from forerun.still.boiling import BOILED_TYPE, Boiled
+from forerun.still.boiling_table import BOILING_TYPE, BoilingArrays
+from forerun.still.hand import lead_bath
+from forerun.still.loads import follow_load, press
 from forerun.still.noting import (
     PLAN_TYPE,
     RECORD_TYPE,
@@ -29,10 +39,10 @@ from forerun.still.noting import (
     event,
     note,
 )
+from forerun.still.onsets import next_onset
 from forerun.still.rig import RIG_TYPE, RigArrays
 from forerun.still.slopes import SLOPES_TYPE, Slopes
 from forerun.still.stepping import STEPPING_TYPE, Stepping
-from forerun.still.streams import WORK_TYPE, Work
 from forerun.substances.liquids import LIQUIDS_TYPE, LiquidArrays
 
 __all__ = ["ENDED_DRY", "ENDED_HEAD", "ENDED_RESIDUE", "ENDED_TIME", "FAILED", "advance"]
@@ -45,6 +55,9 @@ _FIRST_STEP = 0.05  # s
 _LONGEST_STEP = 120.0  # s
 _SHORTEST_STEP = 1e-7  # s: below this the run has failed
 _MOST_STEPS = 400_000
+_HAND = 30.0  # s: no longer step while a hand, or a pump, follows the run
+_SOME_VAPOUR = 1e-2  # 1/s, times what is resolved: vapour counts as having reached the condenser
+_ONSET = 1e-4  # s: no shorter step because a stage is about to boil
 _PAST = 1e-7  # an event's step aims this share past the crossing, so that it is crossed
 
 
@@ -55,12 +68,13 @@ _PAST = 1e-7  # an event's step aims this share past the crossing, so that it is
         LIQUIDS_TYPE,
         RIG_TYPE,
         PLAN_TYPE,
-        WORK_TYPE,
+        BOILED_TYPE,
         SLOPES_TYPE,
         SLOPES_TYPE,
         STEPPING_TYPE,
         RECORD_TYPE,
-    )
+    ),
+    fast=True,
 )
 def advance(  # noqa: C901, PLR0912, PLR0915 -- the loop of the integrator with its events
     y: Floats,
@@ -68,7 +82,7 @@ def advance(  # noqa: C901, PLR0912, PLR0915 -- the loop of the integrator with 
     liquids: LiquidArrays,
     rig: RigArrays,
     plan: Plan,
-    work: Work,
+    work: Boiled,
     at: Slopes,
     space: Slopes,
     stepping: Stepping,
@@ -104,10 +118,28 @@ def advance(  # noqa: C901, PLR0912, PLR0915 -- the loop of the integrator with 
     conditions, trend = stepping.conditions[0], stepping.conditions[1]
     later = stepping.conditions[2]
 
+    # the same numbers seen as stages and as accounts
+    z, z_room, z_f = (
+        y[:states].reshape((stages, b)),
+        room[:states].reshape((stages, b)),
+        f0[:states].reshape((stages, b)),
+    )
+    z_t, accounts_t = f_t[:states].reshape((stages, b)), f_t[states:]
+    accounts, accounts_room, accounts_f = y[states:], room[states:], f0[states:]
+    z_u = (
+        u[0, :states].reshape((stages, b)),
+        u[1, :states].reshape((stages, b)),
+        u[2, :states].reshape((stages, b)),
+        u[3, :states].reshape((stages, b)),
+        u[4, :states].reshape((stages, b)),
+        u[5, :states].reshape((stages, b)),
+    )
+
     numbers = record.numbers
     for k in range(numbers.shape[0]):
         numbers[k] = 0.0
     numbers[6] = math.nan
+    numbers[8] = math.nan
     cuts = record.cuts
     cut = 0  # number of receivers taken away so far
     cuts[0, 0] = 0.0
@@ -120,6 +152,13 @@ def advance(  # noqa: C901, PLR0912, PLR0915 -- the loop of the integrator with 
     sample = 0
     t = 0.0
     h = _FIRST_STEP
+    led = plan.rule > 0.0
+    loaded = rig.largest_load > 0.0 or rig.pump_speed > 0.0
+    waits = plan.steady_for > 0.0  # for the column to be steady under total reflux
+    steady_since = math.nan
+    head_before = y[states + 2 * components + THERMOMETER]
+    before = 0.0
+    bath = plan.start[0, 0]
     copy_into(conditions, plan.start[0])
     note(t, y, conditions, mixture, liquids, rig, plan, work, space, record)
     sample = 1
@@ -128,36 +167,28 @@ def advance(  # noqa: C901, PLR0912, PLR0915 -- the loop of the integrator with 
         end = plan.times[g + 1]
         copy_into(trend, plan.slope[g])
         while t < end and ended < 0:
+            copy_into(trend, plan.slope[g])
             straight_line(conditions, plan.start[g], trend, t - plan.times[g])
-            linearise(
-                y[:states].reshape((stages, b)),
-                conditions,
-                trend,
-                mixture,
-                liquids,
-                rig,
-                work,
-                at,
-                f_t[:states].reshape((stages, b)),
-                f_t[states:],
-            )
-            sum_up(
-                y[:states].reshape((stages, b)),
-                y[states:],
-                conditions,
-                liquids,
-                rig,
-                at,
-                f0[:states].reshape((stages, b)),
-                f0[states:],
-            )
+            if led:
+                conditions[0] = bath
+                trend[0] = lead_bath(bath, h, y, stages, plan, at)
+            if waits:
+                conditions[2] = 1.0
+                trend[2] = 0.0
+            if loaded:
+                follow_load(before, h, conditions[1], rig, work, at)
+            linearise(z, conditions, trend, mixture, liquids, rig, work, at, z_t, accounts_t)
+            sum_up(z, accounts, conditions, liquids, rig, at, z_f, accounts_f)
             evaluations += 1
+            soonest = next_onset(z, z_f, conditions[1], liquids, rig, work, at)
             due_h = 0.0  # an event asks for this step
             while True:
                 if due_h > 0.0:
                     step = due_h
                 else:
-                    step = min(h, _LONGEST_STEP)
+                    step = min(h, _LONGEST_STEP, max(soonest, _ONSET))
+                    if led or waits or rig.pump_speed > 0.0:
+                        step = min(step, _HAND)
                     left = end - t
                     if step >= left * (1.0 - 1e-9):
                         step = left
@@ -177,29 +208,22 @@ def advance(  # noqa: C901, PLR0912, PLR0915 -- the loop of the integrator with 
                         else:
                             point(i, y, u, room)
                             straight_line(later, conditions, trend, ALPHA[i] * step)
+                            press(ALPHA[i] * step, rig)
                             balances(
-                                room[:states].reshape((stages, b)),
-                                room[states:],
+                                z_room,
+                                accounts_room,
                                 later,
                                 mixture,
                                 liquids,
                                 rig,
                                 work,
                                 space,
-                                right[:states].reshape((stages, b)),
+                                z_u[i],
                                 right[states:],
                             )
                         source(i, step, u, f_t, right)
-                        solve_blocks(
-                            lower, diagonal, upper, pivots, right[:states].reshape((stages, b))
-                        )
-                        slope_of_accounts(
-                            step * GAMMA,
-                            right[:states].reshape((stages, b)),
-                            at,
-                            rig,
-                            right[states:],
-                        )
+                        solve_blocks(lower, diagonal, upper, pivots, z_u[i])
+                        slope_of_accounts(step * GAMMA, z_u[i], at, rig, right[states:])
                     evaluations += STAGES - 1
                     point(STAGES, y, u, y1)
                     error = error_norm(y, y1, u[STAGES - 1], at, plan.tolerance, plan.film)
@@ -222,8 +246,13 @@ def advance(  # noqa: C901, PLR0912, PLR0915 -- the loop of the integrator with 
                     place = min(place, crossing(0, plan.stop_head, y, y1, u, stages, plan, room))
                 if event(2, plan.stop_residue, y1, stages, plan) >= 0.0:
                     place = min(place, crossing(2, plan.stop_residue, y, y1, u, stages, plan, room))
-                if event(2, plan.dry, y1, stages, plan) >= 0.0:
-                    place = min(place, crossing(2, plan.dry, y, y1, u, stages, plan, room))
+                if event(3, plan.dry, y1, stages, plan) >= 0.0:
+                    place = min(place, crossing(3, plan.dry, y, y1, u, stages, plan, room))
+                if (
+                    rig.trap[0] > rig.trap[1]
+                    and event(1, plan.trap_volume, y1, stages, plan) >= 0.0
+                ):
+                    place = min(place, crossing(1, plan.trap_volume, y, y1, u, stages, plan, room))
                 if place < 1.0 - 2.0 * _PAST:
                     h = step * next_factor(error)
                     due_h = max(step * (place + _PAST), _SHORTEST_STEP)
@@ -240,6 +269,7 @@ def advance(  # noqa: C901, PLR0912, PLR0915 -- the loop of the integrator with 
             while at_interval <= t1 and at_interval <= plan.times[segments]:
                 between((at_interval - t) / step, y, y1, u, inside)
                 straight_line(later, conditions, trend, at_interval - t)
+                press(at_interval - t, rig)
                 note(at_interval, inside, later, mixture, liquids, rig, plan, work, space, record)
                 sample += 1
                 at_interval = sample * plan.interval
@@ -252,6 +282,23 @@ def advance(  # noqa: C901, PLR0912, PLR0915 -- the loop of the integrator with 
                     cuts[cut, 2] = event(0, 0.0, inside, stages, plan)
             copy_into(y, y1)
             t = t1
+            before = step
+            press(step, rig)
+            bath += trend[0] * step
+            if rig.trap[0] > rig.trap[1] and event(1, plan.trap_volume, y, stages, plan) >= 0.0:
+                rig.trap[1] = 1.0
+            if waits:
+                head = y[states + 2 * components + THERMOMETER]
+                arrived = at.head[3] > _SOME_VAPOUR * plan.film
+                if abs(head - head_before) > plan.steady_rate * step or not arrived:
+                    steady_since = math.nan
+                elif math.isnan(steady_since):
+                    steady_since = t - step
+                elif t - steady_since >= plan.steady_for:
+                    waits = False
+                    numbers[8] = t
+                    h = _FIRST_STEP
+                head_before = head
 
             # receivers: every switch that is past now, in order
             while cut < switches:
@@ -270,12 +317,14 @@ def advance(  # noqa: C901, PLR0912, PLR0915 -- the loop of the integrator with 
                 ended = ENDED_HEAD
             if event(2, plan.stop_residue, y, stages, plan) >= 0.0:
                 ended = ENDED_RESIDUE
-            if event(2, plan.dry, y, stages, plan) >= 0.0:
+            if event(3, plan.dry, y, stages, plan) >= 0.0:
                 ended = ENDED_DRY
         if ended >= 0:
             break
     if ended < 0:
         ended = ENDED_TIME
+    if led:
+        conditions[0] = bath
     note(t, y, conditions, mixture, liquids, rig, plan, work, space, record)
     close_cut(cut, t, y, stages, plan, cuts)
     numbers[1] = cut + 1

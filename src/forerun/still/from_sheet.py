@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import numpy.typing as npt
@@ -13,7 +13,8 @@ from forerun.equilibrium.mixture import Mixture, mixture_of
 from forerun.glassware.drawer import drawer_references
 from forerun.sheets.model import Course, RunSheet
 from forerun.sheets.model import Switch as SheetSwitch
-from forerun.still.inputs import StillInput, Stop, Switch, whole_plates
+from forerun.still.from_sheet_special import pressure_with_pump, special_inputs
+from forerun.still.inputs import StillInput, Stop, Switch, plates_as_stages
 from forerun.substances.catalogue import references_of
 from forerun.substances.correlations import boiling_temperature
 from forerun.substances.liquids import liquid_arrays
@@ -60,15 +61,21 @@ def prepare(sheet: RunSheet, mixture: Mixture | None = None) -> Prepared:
     """
     substances = [portion.substance for portion in sheet.charge]
     mixture = mixture or mixture_of(substances)
-    plates, rounded = whole_plates(sheet.rig.plates.value)
+    plates, carried = plates_as_stages(sheet.rig.plates.value)
+    pressure, weak = pressure_with_pump(sheet, _array(sheet.programme.pressure_Pa))
     limit = condenser_limit(sheet, sheet.rig.coolant_temperature_K.value)
-    warnings = [*sheet.warnings, *mixture.warnings, *([rounded] if rounded else [])]
+    warnings = [*sheet.warnings, *mixture.warnings, *([weak] if weak else [])]
     if limit == 0.0:
         warnings.append(
             "The coolant is not colder than the boiling point of the lightest component: its "
             "vapour passes the condenser."
         )
-    still = _still_input(sheet, mixture, plates, limit)
+    still = replace(
+        _still_input(sheet, mixture, plates, limit),
+        pressure=pressure,
+        carried=carried,
+        **special_inputs(sheet, mixture),
+    )
     return Prepared(sheet, mixture, still, tuple(dict.fromkeys(warnings)))
 
 
@@ -119,6 +126,8 @@ def _still_input(sheet: RunSheet, mixture: Mixture, plates: int, limit: float) -
         column_glass_J_K=rig.column_heat_capacity_J_K.value,
         head_glass_J_K=rig.neck_heat_capacity_J_K.value,
         pressure_drop_Pa=rig.pressure_drop_Pa.value / plates if plates else 0.0,
+        largest_load_m3_s=rig.largest_load_m3_s if plates else math.inf,
+        carried_at_largest=rig.carried_at_largest,
         condenser_limit_W=limit if limit > 0.0 else math.ulp(1.0),
         coolant_temperature_K=rig.coolant_temperature_K.value,
         thermometer_lag_s=rig.thermometer_lag_s.value,

@@ -12,10 +12,12 @@ from forerun.numerics.compiled import kernel
 from forerun.numerics.rodas4 import between
 from forerun.numerics.signatures import float64, int64, record, void
 from forerun.still.balances import THERMOMETER
-from forerun.still.boiling import BOILING_TYPE, BoilingArrays
+from forerun.still.boiling import BOILED_TYPE, Boiled
+from forerun.still.boiling_table import BOILING_TYPE, ENTHALPY_UNIT, BoilingArrays
+from forerun.still.loads import thinness
 from forerun.still.rig import RIG_TYPE, RigArrays
 from forerun.still.slopes import SLOPES_TYPE, Slopes
-from forerun.still.streams import ENTHALPY_UNIT, WORK_TYPE, Work, stage_streams
+from forerun.still.streams import streams
 from forerun.substances.liquids import LIQUIDS_TYPE, LiquidArrays
 
 __all__ = [
@@ -35,11 +37,12 @@ __all__ = [
 Floats = npt.NDArray[np.float64]
 Integers = npt.NDArray[np.int64]
 
-TRACE_COLUMNS = 8  # time, head, pot, bath, pressure, volume, boil-up, distillate; then 2 C
+TRACE_COLUMNS = 10  # time, head, pot, bath, pressure, volume, boil-up, distillate, pot's pressure,
+# share of the largest load; then 3 C
 CUT_COLUMNS = 4  # start, end, head at first drop, head at end; then C moles received so far
 
 _TEMPERATURE_TOLERANCE = 10.0  # K for a tolerance of one
-_TRACE_SHARE = 0.01  # moles below this share of a stage are held to this share of the tolerance
+_TRACE_SHARE = 0.02  # moles below this share of a stage are held to this share of the tolerance
 _ROOT_TRIES = 60
 _TRACE = 1e-300  # E: keeps a ratio finite where nothing asks for the condenser
 
@@ -49,8 +52,9 @@ class Plan(NamedTuple):
 
     Args:
         times: (G + 1,) knots [s].
-        start: (G, 3) bath [K], pressure [Pa], reflux fraction [-] where a segment begins.
-        slope: (G, 3) their rates of change [K/s, Pa/s, 1/s].
+        start: (G, 4) bath [K], pressure [Pa], reflux fraction [-], vapour fed [mol/s] where a
+            segment begins.
+        slope: (G, 4) their rates of change [K/s, Pa/s, 1/s, mol/s2].
         switch_kind: (W,) 0 head, 1 volume, 2 time.
         switch_value: (W,) [K], [m3] or [s].
         room_volume: (C,) molar volumes at room temperature [m3/mol].
@@ -61,7 +65,18 @@ class Plan(NamedTuple):
         offset: of the thermometer [K].
         interval: of the trace [s].
         tolerance: relative error of a step [-].
-        film: amount below which nothing is resolved [mol].
+        film: amount that counts as nothing [mol].
+        stem: share of head minus room by which the thermometer reads low [-].
+        room: [K].
+        diluent: volume of what does not distil [m3].
+        rule: 0 the bath follows its programme, 1 keeps the distillate, 2 bath minus head, 3 bath
+            minus pot [-].
+        rule_value: what is kept [m3/s or K].
+        bath_fastest: how fast the bath changes at most [K/s].
+        bath_highest: [K].
+        steady_rate: change of the head below which a column under total reflux is steady [K/s].
+        steady_for: how long that has to last [s]; 0: not waited for.
+        trap_volume: that a decanting trap holds before anything runs back [m3]; 0: none.
     """
 
     times: Floats
@@ -78,16 +93,27 @@ class Plan(NamedTuple):
     interval: float
     tolerance: float
     film: float
+    stem: float
+    room: float
+    diluent: float
+    rule: float
+    rule_value: float
+    bath_fastest: float
+    bath_highest: float
+    steady_rate: float
+    steady_for: float
+    trap_volume: float
 
 
 class Record(NamedTuple):
     """What a run leaves.
 
     Args:
-        trace: (rows, 8 + 2 C) see `TRACE_COLUMNS`, then composition of the distillate and the pot.
+        trace: (rows, 10 + 3 C) see `TRACE_COLUMNS`, then composition of the distillate and the pot
+            and moles received so far.
         cuts: (W + 1, 4 + C) see `CUT_COLUMNS`, then moles received since the start.
-        numbers: (8,) rows of the trace, cuts, how it ended, steps, rejected, time reached [s],
-            first drop [s] or NaN, evaluations of the balances.
+        numbers: (9,) rows of the trace, cuts, how it ended, steps, rejected, time reached [s],
+            first drop [s] or NaN, evaluations of the balances, when the column was steady [s].
     """
 
     trace: Floats
@@ -95,13 +121,15 @@ class Record(NamedTuple):
     numbers: Floats
 
 
-PLAN_TYPE = record(Plan, 1, 2, 2, int64[::1], 1, 1, *(float64,) * 8)
+PLAN_TYPE = record(Plan, 1, 2, 2, int64[::1], 1, 1, *(float64,) * 18)
 RECORD_TYPE = record(Record, 2, 2, 1)
 
 
-@kernel(float64(int64, float64, float64[::1], int64, PLAN_TYPE))
+@kernel(float64(int64, float64, float64[::1], int64, PLAN_TYPE), fast=True)
 def event(kind: int, value: float, y: Floats, stages: int, plan: Plan) -> float:
-    """Return how far an event is past its crossing: 0 head, 1 distillate, 2 residue.
+    """Return how far an event is past its crossing.
+
+    It is of the kind 0 head, 1 distillate, 2 residue with what does not distil, 3 without that.
 
     Args:
         kind: which [-].
@@ -121,10 +149,11 @@ def event(kind: int, value: float, y: Floats, stages: int, plan: Plan) -> float:
     components = plan.room_volume.shape[0]
     accounts = stages * (components + 1)
     if kind == 0:
-        reading: float = y[accounts + 2 * components + THERMOMETER] + plan.offset
+        head = y[accounts + 2 * components + THERMOMETER]
+        reading: float = head + plan.offset - plan.stem * (head - plan.room)
         return reading - value
     first = accounts if kind == 1 else 0
-    volume = 0.0
+    volume = plan.diluent if kind == 2 else 0.0
     for i in range(components):
         volume += y[first + i] * plan.room_volume[i]
     past = volume - value
@@ -134,7 +163,8 @@ def event(kind: int, value: float, y: Floats, stages: int, plan: Plan) -> float:
 @kernel(
     float64(
         int64, float64, float64[::1], float64[::1], float64[:, ::1], int64, PLAN_TYPE, float64[::1]
-    )
+    ),
+    fast=True,
 )
 def crossing(
     kind: int,
@@ -187,10 +217,11 @@ def crossing(
         LIQUIDS_TYPE,
         RIG_TYPE,
         PLAN_TYPE,
-        WORK_TYPE,
+        BOILED_TYPE,
         SLOPES_TYPE,
         RECORD_TYPE,
-    )
+    ),
+    fast=True,
 )
 def note(
     time: float,
@@ -200,7 +231,7 @@ def note(
     liquids: LiquidArrays,
     rig: RigArrays,
     plan: Plan,
-    work: Work,
+    work: Boiled,
     space: Slopes,
     record: Record,
 ) -> None:
@@ -209,7 +240,7 @@ def note(
     Args:
         time: [s].
         y: (n,) state with its accounts [mol, E, K].
-        conditions: (3,) bath [K], pressure [Pa], reflux fraction [-].
+        conditions: (4,) bath [K], pressure [Pa], reflux fraction [-], vapour fed [mol/s].
         mixture, liquids, rig, plan: what the run is [SI].
         work, space: working space [any].
         record: appended to [SI].
@@ -230,49 +261,42 @@ def note(
     top = stages - 1
     pressure = conditions[1]
     z = y[: stages * b].reshape((stages, b))
-    up, down = space.response, work.d_rate
-    none = space.empty
-    out[2] = stage_streams(
-        z[0],
-        0,
-        pressure + rig.extra_pressure[0],
-        mixture,
-        liquids,
-        rig,
-        work,
-        up,
-        down,
-        none,
-        none,
-        up,
-    )
+    streams(0, 1, 0, z, pressure, mixture, liquids, rig, work, space)
+    streams(top, stages, 0, z, pressure, mixture, liquids, rig, work, space)
+    out[2] = space.temperature[0]
     boilup, pot = 0.0, 0.0
     for i in range(components):
-        boilup += up[i]
+        boilup += space.up[0, i]
         pot += max(z[0, i], 0.0)
-    stage_streams(z[top], top, pressure, mixture, liquids, rig, work, up, down, none, none, up)
-    asked = up[components]
+    asked = space.up[top, components]
     total = 0.0
     for i in range(components):
-        asked -= up[i] * space.cold[i]
-        total += up[i]
+        asked -= space.up[top, i] * space.cold[i]
+        total += space.up[top, i]
     heat = asked * ENTHALPY_UNIT + _TRACE
     share = min(1.0, rig.condenser_limit / heat)
-    volume = 0.0
+    volume, taken = 0.0, 0.0
     for i in range(components):
+        back = rig.trap[1] * rig.returned[i] if rig.trap[0] > 0.0 else conditions[2]
+        taken += (1.0 - back) * space.up[top, i]
         volume += y[stages * b + i] * plan.room_volume[i]
-        out[TRACE_COLUMNS + i] = up[i] / total if total > 0.0 else math.nan
+        out[TRACE_COLUMNS + i] = space.up[top, i] / total if total > 0.0 else math.nan
         out[TRACE_COLUMNS + components + i] = max(z[0, i], 0.0) / pot if pot > 0.0 else math.nan
+        out[TRACE_COLUMNS + 2 * components + i] = y[stages * b + i]
     out[0] = time
-    out[1] = y[stages * b + 2 * components + THERMOMETER] + plan.offset
+    out[1] = event(0, 0.0, y, stages, plan)
     out[3] = conditions[0]
-    out[4] = pressure
+    out[4] = pressure + rig.extra_pressure[top]
     out[5] = volume
     out[6] = boilup
-    out[7] = (1.0 - conditions[2]) * share * total
+    out[7] = share * taken
+    out[8] = pressure + rig.extra_pressure[0]
+    out[9] = 0.0
+    if rig.largest_load > 0.0:
+        out[9] = boilup / rig.largest_load * thinness(out[8])
 
 
-@kernel(float64(float64[::1], float64[::1], float64[::1], SLOPES_TYPE, float64, float64))
+@kernel(float64(float64[::1], float64[::1], float64[::1], SLOPES_TYPE, float64, float64), fast=True)
 def error_norm(
     y0: Floats, y1: Floats, estimate: Floats, at: Slopes, tolerance: float, film: float
 ) -> float:
@@ -285,7 +309,7 @@ def error_norm(
         estimate: (n,) estimate of its error [mol, E, K].
         at: slopes at its start [see `Slopes`].
         tolerance: relative [-].
-        film: amount below which nothing is resolved [mol].
+        film: amount that counts as nothing [mol].
 
     Returns:
         Root mean square over all stages [-].
@@ -299,14 +323,14 @@ def error_norm(
     c = b - 1
     total = 0.0
     for j in range(stages):
-        amount = film
+        amount = 0.0
         for i in range(c):
             amount += abs(y1[j * b + i])
         warmer = estimate[j * b + c] * at.d_temperature[j, c]
         for i in range(c):
             k = j * b + i
             larger: float = max(abs(y0[k]), abs(y1[k]))
-            allowed = tolerance * (larger + _TRACE_SHARE * amount)
+            allowed = tolerance * (larger + _TRACE_SHARE * amount + film)
             if y1[k] < -allowed:
                 return math.inf
             total += (estimate[k] / allowed) ** 2
@@ -316,7 +340,7 @@ def error_norm(
     return norm if norm >= 0.0 else math.inf
 
 
-@kernel(void(int64, float64, float64[::1], int64, PLAN_TYPE, float64[:, ::1]))
+@kernel(void(int64, float64, float64[::1], int64, PLAN_TYPE, float64[:, ::1]), fast=True)
 def close_cut(cut: int, time: float, y: Floats, stages: int, plan: Plan, cuts: Floats) -> None:
     """Write when a receiver was taken away, what the head showed and what had come over.
 

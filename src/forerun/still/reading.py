@@ -10,11 +10,11 @@ import numpy.typing as npt
 
 from forerun.core.references import Reference
 from forerun.still.balances import CONDENSED, LOST, SUPPLIED, VENTED_ENTHALPY
+from forerun.still.boiling_table import ENTHALPY_UNIT
 from forerun.still.engine import ENDED_DRY
 from forerun.still.inputs import StillInput
 from forerun.still.noting import CUT_COLUMNS, TRACE_COLUMNS
 from forerun.still.results import Cut, Energy, Ledger, Run, Trace
-from forerun.still.streams import ENTHALPY_UNIT
 
 if TYPE_CHECKING:
     from forerun.still.run import Outcome
@@ -25,10 +25,9 @@ Floats = npt.NDArray[np.float64]
 
 UNMODELLED = (
     "Heats of mixing and the vapour's own hold-up are left out.",
-    "A plate is a stage at equilibrium; its number does not change with the load, and flooding "
-    "is not seen.",
-    "The pressure drop of a plate is constant.",
-    "Two liquid layers in the pot are treated as one liquid.",
+    "A plate is a stage at equilibrium; what it carries up grows with the load by a rule from "
+    "memory.",
+    "Weeping at a very small load is not seen.",
     "The condenser holds all vapour up to its duty and then lets the rest pass unchanged.",
 )
 
@@ -46,6 +45,7 @@ _WATSON = Reference(
 )
 _ZERO_CELSIUS = 273.15
 _VENT_WORTH_A_WORD = 1e-3  # share of the charge
+_FREEZES = 0.8  # mole fraction from which a distillate is taken to freeze like its main part
 
 
 def read_run(outcome: Outcome) -> Run:
@@ -71,9 +71,26 @@ def read_run(outcome: Outcome) -> Run:
         ledger=ledger,
         energy=_energy(outcome),
         warnings=tuple(_warnings(outcome, trace, first_drop, ledger)),
-        unmodelled=UNMODELLED,
+        unmodelled=_unmodelled(given),
         references=(*given.references, _WATSON, _METHOD),
     )
+
+
+def _unmodelled(given: StillInput) -> tuple[str, ...]:
+    """Return what this run leaves out."""
+    said = list(UNMODELLED)
+    if not given.two_liquids:
+        said.append("A liquid is one liquid: two layers in the pot are not looked for in this run.")
+    if given.diluent_mol > 0.0:
+        said.append(
+            "What does not distil counts as an ideal diluent that stays dissolved in the pot."
+        )
+    if given.trap is not None:
+        said.append(
+            "The trap keeps its layers apart at once; the layer that runs back displaces nothing "
+            "and holds of each component a share that does not change."
+        )
+    return tuple(said)
 
 
 def _trace(outcome: Outcome) -> Trace:
@@ -90,9 +107,12 @@ def _trace(outcome: Outcome) -> Trace:
         pressure_Pa=table[:, 4].copy(),
         distillate_volume_m3=table[:, 5].copy(),
         distillate_mole_fraction=table[:, first : first + components].copy(),
-        pot_mole_fraction=table[:, first + components :].copy(),
+        pot_mole_fraction=table[:, first + components : first + 2 * components].copy(),
         boilup_rate_mol_s=table[:, 6].copy(),
         distillate_rate_mol_s=table[:, 7].copy(),
+        pot_pressure_Pa=table[:, 8].copy(),
+        load=table[:, 9].copy(),
+        received_mol=table[:, first + 2 * components :].copy(),
     )
 
 
@@ -169,15 +189,34 @@ def _ledger(outcome: Outcome) -> Ledger:
     components = charge.size
     received, vented = accounts[:components], accounts[components : 2 * components]
     holdup = moles[1:].sum(axis=0)
-    missing = np.abs(charge - received - vented - moles[0] - holdup)
+    fed = _fed(outcome)
+    missing = np.abs(charge + fed - received - vented - moles[0] - holdup)
+    held = charge + fed
     return Ledger(
         charge_mol=charge.copy(),
         cuts_mol=received.copy(),
         residue_mol=moles[0].copy(),
         holdup_mol=holdup,
         vent_mol=vented.copy(),
-        closure=float(np.max(missing / np.where(charge > 0.0, charge, charge.sum()))),
+        closure=float(np.max(missing / np.where(held > 0.0, held, held.sum()))),
+        fed_mol=fed,
     )
+
+
+def _fed(outcome: Outcome) -> Floats:
+    """Return the moles led in as vapour until the run ended: the programme's own integral."""
+    plan, given = outcome.case.plan, outcome.case.given
+    end = float(outcome.record.numbers[5])
+    total = 0.0
+    for t0, t1, start, slope in zip(
+        plan.times[:-1], plan.times[1:], plan.start[:, 3], plan.slope[:, 3], strict=True
+    ):
+        span = min(float(t1), end) - float(t0)
+        if span > 0.0:
+            total += span * (float(start) + 0.5 * span * float(slope))
+    fed = np.zeros(given.charge_mol.size)
+    fed[given.steam_component] = total
+    return fed
 
 
 def _energy(outcome: Outcome) -> Energy:
@@ -192,7 +231,8 @@ def _energy(outcome: Outcome) -> Energy:
     cold = t * (capacity[:, 0] + 0.5 * capacity[:, 1] * t)
     stored = float(after.sum() - before.sum() + accounts[:components] @ cold)
     stored += float(heat[VENTED_ENTHALPY])
-    supplied, lost = float(heat[SUPPLIED]), float(heat[LOST])
+    steam = float(_fed(outcome).sum()) * outcome.case.rig.steam_enthalpy * ENTHALPY_UNIT
+    supplied, lost = float(heat[SUPPLIED]) + steam, float(heat[LOST])
     condenser = float(heat[CONDENSED])
     largest = max(abs(supplied), abs(lost), abs(condenser), abs(stored))
     missing = abs(supplied - lost - condenser - stored)
@@ -227,6 +267,10 @@ def _warnings(
             "passes it. Heat less, or cool better."
         )
     said.extend(_coolant_warnings(given, trace))
+    said.extend(_freezing_warnings(given, trace))
+    said.extend(_load_warnings(trace))
+    if given.steady_for_s > 0.0 and math.isnan(outcome.record.numbers[8]):
+        said.append("The column never became steady under total reflux: nothing was taken off.")
     return said
 
 
@@ -245,3 +289,34 @@ def _coolant_warnings(given: StillInput, trace: Trace) -> list[str]:
             "condense, though this run counts it as condensed."
         )
     return said
+
+
+def _freezing_warnings(given: StillInput, trace: Trace) -> list[str]:
+    """Return when a distillate would freeze in its condenser."""
+    said = []
+    melting = given.liquids.melting_point
+    dripping = trace.distillate_rate_mol_s > 0.0
+    for i, name in enumerate(given.names):
+        if not melting[i] > given.coolant_temperature_K:  # false where none is known
+            continue
+        rich = dripping & (trace.distillate_mole_fraction[:, i] > _FREEZES)
+        if np.any(rich):
+            minutes = float(trace.time_s[np.argmax(rich)]) / 60.0
+            said.append(
+                f"From {minutes:.0f} min on {name} can freeze in the condenser: it melts at "
+                f"{melting[i] - _ZERO_CELSIUS:.0f} °C, the coolant has "
+                f"{given.coolant_temperature_K - _ZERO_CELSIUS:.0f} °C."
+            )
+    return said
+
+
+def _load_warnings(trace: Trace) -> list[str]:
+    """Return when the column floods."""
+    flooded = trace.load > 1.0
+    if not np.any(flooded):
+        return []
+    minutes = float(trace.time_s[np.argmax(flooded)]) / 60.0
+    return [
+        f"The column floods from {minutes:.0f} min on: at its worst it gets "
+        f"{float(trace.load.max()):.1f} times the vapour that it carries. Heat less."
+    ]

@@ -5,7 +5,7 @@ n points in time, C components in the order of `Trace.names`.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 import numpy.typing as npt
@@ -35,6 +35,10 @@ class Trace:
         pot_mole_fraction: (n, C) composition of the pot [-].
         boilup_rate_mol_s: (n,) vapour that leaves the pot [mol/s].
         distillate_rate_mol_s: (n,) what drips into the receiver [mol/s].
+        pot_pressure_Pa: (n,) pressure over the pot [Pa]; empty where it was not kept.
+        load: (n,) vapour that leaves the pot over the most that the column carries [-]; 0 where
+            no largest load is known, empty where it was not kept.
+        received_mol: (n, C) distillate so far [mol]; empty where it was not kept.
     """
 
     names: tuple[str, ...]
@@ -48,6 +52,9 @@ class Trace:
     pot_mole_fraction: Floats
     boilup_rate_mol_s: Floats
     distillate_rate_mol_s: Floats
+    pot_pressure_Pa: Floats = field(default_factory=lambda: np.zeros(0))
+    load: Floats = field(default_factory=lambda: np.zeros(0))
+    received_mol: Floats = field(default_factory=lambda: np.zeros((0, 0)))
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,7 +96,8 @@ class Ledger:
         residue_mol: (C,) left in the pot [mol].
         holdup_mol: (C,) left on the column and in the head [mol].
         vent_mol: (C,) vapour that the condenser did not hold [mol].
-        closure: largest |charge - all the others| of a component over its charge [-].
+        closure: largest |charge + fed - all the others| of a component over its charge [-].
+        fed_mol: (C,) led in as vapour during the run [mol]; empty where nothing was.
     """
 
     charge_mol: Floats
@@ -98,6 +106,7 @@ class Ledger:
     holdup_mol: Floats
     vent_mol: Floats
     closure: float
+    fed_mol: Floats = field(default_factory=lambda: np.zeros(0))
 
 
 @dataclass(frozen=True, slots=True)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import itertools
+import math
 from typing import NamedTuple
 
 import numpy as np
@@ -10,6 +11,7 @@ import numpy.typing as npt
 
 from forerun.core.errors import BadInput
 from forerun.numerics.signatures import float64, record
+from forerun.still.boiling_table import ENTHALPY_UNIT, REFERENCE_TEMPERATURE
 from forerun.still.inputs import StillInput
 
 __all__ = ["RIG_TYPE", "RigArrays", "programme_segments", "rig_arrays", "volumes_at"]
@@ -42,7 +44,14 @@ class RigArrays(NamedTuple):
     Args:
         glass: (S,) heat capacity of the glass [J/K].
         loss: (S,) heat loss to the room [W/K].
-        extra_pressure: (S,) pressure above that of the head [Pa].
+        extra_pressure: (S,) pressure above that of the programme, now [Pa].
+        extra_start: (S,) the same at the start of a step [Pa].
+        extra_trend: (S,) its rate of change in a step [Pa/s].
+        drops: (2, S) rate of change of the pressure drop over each stage, and that drop [Pa/s, Pa].
+        carried: (S,) liquid that a mole of vapour carries up [-].
+        drain: (S,) share of its usual rate at which liquid runs down [-].
+        trap: (2,) 1 where a decanting trap stands and 1 once it is full [-].
+        returned: (C,) share of each component that a full trap returns [-].
         overflow_start: (S,) volume at which liquid begins to run down [m3].
         overflow_ramp: (S,) half-width of the ramp of overflow [m3].
         overflow_time: (S,) time constant of overflow [s]; not read for the pot.
@@ -59,11 +68,27 @@ class RigArrays(NamedTuple):
         condenser_ramp: relative half-width [-].
         coolant: [K].
         lag: [s].
+        drop: pressure drop over a plate at its working load [Pa].
+        largest_load: vapour at which the column floods at 101325 Pa [mol/s]; 0: never.
+        carried_least: liquid carried up at small load, for plates that are not whole [-].
+        worse: liquid carried up at the largest load, above that [-].
+        pump_speed: [m3/s]; 0: the pressure is that of the programme whatever passes.
+        diluent: what does not distil, in the pot [mol].
+        diluent_volume: its volume [m3].
+        steam: number of the component that is fed as vapour, as a float [-].
+        steam_enthalpy: of that vapour [`ENTHALPY_UNIT`/mol].
     """
 
     glass: Floats
     loss: Floats
     extra_pressure: Floats
+    extra_start: Floats
+    extra_trend: Floats
+    drops: Floats
+    carried: Floats
+    drain: Floats
+    trap: Floats
+    returned: Floats
     overflow_start: Floats
     overflow_ramp: Floats
     overflow_time: Floats
@@ -80,9 +105,18 @@ class RigArrays(NamedTuple):
     condenser_ramp: float
     coolant: float
     lag: float
+    drop: float
+    largest_load: float
+    carried_least: float
+    worse: float
+    pump_speed: float
+    diluent: float
+    diluent_volume: float
+    steam: float
+    steam_enthalpy: float
 
 
-RIG_TYPE = record(RigArrays, *(float64[::1],) * 7, *(float64,) * 12)
+RIG_TYPE = record(RigArrays, *(1,) * 5, 2, *(1,) * 8, *(float64,) * 21)
 
 
 def volumes_at(temperature: float, molar_volume: Floats) -> Floats:
@@ -127,12 +161,20 @@ def rig_arrays(given: StillInput) -> RigArrays:
     rate = _usual_liquid_rate(given) * charge_m3 / charge
     time = min(max(_HOLDUP_SWING * holdup / rate, _FASTEST), _SLOWEST) if rate > 0 else _SLOWEST
     start = holdup * (1.0 - _HOLDUP_RAMP) - min(rate * time, _HOLDUP_SWING * holdup)
-    above = np.arange(stages, dtype=np.float64)[::-1] - 1.0
-    above[-1] = 0.0
+    drops = _drops(given, stages)
     return RigArrays(
-        glass=along(given.pot_glass_J_K, given.column_glass_J_K, given.head_glass_J_K),
+        glass=along(
+            given.pot_glass_J_K + given.diluent_J_K, given.column_glass_J_K, given.head_glass_J_K
+        ),
         loss=along(given.pot_loss_W_K, given.column_loss_W_K, given.head_loss_W_K),
-        extra_pressure=np.asarray(given.pressure_drop_Pa * above, dtype=np.float64),
+        extra_pressure=_above(drops),
+        extra_start=_above(drops),
+        extra_trend=np.zeros(stages),
+        drops=drops,
+        carried=np.array([0.0, *[given.carried] * plates, 0.0]),
+        drain=np.ones(stages),
+        trap=np.array([0.0 if given.trap is None else 1.0, 0.0]),
+        returned=np.zeros(given.charge_mol.size) if given.trap is None else given.trap.returned,
         overflow_start=np.array([0.0, *[start] * plates, 0.0]),
         overflow_ramp=np.array([1.0, *[_HOLDUP_RAMP * holdup] * plates, 0.5 * least]),
         overflow_time=np.array([1.0, *[time] * plates, _HEAD_DRAIN]),
@@ -151,7 +193,42 @@ def rig_arrays(given: StillInput) -> RigArrays:
         condenser_ramp=_CONDENSER_RAMP,
         coolant=given.coolant_temperature_K,
         lag=max(given.thermometer_lag_s, _QUICKEST_THERMOMETER),
+        drop=given.pressure_drop_Pa,
+        largest_load=0.0
+        if math.isinf(given.largest_load_m3_s)
+        else given.largest_load_m3_s * charge / charge_m3,
+        carried_least=given.carried,
+        worse=given.carried_at_largest,
+        pump_speed=given.pump_speed_m3_s,
+        diluent=given.diluent_mol,
+        diluent_volume=given.diluent_m3,
+        steam=float(given.steam_component),
+        steam_enthalpy=_steam_enthalpy(given),
     )
+
+
+def _drops(given: StillInput, stages: int) -> Floats:
+    """Return rate of change and pressure drop over each stage at the start."""
+    drops = np.zeros((2, stages))
+    if math.isinf(given.largest_load_m3_s):
+        drops[1, 1:-1] = given.pressure_drop_Pa
+    return drops
+
+
+def _above(drops: Floats) -> Floats:
+    """Return the pressure on each stage above that of the programme: the drops higher up."""
+    down = np.cumsum(drops[1, ::-1])[::-1]
+    return np.ascontiguousarray(np.append(down[1:], down[-1]))
+
+
+def _steam_enthalpy(given: StillInput) -> float:
+    """Return the enthalpy of the vapour that is fed; Watson (1943) for its latent heat."""
+    i, temperature = given.steam_component, given.steam_temperature_K
+    c0, c1 = given.liquids.heat_capacity[i]
+    value, reference, critical, exponent = given.liquids.latent_heat[i]
+    t = temperature - REFERENCE_TEMPERATURE
+    latent = value * ((critical - temperature) / (critical - reference)) ** exponent
+    return float(t * (c0 + 0.5 * c1 * t) + latent) / ENTHALPY_UNIT
 
 
 def _usual_liquid_rate(given: StillInput) -> float:
@@ -173,8 +250,9 @@ def programme_segments(given: StillInput) -> tuple[Floats, Floats, Floats]:
         given: the run.
 
     Returns:
-        times (G + 1,) [s], from 0 to the end; start (G, 3) bath [K], pressure [Pa], reflux
-        fraction [-] at the beginning of each segment; slope (G, 3) per second.
+        times (G + 1,) [s], from 0 to the end; start (G, 4) bath [K], pressure [Pa], reflux
+        fraction [-] and vapour fed [mol/s] at the beginning of each segment; slope (G, 4) per
+        second.
 
     Not a published model: an arrangement of the sheet's programmes.
 
@@ -185,6 +263,7 @@ def programme_segments(given: StillInput) -> tuple[Floats, Floats, Floats]:
         _checked("programme.bath", given.bath_temperature),
         _checked("programme.pressure", given.pressure),
         _checked("programme.reflux_ratio", given.reflux_ratio),
+        _checked("programme.steam", given.steam),
     ]
     programmes[2] = np.column_stack([programmes[2][:, 0], _fraction(programmes[2][:, 1])])
     end = given.stop.time_s
@@ -193,7 +272,7 @@ def programme_segments(given: StillInput) -> tuple[Floats, Floats, Floats]:
         knots.update(t for t in programme[:, 0] if 0.0 < t < end)
     knots.update(s.time_s for s in given.switches if s.time_s is not None and 0.0 < s.time_s < end)
     times = np.array(sorted(knots))
-    start = np.empty((times.size - 1, 3))
+    start = np.empty((times.size - 1, 4))
     slope = np.empty_like(start)
     for column, programme in enumerate(programmes):
         for g, (t0, t1) in enumerate(itertools.pairwise(times)):
@@ -208,7 +287,7 @@ def _checked(field: str, programme: Floats) -> Floats:
     times, values = programme[:, 0], programme[:, 1]
     if not np.all(np.isfinite(times)) or np.any(np.diff(times) < 0.0):
         raise BadInput(field, times.tolist(), "times that rise")
-    lowest = -1e-300 if field.endswith("reflux_ratio") else 0.0
+    lowest = -1e-300 if field.endswith(("reflux_ratio", "steam")) else 0.0
     if np.any(np.isnan(values)) or not np.all(values > lowest):
         raise BadInput(field, values.tolist(), "values above zero")
     return programme

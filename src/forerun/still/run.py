@@ -11,16 +11,22 @@ import numpy.typing as npt
 
 from forerun.core.errors import CalculationFailed
 from forerun.still.balances import THERMOMETER
-from forerun.still.boiling import BoilingArrays, boiling_arrays
+from forerun.still.boiling import Boiled, boiled_for
+from forerun.still.boiling_table import (
+    ENTHALPY_UNIT,
+    REFERENCE_TEMPERATURE,
+    BoilingArrays,
+    boiling_arrays,
+)
 from forerun.still.engine import FAILED, advance
-from forerun.still.inputs import StillInput
+from forerun.still.hand import DROP_RATE, OVER_HEAD, OVER_POT
+from forerun.still.inputs import BathRule, StillInput
 from forerun.still.noting import CUT_COLUMNS, TRACE_COLUMNS, Plan, Record
 from forerun.still.reading import read_run
 from forerun.still.results import Run
 from forerun.still.rig import RigArrays, programme_segments, rig_arrays, volumes_at
 from forerun.still.slopes import Slopes, slopes_for
 from forerun.still.stepping import stepping_for
-from forerun.still.streams import ENTHALPY_UNIT, REFERENCE_TEMPERATURE, Work, work_for
 
 __all__ = [
     "Case",
@@ -37,6 +43,8 @@ Floats = npt.NDArray[np.float64]
 
 _DRY = 2e-3  # pot volume over charge at which the run ends for want of liquid
 _NEVER = -1.0  # m3
+_RESOLVED = 3e-4  # of the charge: moles on a stage are resolved to the tolerance of this
+_FINEST = 3e-8  # of the charge: and to this at least, or a nearly dry stage chatters
 _ROWS_BESIDES = 3  # first, last, and one to spare
 
 
@@ -98,6 +106,7 @@ def prepare(given: StillInput) -> Case:
                 kinds.append(kind)
                 values.append(value)
     head = given.stop.head_temperature_K
+    kind, kept = _kept(given.bath_rule)
     plan = Plan(
         times=times,
         start=start,
@@ -112,9 +121,31 @@ def prepare(given: StillInput) -> Case:
         offset=given.thermometer_offset_K,
         interval=given.sample_interval_s,
         tolerance=given.tolerance,
-        film=rig.film,
+        film=min(_RESOLVED, _FINEST / given.tolerance) * float(given.charge_mol.sum()),
+        stem=given.stem,
+        room=given.room_temperature_K,
+        diluent=given.diluent_m3,
+        rule=float(kind),
+        rule_value=kept,
+        bath_fastest=given.bath_rule.fastest_K_s if given.bath_rule else 0.0,
+        bath_highest=given.bath_rule.highest_K if given.bath_rule else math.inf,
+        steady_rate=given.steady_K_s,
+        steady_for=given.steady_for_s,
+        trap_volume=given.trap.volume_m3 if given.trap else 0.0,
     )
-    return Case(boiling_arrays(given.mixture), rig, plan, given, start_state(given, rig))
+    mixture = boiling_arrays(given.mixture, given.liquids, given.diluent_mol, given.two_liquids)
+    return Case(mixture, rig, plan, given, start_state(given, rig))
+
+
+def _kept(rule: BathRule | None) -> tuple[int, float]:
+    """Return number and value of what the bath is led by; 0 where it follows its programme."""
+    if rule is None:
+        return 0, 0.0
+    if rule.drop_rate_m3_s is not None:
+        return DROP_RATE, rule.drop_rate_m3_s
+    if rule.above_head_K is not None:
+        return OVER_HEAD, rule.above_head_K
+    return OVER_POT, float(rule.above_pot_K or 0.0)
 
 
 def start_state(given: StillInput, rig: RigArrays) -> Floats:
@@ -160,15 +191,15 @@ def solve(case: Case) -> Outcome:
     stages, components = case.rig.glass.size, given.charge_mol.size
     rows = int(plan.times[-1] / plan.interval) + plan.switch_kind.size + _ROWS_BESIDES
     record = Record(
-        trace=np.zeros((rows, TRACE_COLUMNS + 2 * components)),
+        trace=np.zeros((rows, TRACE_COLUMNS + 3 * components)),
         cuts=np.zeros((plan.switch_kind.size + 1, CUT_COLUMNS + components)),
-        numbers=np.zeros(8),
+        numbers=np.zeros(9),
     )
     work, at, space = working_space(case)
     state = case.state.copy()
     stepping = stepping_for(state.size, stages, components)
     ended = advance(
-        state, case.mixture, given.liquids, case.rig, plan, work, at, space, stepping, record
+        state, case.mixture, given.liquids, _own(case.rig), plan, work, at, space, stepping, record
     )
     if ended == FAILED:
         raise CalculationFailed(
@@ -180,14 +211,20 @@ def solve(case: Case) -> Outcome:
     return Outcome(case, state, record, ended)
 
 
-def working_space(case: Case) -> tuple[Work, Slopes, Slopes]:
+def _own(rig: RigArrays) -> RigArrays:
+    """Return the rig with arrays of its own where a run writes into them."""
+    written = ("extra_pressure", "extra_start", "extra_trend", "drops", "carried", "drain", "trap")
+    return rig._replace(**{name: getattr(rig, name).copy() for name in written})
+
+
+def working_space(case: Case) -> tuple[Boiled, Slopes, Slopes]:
     """Return the working space that one caller of the kernels needs for a case."""
     given = case.given
     stages, components = case.rig.glass.size, given.charge_mol.size
     slopes = [
         slopes_for(stages, components, given.liquids, given.coolant_temperature_K) for _ in range(2)
     ]
-    return work_for(case.mixture), slopes[0], slopes[1]
+    return boiled_for(stages, case.mixture), slopes[0], slopes[1]
 
 
 def run_still(given: StillInput) -> Run:

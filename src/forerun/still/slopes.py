@@ -8,7 +8,7 @@ import numpy as np
 import numpy.typing as npt
 
 from forerun.numerics.signatures import record
-from forerun.still.streams import ENTHALPY_UNIT, REFERENCE_TEMPERATURE
+from forerun.still.boiling_table import ENTHALPY_UNIT, REFERENCE_TEMPERATURE
 from forerun.substances.liquids import LiquidArrays
 
 __all__ = ["SLOPES_TYPE", "Slopes", "slopes_for"]
@@ -30,10 +30,11 @@ class Slopes(NamedTuple):
         d_supplied: (B,) derivative of the heat from the bath in the pot's state [E/mol/s, 1/s].
         reflux: (B, B) derivative of the reflux in the head's state [1/s, E/mol/s, mol/E/s].
         cold: (C,) enthalpy of what drips from the condenser [E/mol].
-        head: (5,) share condensed [-], its derivative in the heat asked for [s/E], reflux
-            fraction [-], heat asked of the condenser [E/s], heat from the bath per kelvin [E/s/K].
+        head: (5,) share condensed [-], its derivative in the heat asked for [s/E], one place not
+            used, heat asked of the condenser [E/s], heat from the bath per kelvin [E/s/K].
         empty: (0, B) no derivatives wanted [-].
         response: (B,) working space [any].
+        back: (C,) share of each component of the condensate that runs back [-].
     """
 
     up: Floats
@@ -49,9 +50,10 @@ class Slopes(NamedTuple):
     head: Floats
     empty: Floats
     response: Floats
+    back: Floats
 
 
-SLOPES_TYPE = record(Slopes, 2, 2, 3, 3, 2, 1, 2, 1, 2, 1, 1, 2, 1)
+SLOPES_TYPE = record(Slopes, 2, 2, 3, 3, 2, 1, 2, 1, 2, 1, 1, 2, 1, 1)
 
 
 def slopes_for(stages: int, components: int, liquids: LiquidArrays, coolant: float) -> Slopes:
@@ -85,4 +87,5 @@ def slopes_for(stages: int, components: int, liquids: LiquidArrays, coolant: flo
         head=np.zeros(5),
         empty=np.zeros((0, b)),
         response=np.zeros(b),
+        back=np.zeros(components),
     )

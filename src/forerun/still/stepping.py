@@ -26,8 +26,8 @@ class Stepping(NamedTuple):
         diagonal: (S, B, B) blocks on it [1/s].
         upper: (S, B, B) blocks above it [1/s].
         pivots: (S, B) rows exchanged [-].
-        conditions: (3, 3) bath [K], pressure [Pa] and reflux fraction [-]: now, their trend per
-            second, and later.
+        conditions: (3, 4) bath [K], pressure [Pa], reflux fraction [-] and vapour fed [mol/s]:
+            now, their trend per second, and later.
     """
 
     u: Floats
@@ -62,5 +62,5 @@ def stepping_for(size: int, stages: int, components: int) -> Stepping:
         diagonal=np.zeros(blocks),
         upper=np.zeros(blocks),
         pivots=np.zeros((stages, b), dtype=np.int64),
-        conditions=np.zeros((3, 3)),
+        conditions=np.zeros((3, 4)),
     )

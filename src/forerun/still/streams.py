@@ -7,118 +7,71 @@ are of one size.  Enthalpy is zero for liquids and glass at 298.15 K; heats of m
 from __future__ import annotations
 
 import math
-from typing import NamedTuple
 
 import numpy as np
 import numpy.typing as npt
 
 from forerun.numerics.compiled import kernel
-from forerun.numerics.signatures import float64, int64, record, void
-from forerun.still.boiling import BOILING_TYPE, BoilingArrays, boil, boiling_scratch
+from forerun.numerics.signatures import float64, int64, void
+from forerun.still.boiling import BOILED_TYPE, Boiled, boil
+from forerun.still.boiling_table import (
+    BOILING_TYPE,
+    ENTHALPY_UNIT,
+    REFERENCE_TEMPERATURE,
+    BoilingArrays,
+)
 from forerun.still.rig import RIG_TYPE, RigArrays
+from forerun.still.slopes import SLOPES_TYPE, Slopes
 from forerun.substances.liquids import LIQUIDS_TYPE, LiquidArrays
 
 __all__ = [
-    "ENTHALPY_UNIT",
-    "REFERENCE_TEMPERATURE",
-    "WORK_TYPE",
-    "Work",
     "liquid_volume",
-    "stage_streams",
-    "stage_temperature",
-    "work_for",
+    "streams",
+    "temperatures",
 ]
 
 Floats = npt.NDArray[np.float64]
 
-ENTHALPY_UNIT = 4e4  # J/mol, the size of a latent heat
-REFERENCE_TEMPERATURE = 298.15  # K, where heat capacities are given and enthalpy is zero
 _VOLUME_TEMPERATURE = 293.15  # K, where molar volumes are given
-_NEAR_CRITICAL = 1.0  # K: the latent heat is held below the critical point by this much
 _TRACE = 1e-300
 _COLDEST, _HOTTEST = 50.0, 2000.0  # K: a trial step of a solver may stray, but not to infinity
 
 
-class Work(NamedTuple):
-    """Working space of one caller of the stage kernels; C components, B = C + 1.
+@kernel(void(int64, int64, float64[:, ::1], float64[::1], LIQUIDS_TYPE, float64[::1]), fast=True)
+def temperatures(
+    first: int, end: int, z: Floats, glass: Floats, liquids: LiquidArrays, out: Floats
+) -> None:
+    """Write the temperatures of stages from their enthalpies, in closed form.
 
     Args:
-        boiling: from `boiling_scratch` [any].
-        y: (C,) vapour mole fractions [-].
-        d_pressure: (B,) as in `boil` [Pa/mol, Pa/K].
-        d_y: (C, B) as in `boil` [1/mol, 1/K].
-        flow: (C,) [any].
-        d_x: (C, C) [-].
-        none: (0, C) no derivatives wanted [-].
-        liquid: (2, C) enthalpy and heat capacity of the liquids [E/mol, E/mol/K].
-        vapour: (2, C) the same of the vapours [E/mol, E/mol/K].
-        d_temperature: (B,) derivative of the temperature in the state [K/mol, K/E].
-        d_rate: (B,) [any].
-    """
-
-    boiling: Floats
-    y: Floats
-    d_pressure: Floats
-    d_y: Floats
-    flow: Floats
-    d_x: Floats
-    none: Floats
-    liquid: Floats
-    vapour: Floats
-    d_temperature: Floats
-    d_rate: Floats
-
-
-WORK_TYPE = record(Work, 2, 1, 1, 2, 1, 2, 2, 2, 2, 1, 1)
-
-
-def work_for(mixture: BoilingArrays) -> Work:
-    """Return working space for one caller."""
-    c = mixture.vapour_pressure.shape[0]
-    return Work(
-        boiling=boiling_scratch(mixture),
-        y=np.zeros(c),
-        d_pressure=np.zeros(c + 1),
-        d_y=np.zeros((c, c + 1)),
-        flow=np.zeros(c),
-        d_x=np.zeros((c, c)),
-        none=np.zeros((0, c)),
-        liquid=np.zeros((2, c)),
-        vapour=np.zeros((2, c)),
-        d_temperature=np.zeros(c + 1),
-        d_rate=np.zeros(c + 1),
-    )
-
-
-@kernel(float64(float64[::1], float64, LIQUIDS_TYPE))
-def stage_temperature(state: Floats, glass: float, liquids: LiquidArrays) -> float:
-    """Return the temperature of a stage from its enthalpy, in closed form.
-
-    Args:
-        state: (C + 1,) moles [mol] and enthalpy [`ENTHALPY_UNIT`].
-        glass: heat capacity of the glass [J/K].
+        first, end: stages from the first to the one before the end [-].
+        z: (S, B) moles [mol] and enthalpy [`ENTHALPY_UNIT`].
+        glass: (S,) heat capacity of the glass [J/K].
         liquids: heat capacities, linear in temperature.
+        out: (S,) result [K].
 
-    Returns:
-        Temperature [K]. Valid while the total heat capacity stays positive.
+    Validity:
+        While the total heat capacity stays positive.
 
     Source:
         Root of H = C (T - Tr) + D (T - Tr)^2 / 2, own derivation.
     """
-    components = state.shape[0] - 1
-    linear = glass
-    half = 0.0
-    for i in range(components):
-        linear += state[i] * liquids.heat_capacity[i, 0]
-        half += 0.5 * state[i] * liquids.heat_capacity[i, 1]
-    enthalpy = state[components] * ENTHALPY_UNIT
-    linear = max(linear, _TRACE)
-    root = math.sqrt(max(linear * linear + 4.0 * half * enthalpy, 0.0))
-    temperature: float = REFERENCE_TEMPERATURE + 2.0 * enthalpy / (linear + root)
-    return min(max(temperature, _COLDEST), _HOTTEST)
+    components = z.shape[1] - 1
+    heat = liquids.heat_capacity
+    for j in range(first, end):
+        linear = glass[j]
+        half = 0.0
+        for i in range(components):
+            linear += z[j, i] * heat[i, 0]
+            half += 0.5 * z[j, i] * heat[i, 1]
+        enthalpy = z[j, components] * ENTHALPY_UNIT
+        linear = max(linear, _TRACE)
+        root = math.sqrt(max(linear * linear + 4.0 * half * enthalpy, 0.0))
+        temperature = REFERENCE_TEMPERATURE + 2.0 * enthalpy / (linear + root)
+        out[j] = min(max(temperature, _COLDEST), _HOTTEST)
 
 
-@kernel(float64(float64[::1], float64, LIQUIDS_TYPE))
+@kernel(float64(float64[::1], float64, LIQUIDS_TYPE), fast=True)
 def liquid_volume(moles: Floats, temperature: float, liquids: LiquidArrays) -> float:
     """Return the volume of a liquid, volumes taken as additive.
 
@@ -138,74 +91,49 @@ def liquid_volume(moles: Floats, temperature: float, liquids: LiquidArrays) -> f
     return total
 
 
-@kernel(void(float64, LIQUIDS_TYPE, float64[:, ::1], float64[:, ::1]))
-def _enthalpies(temperature: float, liquids: LiquidArrays, liquid: Floats, vapour: Floats) -> None:
-    """Write molar enthalpies [E] and heat capacities [E/K] of liquid and vapour; Watson (1943)."""
-    t = temperature - REFERENCE_TEMPERATURE
-    for i in range(liquids.molar_mass.shape[0]):
-        c0, c1 = liquids.heat_capacity[i, 0], liquids.heat_capacity[i, 1]
-        liquid[0, i] = t * (c0 + 0.5 * c1 * t) / ENTHALPY_UNIT
-        liquid[1, i] = (c0 + c1 * t) / ENTHALPY_UNIT
-        value, reference = liquids.latent_heat[i, 0], liquids.latent_heat[i, 1]
-        critical, exponent = liquids.latent_heat[i, 2], liquids.latent_heat[i, 3]
-        below = critical - temperature
-        slope = -exponent / max(below, _NEAR_CRITICAL)
-        if below < _NEAR_CRITICAL:
-            below, slope = _NEAR_CRITICAL, 0.0
-        latent = value * (below / (critical - reference)) ** exponent / ENTHALPY_UNIT
-        vapour[0, i] = liquid[0, i] + latent
-        vapour[1, i] = liquid[1, i] + latent * slope
-
-
 @kernel(
-    float64(
-        float64[::1],
+    void(
         int64,
+        int64,
+        int64,
+        float64[:, ::1],
         float64,
         BOILING_TYPE,
         LIQUIDS_TYPE,
         RIG_TYPE,
-        WORK_TYPE,
-        float64[::1],
-        float64[::1],
-        float64[:, ::1],
-        float64[:, ::1],
-        float64[::1],
-    )
+        BOILED_TYPE,
+        SLOPES_TYPE,
+    ),
+    fast=True,
 )
-def stage_streams(  # noqa: C901, PLR0912, PLR0915 -- value and derivatives share every term
-    state: Floats,
-    stage: int,
+def streams(  # noqa: C901, PLR0912, PLR0915 -- value and derivatives share every term
+    first: int,
+    end: int,
+    slopes: int,
+    z: Floats,
     pressure: float,
     mixture: BoilingArrays,
     liquids: LiquidArrays,
     rig: RigArrays,
-    work: Work,
-    up: Floats,
-    down: Floats,
-    d_up: Floats,
-    d_down: Floats,
-    d_up_pressure: Floats,
-) -> float:
-    """Write what leaves a stage, and its derivatives if there is room for them.
+    work: Boiled,
+    at: Slopes,
+) -> None:
+    """Write what leaves some stages, and its derivatives if wanted.
 
     Vapour rises at a rate that grows with the pressure over the liquid above that of the stage;
     it is energy that limits it in the end, since boiling takes the heat away.  Liquid runs over
-    once the stage holds its hold-up.  Both rates begin on a ramp with a continuous slope.
+    once the stage holds its hold-up.  Both rates begin on a ramp with a continuous slope.  What the
+    vapour carries up and how freely the liquid runs down stand in the rig, see `loads`.
 
     Args:
-        state: (B,) moles [mol] and enthalpy [`ENTHALPY_UNIT`] of the stage, B = C + 1.
-        stage: its number, 0 for the pot, which gives no liquid [-].
-        pressure: on the stage [Pa].
-        mixture, liquids, rig, work: what does not change [SI].
-        up: (B,) result: vapour [mol/s, E/s].
-        down: (B,) result: liquid [mol/s, E/s].
-        d_up: (B, B) result: derivatives of `up` [1/s, E/mol/s, mol/E/s]; no rows: none wanted.
-        d_down: (B, B) result: derivatives of `down` [1/s, E/mol/s, mol/E/s].
-        d_up_pressure: (B,) result: derivative of `up` in the pressure [mol/s/Pa, E/s/Pa].
-
-    Returns:
-        Temperature of the stage [K]; its derivatives stand in `work.d_temperature`.
+        first, end: stages from the first to the one before the end; stage 0 is the pot, which
+            gives no liquid [-].
+        slopes: 1 with derivatives, 0 without [-].
+        z: (S, B) moles [mol] and enthalpy [`ENTHALPY_UNIT`] of the stages, B = C + 1.
+        pressure: in the head [Pa].
+        mixture, liquids, rig: what does not change [SI].
+        work: working space; holds temperature and pressure over the liquid afterwards [K, Pa].
+        at: result: streams, temperatures and their derivatives [see `Slopes`].
 
     Validity:
         The overpressure that drives the vapour shifts temperatures by about 0.03 K.
@@ -214,128 +142,145 @@ def stage_streams(  # noqa: C901, PLR0912, PLR0915 -- value and derivatives shar
         Own formulation; latent heat: Watson, Ind. Eng. Chem. 35 (1943) 398,
         doi:10.1021/ie50400a004.
     """
-    components = state.shape[0] - 1
-    slopes = d_up.shape[0] > 0
-    temperature = stage_temperature(state, rig.glass[stage], liquids)
-    over = boil(
-        temperature,
-        state[:components],
-        mixture,
-        work.boiling,
-        work.y,
-        work.d_pressure,
-        work.d_y,
-        work.flow,
-        work.d_x if slopes else work.none,
-    )
-    _enthalpies(temperature, liquids, work.liquid, work.vapour)
-    h_l, h_v = work.liquid[0], work.vapour[0]
-    y = work.y
-
-    amount = 0.0
-    capacity = rig.glass[stage] / ENTHALPY_UNIT
-    for i in range(components):
-        amount += state[i]
-        capacity += state[i] * work.liquid[1, i]
-    present = max(amount, 0.0)
-    share = present / (present + rig.vanishing)
-    z = (over - pressure) / pressure + rig.centre
-    if z <= -rig.ramp:
-        drive, d_drive = 0.0, 0.0
-    elif z < rig.ramp:
-        drive = (z + rig.ramp) ** 2 / (4.0 * rig.ramp)
-        d_drive = (z + rig.ramp) / (2.0 * rig.ramp)
-    else:
-        drive, d_drive = z, 1.0
-    rate = rig.vapour_rate[stage] * drive * share
-    enthalpy_up = 0.0
-    for i in range(components):
-        up[i] = rate * y[i]
-        enthalpy_up += y[i] * h_v[i]
-    up[components] = rate * enthalpy_up
-
-    t = temperature - _VOLUME_TEMPERATURE
-    v = liquids.molar_volume
-    per_mole = 0.0
-    flow, d_flow, volume = 0.0, 0.0, 0.0
-    if stage > 0:
-        for i in range(components):
-            volume += state[i] * (v[i, 0] + t * (v[i, 1] + t * v[i, 2]))
-        ramp = rig.overflow_ramp[stage]
-        beyond = volume - rig.overflow_start[stage]
-        if beyond > 0.0:
-            if beyond < 2.0 * ramp:
-                flow = beyond * beyond / (4.0 * ramp)
-                d_flow = beyond / (2.0 * ramp)
-            else:
-                flow, d_flow = beyond - ramp, 1.0
-            flow /= rig.overflow_time[stage]
-            d_flow /= rig.overflow_time[stage]
-            per_mole = flow / volume
-    enthalpy_down = 0.0
-    for i in range(components):
-        down[i] = per_mole * state[i]
-        enthalpy_down += state[i] * h_l[i]
-    down[components] = per_mole * enthalpy_down
-    if not slopes:
-        return temperature
-
-    # derivatives: first at constant temperature and in temperature, then T(n, H) is put in
-    d_t = work.d_temperature
-    for k in range(components):
-        d_t[k] = -h_l[k] / capacity
-    d_t[components] = 1.0 / capacity
-    strength = rig.vapour_rate[stage] * d_drive * share / pressure
-    d_share = 0.0
-    if amount > 0.0:
-        d_share = rate * rig.vanishing / (present * (present + rig.vanishing))
-    for i in range(components):
-        d_up_pressure[i] = -strength * over / pressure * y[i]
-    d_up_pressure[components] = -strength * over / pressure * enthalpy_up
+    components = z.shape[1] - 1
     last = components
-    d_enthalpy_t = 0.0
-    for i in range(components):
-        d_enthalpy_t += work.d_y[i, last] * h_v[i] + y[i] * work.vapour[1, i]
-    for k in range(components + 1):
-        d_rate = strength * work.d_pressure[k]
-        d_enthalpy = d_enthalpy_t
-        if k < last:
-            d_rate += d_share
-            d_enthalpy = 0.0
-            for i in range(components):
-                d_enthalpy += work.d_y[i, k] * h_v[i]
+    temperatures(first, end, z, rig.glass, liquids, work.temperature)
+    boil(first, end, slopes, z, mixture, work)
+    up, down, d_up, d_down = at.up, at.down, at.d_up, at.d_down
+    d_t, d_up_pressure = at.d_temperature, at.d_up_pressure
+    y, d_y, d_over, latent = work.y, work.d_y, work.d_over, work.latent
+    each = work.each  # rows 4 to 7: enthalpy and heat capacity of liquids, of vapours
+    heat, v = liquids.heat_capacity, liquids.molar_volume
+    for j in range(first, end):
+        temperature = work.temperature[j]
+        at.temperature[j] = temperature
+        t = temperature - REFERENCE_TEMPERATURE
+        amount = 0.0
+        capacity = rig.glass[j] / ENTHALPY_UNIT
+        enthalpy_up, enthalpy_down = 0.0, 0.0
         for i in range(components):
-            d_up[i, k] = d_rate * y[i] + rate * work.d_y[i, k]
-        d_up[last, k] = d_rate * enthalpy_up + rate * d_enthalpy
-    for i in range(components + 1):
-        in_t = d_up[i, last]
-        for k in range(components):
-            d_up[i, k] += in_t * d_t[k]
-        d_up[i, last] = in_t * d_t[last]
-
-    if stage == 0:
-        return temperature
-    if flow == 0.0:
-        for i in range(components + 1):
-            for k in range(components + 1):
-                d_down[i, k] = 0.0
-        return temperature
-    relative = (d_flow - per_mole) / volume  # d(flow/volume)/d volume
-    d_volume_t = 0.0
-    d_enthalpy_t = 0.0
-    for i in range(components):
-        d_volume_t += state[i] * (v[i, 1] + 2.0 * t * v[i, 2])
-        d_enthalpy_t += state[i] * work.liquid[1, i]
-    for k in range(components + 1):
-        if k < last:
-            d_volume = v[k, 0] + t * (v[k, 1] + t * v[k, 2]) + d_volume_t * d_t[k]
-            d_enthalpy = h_l[k] + d_enthalpy_t * d_t[k]
+            c0, c1 = heat[i, 0], heat[i, 1]
+            each[4, i] = t * (c0 + 0.5 * c1 * t) / ENTHALPY_UNIT
+            each[5, i] = (c0 + c1 * t) / ENTHALPY_UNIT
+            each[6, i] = each[4, i] + latent[0, j, i]
+            amount += z[j, i]
+            capacity += z[j, i] * each[5, i]
+            enthalpy_up += y[j, i] * each[6, i]
+            enthalpy_down += z[j, i] * each[4, i]
+        here = pressure + rig.extra_pressure[j]
+        present = max(amount, 0.0)
+        share = present / (present + rig.vanishing)
+        beyond = (work.over[j] - here) / here + rig.centre
+        ramp = rig.ramp
+        if beyond <= -ramp:
+            drive, d_drive = 0.0, 0.0
+        elif beyond < ramp:
+            drive = (beyond + ramp) ** 2 / (4.0 * ramp)
+            d_drive = (beyond + ramp) / (2.0 * ramp)
         else:
-            d_volume = d_volume_t * d_t[k]
-            d_enthalpy = d_enthalpy_t * d_t[k]
+            drive, d_drive = beyond, 1.0
+        rate = rig.vapour_rate[j] * drive * share
         for i in range(components):
-            d_down[i, k] = relative * d_volume * state[i]
-        if k < last:
-            d_down[k, k] += per_mole
-        d_down[last, k] = relative * d_volume * enthalpy_down + per_mole * d_enthalpy
-    return temperature
+            up[j, i] = rate * y[j, i]
+        up[j, last] = rate * enthalpy_up
+        # liquid that the vapour carries up, of the composition of the stage
+        lifted = rig.carried[j] if amount > 0.0 else 0.0
+        wet = 0.0
+        if lifted > 0.0:
+            wet = enthalpy_down / amount
+            for i in range(components):
+                up[j, i] += rate * lifted * z[j, i] / amount
+            up[j, last] += rate * lifted * wet
+
+        warmth = temperature - _VOLUME_TEMPERATURE
+        per_mole, flow, d_flow, volume = 0.0, 0.0, 0.0, 0.0
+        if j > 0:
+            for i in range(components):
+                volume += z[j, i] * (v[i, 0] + warmth * (v[i, 1] + warmth * v[i, 2]))
+            wide = rig.overflow_ramp[j]
+            above = volume - rig.overflow_start[j]
+            if above > 0.0:
+                if above < 2.0 * wide:
+                    flow = above * above / (4.0 * wide)
+                    d_flow = above / (2.0 * wide)
+                else:
+                    flow, d_flow = above - wide, 1.0
+                flow *= rig.drain[j] / rig.overflow_time[j]
+                d_flow *= rig.drain[j] / rig.overflow_time[j]
+                per_mole = flow / volume
+        for i in range(components):
+            down[j, i] = per_mole * z[j, i]
+        down[j, last] = per_mole * enthalpy_down
+        if not slopes:
+            continue
+
+        # derivatives: first at constant temperature and in temperature, then T(n, H) is put in
+        for k in range(components):
+            d_t[j, k] = -each[4, k] / capacity
+        d_t[j, last] = 1.0 / capacity
+        strength = rig.vapour_rate[j] * d_drive * share / here
+        d_share = 0.0
+        if amount > 0.0:
+            d_share = rate * rig.vanishing / (present * (present + rig.vanishing))
+        by_pressure = -strength * work.over[j] / here
+        for i in range(components):
+            d_up_pressure[j, i] = by_pressure * y[j, i]
+            if lifted > 0.0:
+                d_up_pressure[j, i] += by_pressure * lifted * z[j, i] / amount
+        d_up_pressure[j, last] = by_pressure * (enthalpy_up + lifted * wet)
+        in_t = 0.0
+        for i in range(components):
+            in_t += d_y[j, i, last] * each[6, i] + y[j, i] * (each[5, i] + latent[1, j, i])
+        for k in range(components + 1):
+            d_rate = strength * d_over[j, k]
+            d_enthalpy = in_t
+            if k < last:
+                d_rate += d_share
+                d_enthalpy = 0.0
+                for i in range(components):
+                    d_enthalpy += d_y[j, i, k] * each[6, i]
+            for i in range(components):
+                d_up[j, i, k] = d_rate * y[j, i] + rate * d_y[j, i, k]
+            d_up[j, last, k] = d_rate * enthalpy_up + rate * d_enthalpy
+            if lifted > 0.0:
+                d_wet = 0.0
+                for i in range(components):
+                    x = z[j, i] / amount
+                    change = d_rate * x
+                    if k == last:
+                        d_wet += x * each[5, i]
+                    elif i == k:
+                        change += rate * (1.0 - x) / amount
+                    else:
+                        change -= rate * x / amount
+                    d_up[j, i, k] += lifted * change
+                if k < last:
+                    d_wet = (each[4, k] - wet) / amount
+                d_up[j, last, k] += lifted * (d_rate * wet + rate * d_wet)
+        for i in range(components + 1):
+            in_t = d_up[j, i, last]
+            for k in range(components):
+                d_up[j, i, k] += in_t * d_t[j, k]
+            d_up[j, i, last] = in_t * d_t[j, last]
+
+        if flow == 0.0:
+            for i in range(components + 1):
+                for k in range(components + 1):
+                    d_down[j, i, k] = 0.0
+            continue
+        relative = (d_flow - per_mole) / volume  # d(flow/volume)/d volume
+        d_volume_t, d_enthalpy_t = 0.0, 0.0
+        for i in range(components):
+            d_volume_t += z[j, i] * (v[i, 1] + 2.0 * warmth * v[i, 2])
+            d_enthalpy_t += z[j, i] * each[5, i]
+        for k in range(components + 1):
+            d_volume = d_volume_t * d_t[j, k]
+            d_enthalpy = d_enthalpy_t * d_t[j, k]
+            if k < last:
+                d_volume += v[k, 0] + warmth * (v[k, 1] + warmth * v[k, 2])
+                d_enthalpy += each[4, k]
+            for i in range(components):
+                d_down[j, i, k] = relative * d_volume * z[j, i]
+            if k < last:
+                d_down[j, k, k] += per_mole
+            d_down[j, last, k] = relative * d_volume * enthalpy_down + per_mole * d_enthalpy

@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from forerun.core.errors import BadInput
 from forerun.sheets.examples import example_names
 from forerun.sheets.resolving import load
 from forerun.still.from_sheet import condenser_limit, prepare
@@ -84,10 +85,86 @@ def test_a_coolant_that_is_too_warm_is_said() -> None:
     assert any("passes the condenser" in warning for warning in prepared.warnings)
 
 
-def test_plates_that_are_no_whole_number_are_said() -> None:
-    prepared = prepare(load(SHEET.replace("plates = 4", "plates = 3.4")))
-    assert prepared.still.plates == 3
-    assert any("3.4 plates" in warning for warning in prepared.warnings)
+def test_plates_that_are_no_whole_number_carry_liquid_up() -> None:
+    still = prepare(load(SHEET.replace("plates = 4", "plates = 3.2"))).still
+    assert still.plates == 4
+    assert still.carried == pytest.approx(0.25)
+
+
+SPECIAL = """
+[[charge]]
+substance = "toluene"
+amount = "100 mL"
+[[charge]]
+substance = "water"
+amount = "10 mL"
+"""
+
+
+def test_what_only_some_sheets_have_reaches_the_still() -> None:
+    still = prepare(
+        load(
+            SPECIAL
+            + """
+[involatile]
+mass = "6 g"
+molar_mass = "300 g/mol"
+[rig]
+trap = "8 mL"
+emergent_stem = "50 K"
+[programme]
+keep = { rate = "60 drops/min" }
+"""
+        )
+    ).still
+    assert still.two_liquids
+    assert still.diluent_mol == pytest.approx(0.02)
+    assert still.trap is not None
+    assert still.trap.returned[0] > 0.99
+    assert still.trap.returned[1] < 0.01
+    assert still.stem == pytest.approx(0.008)
+    assert still.bath_rule is not None
+    assert still.bath_rule.drop_rate_m3_s == pytest.approx(60 * 2.5e-8 / 60.0)
+
+
+def test_steam_and_settling_reach_the_still() -> None:
+    still = prepare(load(SPECIAL + '[programme]\nsteam = "1.8 g/min"\nsettle = "10 min"\n')).still
+    assert still.steam[0, 1] == pytest.approx(1.8e-3 / 60.0 / 0.018015, rel=1e-3)
+    assert still.steam_component == 1
+    assert still.steady_for_s == 600.0
+
+
+def test_a_leak_sets_the_pressure_that_a_pump_holds() -> None:
+    text = SHEET.replace("[rig]", '[rig]\npump = "diaphragm"\nleak = "20 mbar/min"')
+    prepared = prepare(load(text.replace('"1000 mbar"', '"2 mbar"')))
+    flow = 20e2 / 60.0 * (prepared.sheet.rig.flask_volume_m3.value + 1e-3)
+    expected = 500.0 + flow / (12e-3 / 60.0)
+    assert prepared.still.pressure[0, 1] == pytest.approx(max(expected, 200.0))
+
+
+@pytest.mark.parametrize(
+    ("text", "field"),
+    [
+        ('[programme]\nkeep = { rate = "fast" }\n', "programme.keep.rate"),
+        ('[programme]\nkeep = { above_pot = "-3 K" }\n', "programme.keep.above_pot"),
+        ("[programme]\nkeep = { }\n", "programme.keep"),
+        ('[programme]\nbath = "90 °C"\nkeep = { above_pot = "20 K" }\n', "programme.keep"),
+        ('[rig]\ntrap = "5 mL"\nplates = 2\n', "rig.trap"),
+        ('[rig]\nbulb = "low"\n', "rig.bulb"),
+        ('[rig]\nleak = "1 mbar/min"\n', "rig.leak"),
+        ('[involatile]\nmass = "5 g"\nmolar_mass = "300"\n', "involatile.molar_mass"),
+    ],
+)
+def test_what_cannot_be_used_is_named(text: str, field: str) -> None:
+    with pytest.raises(BadInput) as refused:
+        load(SPECIAL + text)
+    assert refused.value.field == field
+
+
+def test_steam_needs_water_in_the_charge() -> None:
+    dry = SPECIAL.replace('"water"', '"octane"')
+    with pytest.raises(BadInput, match="water"):
+        load(dry + '[programme]\nsteam = "2 g/min"\n')
 
 
 @pytest.mark.parametrize("name", example_names())

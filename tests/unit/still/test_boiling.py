@@ -8,8 +8,10 @@ import pytest
 from forerun.equilibrium.arrays import scratch_for
 from forerun.equilibrium.kernels import bubble_pressure
 from forerun.equilibrium.mixture import mixture_of
-from forerun.still.boiling import boil, boiling_arrays, boiling_scratch
+from forerun.still.boiling import boil, boiled_for
+from forerun.still.boiling_table import boiling_arrays
 from forerun.substances.catalogue import find
+from forerun.substances.liquids import liquid_arrays
 
 NAMES = ["acetone", "methanol", "acetic acid", "water"]
 C = len(NAMES)
@@ -19,19 +21,18 @@ class Boiling:
     """One mixture with its working space."""
 
     def __init__(self) -> None:
-        self.given = mixture_of([find(name) for name in NAMES]).arrays
-        self.mixture = boiling_arrays(self.given)
-        self.scratch = boiling_scratch(self.mixture)
+        substances = [find(name) for name in NAMES]
+        self.given = mixture_of(substances).arrays
+        self.mixture = boiling_arrays(self.given, liquid_arrays(substances))
+        self.at = boiled_for(1, self.mixture)
 
     def __call__(
         self, temperature: float, moles: np.ndarray, *, slopes: bool = True
     ) -> tuple[float, np.ndarray, np.ndarray, np.ndarray]:
-        y, d_pressure, d_y = np.zeros(C), np.zeros(C + 1), np.zeros((C, C + 1))
-        room = np.zeros((C if slopes else 0, C))
-        over = boil(
-            temperature, moles, self.mixture, self.scratch, y, d_pressure, d_y, np.zeros(C), room
-        )
-        return over, y, d_pressure, d_y
+        at = self.at
+        at.temperature[0] = temperature
+        boil(0, 1, int(slopes), moles.reshape(1, -1).copy(), self.mixture, at)
+        return float(at.over[0]), at.y[0].copy(), at.d_over[0].copy(), at.d_y[0].copy()
 
 
 @pytest.fixture(scope="module")

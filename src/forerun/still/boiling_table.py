@@ -1,0 +1,225 @@
+"""What does not change while a run boils: the mixture arranged for the still's kernels.
+
+The interaction of the groups, the pure liquids' residual parts and the latent heats stand in
+tables of cubics over temperature, so that a stage finds its interval once and evaluates all of
+it in one straight loop.
+"""
+
+from __future__ import annotations
+
+from functools import lru_cache
+from typing import NamedTuple
+
+import numpy as np
+import numpy.typing as npt
+
+from forerun.equilibrium.arrays import MixtureArrays, scratch_for
+from forerun.equilibrium.kernels import ln_activity
+from forerun.equilibrium.liquid_liquid_kernels import binary_gap
+from forerun.numerics.signatures import float64, record
+from forerun.substances.liquids import LiquidArrays
+
+__all__ = [
+    "BOILING_TYPE",
+    "ENTHALPY_UNIT",
+    "LATENT_LOWEST",
+    "REFERENCE_TEMPERATURE",
+    "BoilingArrays",
+    "boiling_arrays",
+]
+
+Floats = npt.NDArray[np.float64]
+
+ENTHALPY_UNIT = 4e4  # J/mol, the size of a latent heat
+REFERENCE_TEMPERATURE = 298.15  # K, where heat capacities are given and enthalpy is zero
+LATENT_LOWEST = 180.0  # K, where the table of latent heats begins; its intervals are of 1 K
+_LATENT_LINES = 520
+_NEAR_CRITICAL = 1.0  # K: the latent heat is held below the critical point by this much
+_MIXTURES_KEPT = 8
+_GAP_LOWEST, _GAP_WIDTH, _GAP_LINES = 273.15, 4.0, 45  # K, K: to 180 °C
+
+
+class BoilingArrays(NamedTuple):
+    """A mixture arranged for the still; C components, M models of any weight, G groups of any use.
+
+    P = M G places hold one group of one model each.
+
+    Args:
+        vapour_pressure: (C, 6) as in `MixtureArrays`.
+        dimerisation: (C, 3) as in `MixtureArrays`.
+        grid: (2,) lowest temperature and width of an interval of `table` [K].
+        table: (N, 4, C P + C) cubics in the place inside an interval: for each component and
+            place the surface of its groups times psi, s_ig [-]; then for each component the
+            weighted sum of ln Gamma of the pure liquid [-].
+        areas: (C, P) surface in each place [-].
+        weight: (P,) share of the place's model [-].
+        models: (M, 1 + 6 C) share of the model, then of the components r, q, r**exponent,
+            ln r**exponent, ln(r/q) and the sum of the surfaces [-].
+        pair_correction: (C, C, K, 2) as in `MixtureArrays`.
+        latent: (L, 4, C) cubics for the latent heats [`ENTHALPY_UNIT`] over intervals of 1 K.
+        gap_grid: (2,) as `grid`, of `gap` [K].
+        gap: (L, 4, 4) cubics for the two liquids of a pair: ln(x1/x2) of one and of the other [-],
+            ln activity of the first and of the second in both [-]; not-a-number where the pair
+            mixes; no rows where it always does, or where there are more than two components.
+        diluent: what does not distil, in the pot [mol].
+    """
+
+    vapour_pressure: Floats
+    dimerisation: Floats
+    grid: Floats
+    table: Floats
+    areas: Floats
+    weight: Floats
+    models: Floats
+    pair_correction: Floats
+    latent: Floats
+    gap_grid: Floats
+    gap: Floats
+    diluent: float
+
+
+BOILING_TYPE = record(BoilingArrays, 2, 2, 1, 3, 2, 1, 2, 4, 3, 1, 3, float64)
+
+
+def boiling_arrays(
+    mixture: MixtureArrays,
+    liquids: LiquidArrays,
+    diluent: float = 0.0,
+    two_liquids: bool = False,
+) -> BoilingArrays:
+    """Return the mixture arranged for the still.
+
+    Args:
+        mixture: as the equilibrium room gives it.
+        liquids: latent heats of the components.
+        diluent: what does not distil, in the pot [mol].
+        two_liquids: whether a pair of components may stand as two liquids.
+
+    Returns:
+        Its arrays, C-contiguous. Latent heats err by less than 1e-9 between nodes. What belongs
+        to the groups is made once for all mixtures that share their arrays, as the members of an
+        ensemble do.
+
+    Source: Watson, Ind. Eng. Chem. 35 (1943) 398, doi:10.1021/ie50400a004, for the latent heats.
+    """
+    table, areas, weight, models = _groups(_Same(mixture))
+    return BoilingArrays(
+        vapour_pressure=np.ascontiguousarray(mixture.vapour_pressure),
+        dimerisation=np.ascontiguousarray(mixture.dimerisation),
+        grid=np.ascontiguousarray(mixture.grid),
+        table=table,
+        areas=areas,
+        weight=weight,
+        models=models,
+        pair_correction=np.ascontiguousarray(mixture.pair_correction),
+        latent=_latent(_SameHeats(liquids.latent_heat)),
+        gap_grid=np.array([_GAP_LOWEST, _GAP_WIDTH]),
+        gap=_gap(mixture) if two_liquids and mixture.volumes.shape[1] == 2 else np.zeros((0, 4, 4)),
+        diluent=diluent,
+    )
+
+
+class _Same:
+    """A mixture that counts as the same while its arrays for the groups are the same objects."""
+
+    def __init__(self, mixture: MixtureArrays) -> None:
+        self.mixture = mixture
+        parts = (
+            mixture.weights,
+            mixture.exponents,
+            mixture.volumes,
+            mixture.surfaces,
+            mixture.group_surfaces,
+            mixture.interaction,
+            mixture.pure_residual,
+        )
+        self._key = tuple(id(part) for part in parts)
+
+    def __hash__(self) -> int:
+        return hash(self._key)
+
+    def __eq__(self, other: object) -> bool:
+        return isinstance(other, _Same) and self._key == other._key
+
+
+class _SameHeats:
+    """Latent heats that count as the same while they are equal."""
+
+    def __init__(self, heats: Floats) -> None:
+        self.heats = heats
+        self._key = heats.tobytes()
+
+    def __hash__(self) -> int:
+        return hash(self._key)
+
+    def __eq__(self, other: object) -> bool:
+        return isinstance(other, _SameHeats) and self._key == other._key
+
+
+@lru_cache(maxsize=_MIXTURES_KEPT)
+def _groups(same: _Same) -> tuple[Floats, Floats, Floats, Floats]:
+    """Return `table`, `areas`, `weight` and `models` of `BoilingArrays`."""
+    mixture = same.mixture
+    used = np.flatnonzero(mixture.weights != 0.0)
+    weights = mixture.weights[used]
+    surfaces = mixture.group_surfaces[used]
+    groups = np.flatnonzero(surfaces.any(axis=(0, 1)))
+    surfaces = surfaces[:, :, groups]
+    r, q = mixture.volumes[used], mixture.surfaces[used]
+    power = r ** mixture.exponents[used][:, None]
+    by_model = [r, q, power, np.log(power), np.log(r / q), surfaces.sum(axis=2)]
+    interaction = mixture.interaction[:, :, used][..., groups, :][..., groups]
+    reach = np.einsum("mih,nkmhg->nkimg", surfaces, interaction)
+    pure = np.einsum("m,nkmi->nki", weights, mixture.pure_residual[:, :, used])
+    lines, components = interaction.shape[0], surfaces.shape[1]
+    return (
+        np.concatenate([reach.reshape(lines, 4, -1), pure], axis=2),
+        np.ascontiguousarray(surfaces.transpose(1, 0, 2).reshape(components, -1)),
+        np.repeat(weights, groups.size),
+        np.ascontiguousarray(np.concatenate([weights[:, None], *by_model], axis=1)),
+    )
+
+
+@lru_cache(maxsize=_MIXTURES_KEPT)
+def _latent(same: _SameHeats) -> Floats:
+    """Return (L, 4, C) cubics of the latent heats by Watson's rule [`ENTHALPY_UNIT`]."""
+    value, reference, critical, exponent = (column[None, :] for column in same.heats.T)
+    nodes = LATENT_LOWEST + np.arange(_LATENT_LINES + 1)[:, None]
+    below = np.maximum(critical - nodes, _NEAR_CRITICAL)
+    values = value * (below / (critical - reference)) ** exponent / ENTHALPY_UNIT
+    slopes = np.where(critical - nodes <= _NEAR_CRITICAL, 0.0, -exponent / below * values)
+    return _cubics(values, slopes)
+
+
+def _gap(mixture: MixtureArrays) -> Floats:
+    """Return (L, 4, 4) cubics of the two liquids of a pair and of the activities in both."""
+    scratch = scratch_for(mixture)
+    nodes = _GAP_LOWEST + _GAP_WIDTH * np.arange(_GAP_LINES + 1)
+    values = np.full((nodes.size, 4), np.nan)
+    ln_gamma, ends = np.zeros(2), np.zeros(2)
+    for row, temperature in zip(values, nodes, strict=True):
+        if not binary_gap(float(temperature), mixture, scratch, ends):
+            continue
+        row[:2] = ends
+        # each activity from the liquid that is rich in it, where it is best known
+        for i, end in enumerate((ends[1], ends[0])):
+            x = np.array([1.0 / (1.0 + np.exp(-end)), 1.0 / (1.0 + np.exp(end))])
+            ln_activity(float(temperature), x, mixture, scratch, ln_gamma)
+            row[2 + i] = np.log(x[i]) + ln_gamma[i]
+    if np.all(np.isnan(values)):
+        return np.zeros((0, 4, 4))
+    return _cubics(values, np.gradient(values, axis=0))
+
+
+def _cubics(values: Floats, slopes: Floats) -> Floats:
+    """Return (N, 4, K) coefficients in s = 0 to 1 of N intervals between N + 1 nodes."""
+    rise = np.diff(values, axis=0)
+    return np.stack(
+        [
+            values[:-1],
+            slopes[:-1],
+            3.0 * rise - 2.0 * slopes[:-1] - slopes[1:],
+            slopes[:-1] + slopes[1:] - 2.0 * rise,
+        ],
+        axis=1,
+    )
