@@ -184,8 +184,8 @@ export interface Mix {
   curve?: { x: number[]; y: number[]; temperature_K: number[] };
   warnings: string[];
   references: SourceRow[];
-  residue_curves?: { mole_fraction: Record<string, number[]> }[];
-  boundaries?: { mole_fraction: Record<string, number[]> }[];
+  residue_curves?: { mole_fraction: Numbers[] }[];
+  boundaries?: { mole_fraction: Numbers[] }[];
 }
 
 export interface Look {

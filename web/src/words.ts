@@ -94,6 +94,7 @@ export const words = {
     stepsNone: 'Nothing drips at this moment.',
     stepsPairOnly: 'The stair is drawn for two components.',
     operating: 'operating line',
+    boundary: 'bold: boundary',
     triangleTitle: (name: string) => `The pot moves away from ${name}`,
   },
   glass: {

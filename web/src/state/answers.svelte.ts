@@ -185,7 +185,7 @@ class Answers {
         this.pair = null;
         return;
       }
-      const body = names.length === 2 ? { substances: order, pressure: at, curve: CURVE } : { substances: names, pressure: at };
+      const body = names.length === 2 ? { substances: order, pressure: at, curve: CURVE } : { substances: names, pressure: at, drawn: names.length === 3 };
       const mix = await ask<Mix>('/api/mix', body);
       if (this.#mixKey !== key) return;
       this.mix = mix;

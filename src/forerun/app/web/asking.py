@@ -5,11 +5,15 @@ from __future__ import annotations
 import os
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
-from forerun.app.web.bodies import pop_count, pop_text, refuse_rest
+from forerun.app.web.bodies import pop_count, pop_flag, pop_optional, pop_text, refuse_rest
 from forerun.core.errors import BadInput
+from forerun.reporting.plain import numbers
 from forerun.sheets.model import RunSheet
+
+if TYPE_CHECKING:
+    from forerun.reporting.mix import Mix
 
 __all__ = ["QUESTIONS", "Ask", "Progress", "Question", "sheet_from"]
 
@@ -17,6 +21,7 @@ Progress = Callable[[int, int], None]
 Ask = Callable[[dict[str, Any], Progress | None], dict[str, Any]]
 
 _NORMAL = "760 mmHg"
+_MAP_POINTS = 60  # of a residue curve
 _SHEET_KEYS = ("title", "charge", "rig", "programme", "switch", "aim", "uncertain", "safety")
 
 
@@ -80,13 +85,36 @@ def _mix(body: dict[str, Any], _progress: Progress | None) -> dict[str, Any]:
 
     substances, pressure = body.pop("substances", None), pop_text(body, "pressure", _NORMAL)
     at, curve = body.pop("at", None), pop_count(body, "curve", None)
-    refuse_rest(body, "substances, pressure, at, curve")
+    charge, settle, between = (pop_optional(body, key) for key in ("charge", "settle", "between"))
+    drawn = pop_flag(body, "drawn")
+    refuse_rest(body, "substances, pressure, at, curve, charge, settle, between, drawn")
     if not isinstance(substances, list) or not all(isinstance(s, str) for s in substances):
         raise BadInput("substances", substances, 'a list of names, such as ["ethanol", "water"]')
     if at is not None and not (isinstance(at, list) and all(_is_number(x) for x in at)):
         raise BadInput("at", at, "a list of mole fractions, such as [0.3, 0.7]")
-    found = mix(*substances, pressure=pressure, at=at, curve=curve)
-    return {**found.to_json(), "finding": found.finding}
+    found = mix(
+        *substances,
+        pressure=pressure,
+        at=at,
+        curve=curve,
+        charge=charge,
+        settle=settle,
+        between=between,
+        drawn=drawn,
+    )
+    return {**found.to_json(), "finding": found.finding, **_map(found)}
+
+
+def _map(found: Mix) -> dict[str, Any]:
+    """Return the residue curves of a map that was asked for."""
+    ternary = found.more.ternary
+    if ternary is None:
+        return {}
+    curves = [
+        curve.mole_fraction[:: 1 + len(curve.mole_fraction) // _MAP_POINTS].T
+        for curve in ternary.curves
+    ]
+    return {"residue_curves": [{"mole_fraction": [numbers(x) for x in c]} for c in curves]}
 
 
 def _foresee(body: dict[str, Any], progress: Progress | None) -> dict[str, Any]:
@@ -178,6 +206,14 @@ _SHEET = {
     "description": "a run sheet: a table with the keys of the TOML, or the TOML as text",
     "oneOf": [{"$ref": "#/components/schemas/SheetForm"}, _TEXT],
 }
+_POINTS = (
+    "x1,y1,T_C\n0.05,0.6381,74.8\n0.1,0.7301,68.53\n0.2,0.7916,63.39\n0.4,0.8295,60.39\n"
+    "0.6,0.8654,59.1\n0.8,0.9118,57.8\n0.9,0.9502,57.05\n"
+)
+_LOG = (
+    "time_min,head_C,pot_C,distillate_mL\n0,22,22,0\n20,98,101,0\n30,99,102,8\n40,100,103,17\n"
+    "50,101,105,26\n60,103,107,34\n70,106,109,42\n"
+)
 _BLEND = {
     "charge": [
         {"substance": "heptane", "amount": "40 ± 1 mL"},
@@ -207,6 +243,13 @@ _ALL = (
             "pressure": _PRESSURE,
             "at": {"type": "array", "items": {"type": "number"}, "description": "mole fractions"},
             "curve": {"type": "integer", "description": "points of a pair's boiling diagram"},
+            "charge": {
+                "type": "string",
+                "description": "what is in the pot: in which order it comes",
+            },
+            "settle": {"type": "string", "description": "temperature at which the charge settles"},
+            "between": {"type": "string", "description": "two pressures, to follow azeotropes"},
+            "drawn": {"type": "boolean", "description": "also the map of three substances"},
         },
         ("substances",),
         {"substances": ["ethanol", "water"], "curve": 41},

@@ -11,7 +11,7 @@ from starlette.requests import ClientDisconnect, Request
 from forerun.app.web.guards import LARGEST_BODY
 from forerun.core.errors import BadInput
 
-__all__ = ["pop_count", "pop_text", "read_table", "refuse_rest"]
+__all__ = ["pop_count", "pop_flag", "pop_optional", "pop_text", "read_table", "refuse_rest"]
 
 _DEEPEST = 12  # brackets; a sheet needs five
 _OBJECT = 'a JSON object, such as {"substance": "toluene"}'
@@ -78,6 +78,27 @@ def pop_count(table: dict[str, Any], key: str, default: int | None) -> int | Non
         return None
     if isinstance(value, bool) or not isinstance(value, int):
         raise BadInput(key, value, "a whole number")
+    return value
+
+
+def pop_optional(table: dict[str, Any], key: str) -> str | None:
+    """Take a text that may be left out.
+
+    Raises:
+        BadInput: it is no text.
+    """
+    return pop_text(table, key) if table.get(key) is not None else table.pop(key, None)
+
+
+def pop_flag(table: dict[str, Any], key: str) -> bool:
+    """Take yes or no out of a table; no when left out.
+
+    Raises:
+        BadInput: it is neither.
+    """
+    value = table.pop(key, False)
+    if not isinstance(value, bool):
+        raise BadInput(key, value, "true or false")
     return value
 
 
