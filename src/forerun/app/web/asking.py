@@ -206,10 +206,6 @@ _SHEET = {
     "description": "a run sheet: a table with the keys of the TOML, or the TOML as text",
     "oneOf": [{"$ref": "#/components/schemas/SheetForm"}, _TEXT],
 }
-_POINTS = (
-    "x1,y1,T_C\n0.05,0.6381,74.8\n0.1,0.7301,68.53\n0.2,0.7916,63.39\n0.4,0.8295,60.39\n"
-    "0.6,0.8654,59.1\n0.8,0.9118,57.8\n0.9,0.9502,57.05\n"
-)
 _LOG = (
     "time_min,head_C,pot_C,distillate_mL\n0,22,22,0\n20,98,101,0\n30,99,102,8\n40,100,103,17\n"
     "50,101,105,26\n60,103,107,34\n70,106,109,42\n"
