@@ -206,10 +206,6 @@ _SHEET = {
     "description": "a run sheet: a table with the keys of the TOML, or the TOML as text",
     "oneOf": [{"$ref": "#/components/schemas/SheetForm"}, _TEXT],
 }
-_LOG = (
-    "time_min,head_C,pot_C,distillate_mL\n0,22,22,0\n20,98,101,0\n30,99,102,8\n40,100,103,17\n"
-    "50,101,105,26\n60,103,107,34\n70,106,109,42\n"
-)
 _BLEND = {
     "charge": [
         {"substance": "heptane", "amount": "40 ± 1 mL"},
