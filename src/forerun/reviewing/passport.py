@@ -18,6 +18,7 @@ _OF_THE_COLUMN = ("plates", "holdup_m3", "heat_loss_W_K")
 _LEARNT = 0.15  # of the doubt that a run must take away for its value to be kept
 # Beside the width of the fit: runs of one column differ by load and packing; from memory.
 _BETWEEN_RUNS = 0.05  # relative
+_HALF_A_PLATE = 0.5  # a fit tells whole plates apart and no more
 
 
 def passport_of(
@@ -41,7 +42,7 @@ def passport_of(
     for key in _OF_THE_COLUMN:
         own = estimates.get(key)
         old = None if before is None else before.get(key)
-        kept = _joined(own, old)
+        kept = _joined(own, old, _HALF_A_PLATE if key == "plates" else 0.0)
         if kept is not None:
             found[key] = kept
     if not any(_tells(estimates.get(key)) for key in _OF_THE_COLUMN):
@@ -54,12 +55,14 @@ def _tells(own: Estimate | None) -> bool:
     return own is not None and own.learnt >= _LEARNT and own.value > 0.0
 
 
-def _joined(own: Estimate | None, old: Mapping[str, Any] | None) -> dict[str, float] | None:
-    """Return value and relative width of two looks at one quantity."""
+def _joined(
+    own: Estimate | None, old: Mapping[str, Any] | None, step: float
+) -> dict[str, float] | None:
+    """Return value and relative width of two looks at one quantity that comes in steps."""
     if own is None or not _tells(own):
         return None if old is None else dict(old)
     width = (own.high - own.low) / (2.0 * _BAND * own.value)
-    width = math.hypot(width, _BETWEEN_RUNS)
+    width = math.hypot(width, _BETWEEN_RUNS, step / own.value)
     if old is None:
         return {"value": own.value, "relative_sigma": width}
     weight, weight_old = width**-2, float(old["relative_sigma"]) ** -2

@@ -45,7 +45,7 @@ def test_runs_are_joined_by_their_widths() -> None:
     second = passport_of(_review(4.0, 0.2), first, "run 2")
     assert second is not None
     assert second["runs"] == 2
-    assert 3.7 < second["plates"]["value"] < 4.0
+    assert 3.6 < second["plates"]["value"] < 4.0
     assert second["plates"]["relative_sigma"] < first["plates"]["relative_sigma"]
 
 
