@@ -21,6 +21,7 @@ from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from forerun.app.advise import advise
+    from forerun.app.diagnose import diagnose
     from forerun.app.example import example
     from forerun.app.fit import fit
     from forerun.app.foresee import foresee
@@ -30,10 +31,22 @@ if TYPE_CHECKING:
     from forerun.app.review import review
     from forerun.app.sheet import load
 
-__all__ = ["advise", "example", "fit", "foresee", "load", "look", "mix", "record", "review"]
+__all__ = [
+    "advise",
+    "diagnose",
+    "example",
+    "fit",
+    "foresee",
+    "load",
+    "look",
+    "mix",
+    "record",
+    "review",
+]
 
 _HOMES = {
     "advise": "forerun.app.advise",
+    "diagnose": "forerun.app.diagnose",
     "example": "forerun.app.example",
     "fit": "forerun.app.fit",
     "foresee": "forerun.app.foresee",

@@ -15,7 +15,18 @@ from forerun.core.errors import BadInput
 
 
 def test_names_are_promised() -> None:
-    names = {"advise", "example", "fit", "foresee", "load", "look", "mix", "record", "review"}
+    names = {
+        "advise",
+        "diagnose",
+        "example",
+        "fit",
+        "foresee",
+        "load",
+        "look",
+        "mix",
+        "record",
+        "review",
+    }
     assert set(forerun.__all__) == names
     assert set(forerun.__all__) <= set(dir(forerun))
     with pytest.raises(AttributeError, match="boil"):

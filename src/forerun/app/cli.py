@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING, Any, TypeVar
 import click
 
 from forerun.app.cli_after import record, review
+from forerun.app.cli_during import diagnose
 from forerun.app.cli_parts import as_json_option, show_answer
 
 if TYPE_CHECKING:
@@ -350,7 +351,7 @@ def serve(port: int | None, browser: bool) -> None:
     start(port, browser=browser)
 
 
-for _command in (review, record):
+for _command in (diagnose, review, record):
     cli.add_command(_command)
 
 

@@ -7,6 +7,7 @@ from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from forerun.app.diagnose import FEWEST, diagnosis_of
 from forerun.app.progress import Progress
 from forerun.app.ready import kernels_ready
 from forerun.app.sheet import load, text_of_sheet
@@ -72,14 +73,15 @@ def review(
     with Progress("fitting the still to the readings") as bar:
         found = review_run(read, log, results, fit=fit, curves=curves, progress=progress or bar)
     score = _score(read, found, members or (_KEPT_MEMBERS if keep else 0))
+    seen = diagnosis_of(read, log, results, found.foreseen) if len(log) >= FEWEST else None
     if not keep:
-        return Reviewed(found, score)
+        return Reviewed(found, score, diagnosis=seen)
     from forerun.app.keep import keep_run, standing
     from forerun.records.library import open_store
 
     with open_store() as store:
         number = keep_run(store, text_of_sheet(sheet), Reviewed(found, score), score)
-        return Reviewed(found, score, f"Kept as run {number}. {standing(store)}")
+        return Reviewed(found, score, f"Kept as run {number}. {standing(store)}", seen)
 
 
 def _curves(calibration: str | Path | bytes, sheet: RunSheet) -> dict[str, MeasuredCurve]:

@@ -16,6 +16,7 @@ from forerun.core.quantities import (
 from forerun.records.assays import METHODS
 from forerun.reporting.bands import Span, value_with_band
 from forerun.reporting.cut_rows import strength_words
+from forerun.reporting.findings import findings_told
 from forerun.reporting.paper import Paper
 from forerun.reporting.review_curve import curve_of_readings
 from forerun.reporting.review_json import boiling_range, review_object
@@ -24,6 +25,7 @@ from forerun.reporting.table import columns, paragraph, wrapped
 from forerun.reporting.terminal import drawn_in_terminal
 from forerun.reporting.words import listed
 from forerun.reviewing.again import purity_of
+from forerun.reviewing.findings import Diagnosis
 from forerun.reviewing.fitting_run import Estimate
 from forerun.reviewing.ledger import Line
 from forerun.reviewing.review import Review
@@ -49,11 +51,13 @@ class Reviewed:
         review: of the run.
         score: forecast against record, None where it was not asked for.
         standing: how the forecasts did over all runs so far; empty where nobody asked.
+        diagnosis: what the log shows that it should not, None where nobody looked.
     """
 
     review: Review
     score: Score | None = None
     standing: str = ""
+    diagnosis: Diagnosis | None = None
 
     @property
     def warnings(self) -> tuple[str, ...]:
@@ -67,7 +71,7 @@ class Reviewed:
 
     def to_json(self) -> dict[str, Any]:
         """Return the object that the contract promises for ``review``."""
-        found = review_object(self.review, self.finding, self.score)
+        found = review_object(self.review, self.finding, self.score, self.diagnosis)
         return {**found, "standing": self.standing or None}
 
     def printed(self, paper: Paper) -> list[str]:
@@ -79,6 +83,8 @@ class Reviewed:
         lines += ["", *self._cuts(paper), *self._notes(paper)]
         lines += ["", *self._account(paper)]
         lines += paragraph("Cannot be right", self.suspects(), paper, "amber", "bold")
+        if self.diagnosis is not None:
+            lines += findings_told(self.diagnosis, paper)
         lines += paragraph("What the glass did", self.glass(), paper, "bold")
         lines += paragraph("Again or stop", self.again(), paper, "bold")
         lines += paragraph("Run otherwise", self.otherwise(), paper, "bold")

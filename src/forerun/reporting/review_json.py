@@ -7,8 +7,10 @@ from typing import Any
 import numpy as np
 
 from forerun.core.quantities import format_boiling_range
+from forerun.reporting.findings import finding_objects
 from forerun.reporting.plain import by_name, number
 from forerun.reporting.sources import source_object
+from forerun.reviewing.findings import Diagnosis
 from forerun.reviewing.fitting_run import Estimate
 from forerun.reviewing.ledger import Line, Reconciled
 from forerun.reviewing.observed import ObservedCut
@@ -18,13 +20,16 @@ from forerun.reviewing.scoring import Score
 __all__ = ["boiling_range", "review_object"]
 
 
-def review_object(review: Review, finding: str, score: Score | None) -> dict[str, Any]:
+def review_object(
+    review: Review, finding: str, score: Score | None, diagnosis: Diagnosis | None = None
+) -> dict[str, Any]:
     """Return the whole object.
 
     Args:
         review: of the run.
         finding: what was found, in one sentence.
         score: forecast against record, None where it was not asked for.
+        diagnosis: what the log shows that it should not, None where nobody looked.
     """
     account = review.account
     flags = [*review.readings.flags, *review.assays.flags]
@@ -74,8 +79,8 @@ def review_object(review: Review, finding: str, score: Score | None) -> dict[str
             for r in review.replays
         ],
         "score": None if score is None else _score(score),
-        "findings": [],
-        "findings_examined": False,
+        "findings": [] if diagnosis is None else finding_objects(diagnosis),
+        "findings_examined": diagnosis is not None,
         "flags": [
             {"row": f.row, "column": f.column, "value": f.value, "accepted": f.accepted}
             for f in flags

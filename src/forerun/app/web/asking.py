@@ -195,6 +195,22 @@ def _review(body: dict[str, Any], progress: Progress | None) -> dict[str, Any]:
     ).to_json()
 
 
+def _diagnose(body: dict[str, Any], _progress: Progress | None) -> dict[str, Any]:
+    from forerun.app.diagnose import diagnose
+
+    readings = pop_text(body, "readings")
+    assays = pop_text(body, "assays", "") or None
+    sheet = sheet_from(body)
+    refuse_rest(body, "sheet (or its own keys), readings, assays")
+    # texts as bytes: never the name of a file on this machine
+    found = diagnose(
+        sheet,
+        readings=readings.encode("utf-8"),
+        assays=None if assays is None else assays.encode("utf-8"),
+    )
+    return found.to_json()
+
+
 def _is_number(value: object) -> bool:
     return isinstance(value, int | float) and not isinstance(value, bool)
 
@@ -317,6 +333,18 @@ _ALL = (
             "assays": "cut,method,substance,value,unit\n1,mass,,14.1,g\n1,gc_mass,heptane,81,wt%\n",
             "fit": False,
         },
+    ),
+    Question(
+        "diagnose",
+        "Something is odd in this log: why, which test tells, what then.",
+        _diagnose,
+        {
+            "sheet": _SHEET,
+            "readings": {"type": "string", "description": "the log as the text of a CSV file"},
+            "assays": {"type": "string", "description": "what was weighed, as CSV text"},
+        },
+        ("sheet", "readings"),
+        {"sheet": _BLEND, "readings": "time_min,head_C\n0,20\n30,98\n40,99\n"},
     ),
 )
 

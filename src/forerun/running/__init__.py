@@ -1,0 +1,1 @@
+"""While the flask drips: signs in the log and what they mean."""
