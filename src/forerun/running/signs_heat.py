@@ -104,6 +104,8 @@ def _swings(case: Case, limits: Limits) -> Sign | None:
     if t.size < 30:
         return None
     gap = float(np.median(np.diff(t)))
+    if gap <= 0.0:
+        return None
     even = np.arange(t[0], t[-1], gap)
     values = np.interp(even, t, head)
     known = np.isfinite(case.raw_bath)

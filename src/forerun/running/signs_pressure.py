@@ -41,7 +41,8 @@ def _pot_rise(case: Case, begin: float, end: float) -> float:
 def _pressure_rises(case: Case, limits: Limits) -> Sign | None:
     """Sign 12 (and 13): pressure above the programme, the corrected head flat."""
     excess = case.pressure - case.planned
-    usual = np.nanmedian(excess[: max(excess.size // 5, 8)])
+    read = excess[np.isfinite(excess)]
+    usual = float(np.median(read[: max(read.size // 5, 8)]))
     apart = _isolated(case)
     if apart is not None:
         excess = np.where((case.time >= apart[0]) & (case.time <= apart[1]), np.nan, excess)

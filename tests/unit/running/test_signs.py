@@ -270,3 +270,21 @@ def test_what_was_not_read_is_said() -> None:
     assert dict(found.not_examined)["the pressure rises"] == "the pressure"
     assert "flooding" in dict(found.not_examined)
     assert found.findings == ()
+
+
+@pytest.mark.parametrize("seed", range(12))
+def test_nonsense_in_a_log_is_no_failure(seed: int) -> None:
+    draw = np.random.default_rng(seed)
+    count = int(draw.integers(3, 200))
+    log = {name: values[:count].copy() for name, values in log_of().items()}
+    log["time_s"] = np.sort(draw.choice([0.0, 5.0, 60.0, 4000.0, 9000.0], count))
+    for name in [name for name in log if name != "time_s"]:
+        kind = draw.integers(0, 4)
+        values = draw.uniform(1e-6, 500.0, count)
+        log[name] = [values, log[name], np.full(count, np.nan), np.full(count, 300.0)][kind]
+        log[name][draw.random(count) < 0.3] = np.nan
+    words = ["cloudy", "isolated", "gas evolved", "foam", "flooding", "in the trap", "layers"]
+    remarks = [(float(draw.uniform(0, 9000)), str(draw.choice(words))) for _ in range(4)]
+    for finding in diagnose_case(case(log, remarks=remarks)).findings:
+        assert 0.0 <= finding.probability <= 1.0
+        assert np.isfinite(finding.since_s)
