@@ -11,7 +11,7 @@ from forerun.planning.analysis import Analysis, mixes_with_water
 from forerun.planning.gates_model import Gate
 from forerun.planning.method_columns import Means, column_plan, plates_at, simple_or_column
 from forerun.planning.method_model import RunnerUp, Verdict
-from forerun.planning.method_words import aim_words
+from forerun.planning.method_words import aim_words, count_words
 from forerun.planning.pressure_window import PressureWindow
 from forerun.planning.routes import Route, other_pressure, routes_of
 from forerun.planning.water import WaterRun, carried_out, split_chance, steam_run
@@ -164,7 +164,7 @@ def _no_column_does(found: Analysis, window: PressureWindow, means: Means) -> Ve
             if plan is not None and plan.outcome and plan.outcome.probability > _LIKELY:
                 reasons.append(
                     f"At {pressure / 100:.0f} mbar the azeotrope has moved out of the way; "
-                    f"{plates} plates at the least."
+                    f"{count_words(plates)} at the least."
                 )
                 return Verdict(
                     "reduced_pressure",

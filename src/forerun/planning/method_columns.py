@@ -18,6 +18,7 @@ from forerun.planning.method_model import RunnerUp, Verdict
 from forerun.planning.method_words import (
     aim_words,
     changes_of,
+    count_words,
     outcome_words,
     pair_words,
     plates_words,
@@ -287,8 +288,8 @@ def _not_with_this(
         words.append(f"More than 30 plates would be needed for {aim_words(found)}.")
     else:
         words.append(
-            f"{aim_words(found)} takes {plates} plates at the least at total reflux; no column "
-            "that was looked at has enough to spare and a charge of ten hold-ups."
+            f"{aim_words(found)} takes {count_words(plates)} at the least at total reflux; no "
+            "column that was looked at has enough to spare and a charge of ten hold-ups."
         )
     extra = [
         Route("chaser", "Add a higher-boiling chaser, so that the column's hold-up is not lost."),

@@ -12,6 +12,7 @@ from forerun.planning.method_model import RuleOfThumb, Verdict
 __all__ = [
     "aim_words",
     "changes_of",
+    "count_words",
     "outcome_words",
     "pair_words",
     "plates_words",
@@ -55,7 +56,7 @@ def _why_apart(found: Analysis, verdict: Verdict, settled: str) -> str:
         return "At the purity and recovery asked for, the pot and the neck do."
     if settled == "fractional":
         plates = verdict.least_plates
-        needs = "" if plates is None else f": {plates} plates at the least"
+        needs = "" if plates is None else f": {count_words(plates)} at the least"
         return f"For {aim_words(found)} one evaporation is too little{needs}."
     return "Hold-up, plates and purity decide, not the difference alone."
 
@@ -87,7 +88,7 @@ def plates_words(found: Analysis, plan: Candidate, plates: int) -> str:
     """
     own = plan.sheet.rig.plates.value
     return (
-        f"{plates} plates are the least at total reflux; {plan.label} has {own:.1f} and holds "
+        f"{count_words(plates)} at the least at total reflux; {plan.label} has {own:.1f} and holds "
         f"{format_volume(plan.sheet.rig.holdup_m3.value)} of "
         f"{format_volume(found.sheet.charge_volume_m3)}."
     )
@@ -128,6 +129,15 @@ def changes_of(found: Analysis, best: Candidate, plates: int | None) -> list[str
     if plates is not None and best.method == "simple":
         changes.append(f"a column of {max(1, math.ceil(_SPARE_PLATES * plates))} plates or more")
     return changes
+
+
+def count_words(plates: int) -> str:
+    """Return a number of plates in words, ``1 plate`` or ``3 plates``.
+
+    Args:
+        plates: [-].
+    """
+    return f"{plates} plate" if plates == 1 else f"{plates} plates"
 
 
 def aim_words(found: Analysis) -> str:

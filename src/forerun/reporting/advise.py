@@ -67,6 +67,8 @@ class Counsel:
         if verdict.method == "do_not_start":
             return f"{words}: {first}"
         aim = f"{format_fraction(goal.purity, goal.basis)} {goal.name}"
+        if verdict.method == "not_by_distillation":
+            return f"{words}: {aim} is out of reach, {_chance(verdict.probability)}"
         return f"{words}: {aim}, {_chance(verdict.probability)}"
 
     def card(self, *, drawn: bool = False) -> str:
