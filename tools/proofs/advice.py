@@ -1,6 +1,6 @@
 """How often advice keeps its word: random sheets, judged by stills that it did not assume.
 
-    python tools/planning/reliability.py [--sheets 300] [--seed 1] [--out FILE]
+    python tools/proofs/advice.py [--sheets 300] [--seed 1] [--out FILE]
 
 Each sheet is a random mixture of two or three laboratory liquids in a random rig with a random
 aim. `advise` names a plan and a probability. Then nature decides: another activity model (one of
