@@ -94,7 +94,7 @@ export const words = {
     stepsNone: 'Nothing drips at this moment.',
     stepsPairOnly: 'The stair is drawn for two components.',
     operating: 'operating line',
-    boundary: 'bold: boundary',
+    boundary: 'boundary that no charge crosses by simple distillation',
     triangleTitle: (name: string) => `The pot moves away from ${name}`,
   },
   glass: {
