@@ -16,6 +16,7 @@ import click
 
 from forerun.app.cli_after import record, review
 from forerun.app.cli_during import diagnose
+from forerun.app.cli_lesson import lesson
 from forerun.app.cli_parts import as_json_option, show_answer
 
 if TYPE_CHECKING:
@@ -351,7 +352,7 @@ def serve(port: int | None, browser: bool) -> None:
     start(port, browser=browser)
 
 
-for _command in (diagnose, review, record):
+for _command in (diagnose, review, record, lesson):
     cli.add_command(_command)
 
 

@@ -1,0 +1,76 @@
+"""`forerun lesson`: class material about one charge, in a folder that opens by itself."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Any
+
+from forerun.app.progress import Progress
+from forerun.app.ready import kernels_ready
+from forerun.app.sheet import load
+from forerun.core.errors import BadInput
+from forerun.reporting.lesson import Lesson
+from forerun.reporting.plain import to_text
+from forerun.sheets.model import RunSheet
+
+__all__ = ["lesson", "write_folder"]
+
+_MEMBERS = 6  # runs behind the verdict; the page shows no probability
+
+
+def lesson(sheet: str | Path | bytes | Mapping[str, Any] | RunSheet) -> Lesson:
+    """Return one charge distilled in several ways, for a class.
+
+    Args:
+        sheet: as `forerun.foresee` takes it.
+
+    Returns:
+        The comparison with its page.
+
+    Raises:
+        BadInput: whatever in the sheet cannot be used, or one substance alone.
+    """
+    read = load(sheet)
+    if len(read.charge) < 2:
+        raise BadInput("charge", ", ".join(read.names), "at least two substances to part")
+    kernels_ready()
+    # here and not above, so that bad input is answered before anything heavy is loaded
+    from forerun.planning.advice import advise
+    from forerun.planning.aims import goal_of
+    from forerun.planning.comparison import ways_of
+
+    with Progress("distilling the charge in several ways") as progress:
+        found = ways_of(read, goal_of(read), progress=progress)
+    return Lesson(found, advise(read, members=_MEMBERS))
+
+
+def write_folder(found: Lesson, out: str) -> list[str]:
+    """Write the material into a folder.
+
+    Args:
+        found: from `lesson`.
+        out: the folder; made where it is not there.
+
+    Returns:
+        Names of what was written.
+
+    Raises:
+        BadInput: the folder cannot be written.
+    """
+    files = {
+        "page.html": found.page().encode(),
+        "results.json": to_text(found.to_json()).encode(),
+    }
+    folder, written = Path(out), []
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        for name, data in files.items():
+            aside = folder / f"{name}.part"
+            aside.write_bytes(data)
+            aside.replace(folder / name)
+            written.append(str(folder / name))
+    except OSError as problem:
+        reason = (problem.strerror or type(problem).__name__).lower()
+        raise BadInput("--out", out, f"a folder that can be written ({reason})") from problem
+    return written

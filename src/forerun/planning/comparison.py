@@ -1,0 +1,362 @@
+"""The same charge distilled in several ways, side by side: what each way gives."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, replace
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+
+from forerun.core.errors import CalculationFailed
+from forerun.equilibrium.mixture import Mixture
+from forerun.planning.aims import Goal, weights_for
+from forerun.planning.candidates import planned
+from forerun.planning.windows import best_window, collected, window_between
+from forerun.sheets.model import RunSheet
+from forerun.sheets.variants import variant
+from forerun.still.from_sheet import prepare
+from forerun.still.inputs import StillInput, Stop
+from forerun.still.results import Run
+from forerun.still.run import run_still
+from forerun.substances.correlations import boiling_temperature
+
+__all__ = ["COLUMNS", "FRACTIONS", "Fraction", "Round", "Step", "Way", "Ways", "ways_of"]
+
+Floats = npt.NDArray[np.float64]
+Told = Callable[[int, int], None]
+
+COLUMNS = (2, 5, 10)
+"""Theoretical plates of the columns that are set side by side."""
+FRACTIONS = 5
+"""Receivers of equal volume into which every way is cut."""
+
+_USUAL_REFLUX = 3.0  # where the sheet names none; a judgement, no source
+_HOLD = 1200.0  # s at total reflux, counted from the first drop; a judgement, no source
+_HELD = 5  # plates of the column that is first held at total reflux
+_ROUNDS = 4  # repetitions of the simple still
+_SMALLEST = 5e-6  # m3, below which nobody distils it again; a judgement, no source
+_TOLERANCE, _INTERVAL = 1e-3, 20.0  # of a step [-]; between points [s]
+
+
+@dataclass(frozen=True, slots=True)
+class Fraction:
+    """One of the receivers of equal volume.
+
+    Args:
+        number: from 1.
+        volume_m3: what is in it [m3].
+        purity: of the wanted component, in the basis of the aim [-]; NaN when empty.
+        share: of the wanted component that was charged [-].
+        head_low_K: head thermometer when it was put in place [K].
+        head_high_K: head thermometer when it was taken away [K].
+    """
+
+    number: int
+    volume_m3: float
+    purity: float
+    share: float
+    head_low_K: float
+    head_high_K: float
+
+
+@dataclass(frozen=True, slots=True)
+class Round:
+    """One distillation of a series in which the first half is distilled again.
+
+    Args:
+        number: from 1.
+        purity: of the component that the first vapour is richest in, in the receiver [mol/mol].
+        share: of that component as it was charged at the very start [-].
+        volume_m3: in the receiver [m3].
+        lost: share of that component that went into this round and did not come over [-].
+    """
+
+    number: int
+    purity: float
+    share: float
+    volume_m3: float
+    lost: float
+
+
+@dataclass(frozen=True, slots=True)
+class Step:
+    """A level stretch of the staircase that people draw: one component alone.
+
+    Args:
+        name: of the component.
+        temperature_K: its boiling point at the pressure [K].
+        start_m3: distillate at which it begins [m3].
+        end_m3: distillate at which it ends [m3].
+    """
+
+    name: str
+    temperature_K: float
+    start_m3: float
+    end_m3: float
+
+
+@dataclass(frozen=True, slots=True)
+class Way:
+    """One way of distilling the charge.
+
+    Args:
+        key: short name without blanks.
+        label: for people.
+        plates: theoretical plates above the pot [-].
+        reflux_ratio: while taking off [-].
+        run: of the still.
+        so_far: (n, C) moles over until each point [mol].
+        fractions: of equal volume.
+        best_share: largest share of the wanted component in one cut as pure as asked [-].
+        best_purity: of that cut, in the basis of the aim [-]; NaN where there is none.
+        best_start_m3: distillate at which that cut begins [m3]; NaN likewise.
+        best_end_m3: distillate at which it ends [m3]; NaN likewise.
+        end_s: when the run ended [s].
+    """
+
+    key: str
+    label: str
+    plates: int
+    reflux_ratio: float
+    run: Run
+    so_far: Floats
+    fractions: tuple[Fraction, ...]
+    best_share: float
+    best_purity: float
+    best_start_m3: float
+    best_end_m3: float
+    end_s: float
+
+
+@dataclass(frozen=True, slots=True)
+class Ways:
+    """All of them.
+
+    Args:
+        sheet: the run sheet.
+        goal: the aim.
+        mixture: its substances with their equilibrium.
+        pressure_Pa: at which all are run [Pa].
+        stairs: the staircase that people draw.
+        ways: simple still first.
+        rounds: the simple still repeated.
+        followed: index of the component that the rounds follow.
+        failed: one sentence for each way that could not be run.
+    """
+
+    sheet: RunSheet
+    goal: Goal
+    mixture: Mixture
+    pressure_Pa: float
+    stairs: tuple[Step, ...]
+    ways: tuple[Way, ...]
+    rounds: tuple[Round, ...]
+    followed: int
+    failed: tuple[str, ...]
+
+
+def ways_of(
+    sheet: RunSheet,
+    goal: Goal,
+    *,
+    columns: tuple[int, ...] = COLUMNS,
+    progress: Told | None = None,
+) -> Ways:
+    """Run the charge of a sheet in several ways.
+
+    Args:
+        sheet: from `forerun.sheets.resolving.load`.
+        goal: from `forerun.planning.aims.goal_of`.
+        columns: plates of the columns.
+        progress: called with how many ways are done and how many there are.
+
+    Raises:
+        BadInput: whatever in the sheet cannot be used.
+        CalculationFailed: not even the simple still could be run.
+    """
+    pressure = sheet.programme.pressure_Pa.points[-1][1]
+    reflux = _own_reflux(sheet)
+    told = progress or (lambda _done, _all: None)
+    plan = [("simple", "simple still", 0, 0.0)]
+    plan += [
+        (f"plates{n}", f"{n} plate{'' if n == 1 else 's'}, reflux {reflux:g}", n, reflux)
+        for n in columns
+    ]
+    count = len(plan) + 2
+    ways, failed = [], []
+    simple: StillInput | None = None
+    for k, (key, label, plates, ratio) in enumerate(plan):
+        told(k, count)
+        given = _quick(prepare(_sheet_for(sheet, plates, ratio, pressure)).still)
+        simple = simple or given
+        try:
+            ways.append(_way(key, label, given, ratio, sheet, goal))
+        except CalculationFailed as problem:
+            if not plates:
+                raise
+            failed.append(f"{label}: {problem}")
+    told(len(plan), count)
+    try:
+        ways.append(_held(sheet, goal, ways, reflux, pressure))
+    except CalculationFailed as problem:
+        failed.append(f"total reflux first: {problem}")
+    told(len(plan) + 1, count)
+    mixture = prepare(sheet).mixture
+    assert simple is not None
+    followed = _first_over(ways[0])
+    rounds = _rounds(simple, ways[0].run, followed)
+    told(count, count)
+    stairs = _stairs(sheet, pressure)
+    return Ways(
+        sheet, goal, mixture, pressure, stairs, tuple(ways), rounds, followed, tuple(failed)
+    )
+
+
+def _own_reflux(sheet: RunSheet) -> float:
+    finite = [v for _, v in sheet.programme.reflux_ratio.points if np.isfinite(v) and v > 0.0]
+    return float(finite[-1]) if finite else _USUAL_REFLUX
+
+
+def _sheet_for(
+    sheet: RunSheet, plates: int, reflux: float, pressure: float, **programme: Any
+) -> RunSheet:
+    rig: Mapping[str, Any] = (
+        {"column": None, "passport": None, "holdup": None, "plates": 0}
+        if plates == 0
+        else {"plates": plates}
+    )
+    method = "fractional" if plates else "simple"
+    found = planned(sheet, method, pressure=pressure, reflux=reflux, rig=dict(rig)).sheet
+    return variant(found, programme=programme) if programme else found
+
+
+def _quick(given: StillInput) -> StillInput:
+    return replace(given, tolerance=_TOLERANCE, sample_interval_s=_INTERVAL, switches=())
+
+
+def _held(sheet: RunSheet, goal: Goal, ways: list[Way], reflux: float, pressure: float) -> Way:
+    """Return a column that is first held at total reflux, then taken off as the others."""
+    twin = next((w for w in ways if w.plates == _HELD), ways[-1])
+    plates = twin.plates or _HELD
+    first = twin.run.first_drop_s or 0.0
+    until = f"{first + _HOLD:.0f} s"
+    course = [["0 s", "total"], [until, "total"], [until, f"{reflux:g}:1"]]
+    held = _sheet_for(sheet, plates, reflux, pressure, reflux_ratio=course)
+    label = f"{plates} plates, total reflux first"
+    return _way("held", label, _quick(prepare(held).still), reflux, sheet, goal)
+
+
+def _way(
+    key: str, label: str, given: StillInput, reflux: float, sheet: RunSheet, goal: Goal
+) -> Way:
+    run = run_still(given)
+    so_far = collected(run.trace, run)
+    weights = weights_for(sheet, goal.basis)
+    charged = run.ledger.charge_mol
+    best = best_window(so_far, charged, goal.wanted, goal.purity, weights)
+    volume = run.trace.distillate_volume_m3
+    return Way(
+        key,
+        label,
+        given.plates,
+        reflux,
+        run,
+        so_far,
+        _fractions(run, so_far, sheet, goal, weights),
+        0.0 if best is None else best.recovery,
+        float("nan") if best is None else best.purity,
+        float("nan") if best is None else float(volume[best.first]),
+        float("nan") if best is None else float(volume[best.last]),
+        float(run.trace.time_s[-1]),
+    )
+
+
+def _fractions(
+    run: Run, so_far: Floats, sheet: RunSheet, goal: Goal, weights: Floats
+) -> tuple[Fraction, ...]:
+    """Return receivers that each take the same share of the charge."""
+    volume, head = run.trace.distillate_volume_m3, run.trace.head_temperature_K
+    each = sheet.charge_volume_m3 / FRACTIONS
+    found = []
+    for k in range(FRACTIONS):
+        first = int(np.searchsorted(volume, k * each, side="right")) - 1
+        last = min(int(np.searchsorted(volume, (k + 1) * each)), volume.size - 1)
+        if volume[-1] <= k * each or last <= first:
+            break
+        window = window_between(so_far, run.ledger.charge_mol, goal.wanted, weights, first, last)
+        found.append(
+            Fraction(
+                k + 1,
+                float(volume[last] - volume[first]),
+                window.purity,
+                window.recovery,
+                float(head[first + 1]),
+                float(head[last]),
+            )
+        )
+    return tuple(found)
+
+
+def _first_over(simple: Way) -> int:
+    """Return the component that the first vapour is enriched in most."""
+    share = simple.run.trace.distillate_mole_fraction
+    known = share[np.isfinite(share).all(axis=1)]
+    charged = simple.run.ledger.charge_mol
+    if known.size == 0:
+        return 0
+    return int(np.argmax(known[0] / (charged / charged.sum())))
+
+
+def _rounds(given: StillInput, first: Run, followed: int) -> tuple[Round, ...]:
+    """Distil again and again, each time only the first half of what is in the flask."""
+    charged = first.ledger.charge_mol
+    at_start = float(charged[followed])
+    reference = given.bath_reference_m3 or _volume(given, charged)
+    found = []
+    for number in range(1, _ROUNDS + 1):
+        volume = _volume(given, charged)
+        if volume < _SMALLEST:
+            break
+        stop = Stop(given.stop.time_s, residue_m3=0.5 * volume)
+        again = replace(given, charge_mol=charged, stop=stop, bath_reference_m3=reference)
+        try:
+            run = run_still(again)
+        except CalculationFailed:
+            break
+        over = run.ledger.cuts_mol
+        if over.sum() <= 0.0:
+            break
+        lost = 1.0 - float(over[followed] / charged[followed])
+        found.append(
+            Round(
+                number,
+                float(over[followed] / over.sum()),
+                float(over[followed] / at_start),
+                float(run.trace.distillate_volume_m3[-1]),
+                lost,
+            )
+        )
+        charged = over
+    return tuple(found)
+
+
+def _volume(given: StillInput, moles: Floats) -> float:
+    t = given.room_temperature_K - 293.15
+    v = given.liquids.molar_volume
+    return float(moles @ (v[:, 0] + t * (v[:, 1] + t * v[:, 2])))
+
+
+def _stairs(sheet: RunSheet, pressure: float) -> tuple[Step, ...]:
+    """Return the staircase: every component alone, in the order of the boiling points."""
+    boiling = [
+        (boiling_temperature(p.substance, pressure, "programme.pressure").temperature, p)
+        for p in sheet.charge
+    ]
+    found, so_far = [], 0.0
+    for temperature, portion in sorted(boiling, key=lambda pair: pair[0]):
+        end = so_far + portion.volume_m3
+        found.append(Step(portion.substance.name, temperature, so_far, end))
+        so_far = end
+    return tuple(found)

@@ -1,0 +1,63 @@
+"""One file that opens anywhere: the class page with its own style, script and data."""
+
+from __future__ import annotations
+
+import base64
+import hashlib
+import json
+from collections.abc import Iterable, Mapping, Sequence
+from html import escape
+from pathlib import Path
+from typing import Any
+
+__all__ = ["html_list", "html_page", "html_table"]
+
+_FOLDER = Path(__file__).parent / "class_page"
+
+
+def html_page(words: Mapping[str, str], data: Mapping[str, Any]) -> str:
+    """Return the page.
+
+    Args:
+        words: HTML by the name that stands between at-signs in the template.
+        data: what the script draws from.
+
+    Returns:
+        One file; its policy lets nothing run or load but what is in it.
+    """
+    style = (_FOLDER / "page.css").read_text("utf-8")
+    script = (_FOLDER / "page.js").read_text("utf-8")
+    # "<" is written as an escape, so that no text in the data can end the script element
+    packed = json.dumps(dict(data), ensure_ascii=False, allow_nan=False, separators=(",", ":"))
+    parts = {
+        **words,
+        "STYLE_HASH": _digest(style),
+        "SCRIPT_HASH": _digest(script),
+        "STYLE": style,
+        "DATA": packed.replace("<", "\\u003c"),
+        "SCRIPT": script,
+    }
+    pieces = (_FOLDER / "page.html").read_text("utf-8").split("@")
+    # every second piece is a name: what is put in is never looked through again
+    return "".join(parts[p] if k % 2 else p for k, p in enumerate(pieces))
+
+
+def _digest(text: str) -> str:
+    return "sha256-" + base64.b64encode(hashlib.sha256(text.encode()).digest()).decode()
+
+
+def html_list(sentences: Iterable[str]) -> str:
+    """Return sentences as a list."""
+    return "<ul>" + "".join(f"<li>{escape(s)}</li>" for s in sentences) + "</ul>"
+
+
+def html_table(head: Sequence[str], rows: Sequence[Sequence[str]]) -> str:
+    """Return a table whose first column names its rows."""
+    top = "".join(f'<th scope="col">{escape(h)}</th>' for h in head)
+    body = "".join(
+        f'<tr><th scope="row">{escape(row[0])}</th>'
+        + "".join(f"<td>{escape(cell)}</td>" for cell in row[1:])
+        + "</tr>"
+        for row in rows
+    )
+    return f"<table><thead><tr>{top}</tr></thead><tbody>{body}</tbody></table>"

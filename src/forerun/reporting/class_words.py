@@ -1,0 +1,121 @@
+"""The sentences of a class page: every figure in them is taken from the runs."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from forerun.core.quantities import format_fraction, format_pressure, format_volume
+from forerun.planning.plate_by_plate import plates_above
+from forerun.reporting.advise import METHOD_WORDS
+
+if TYPE_CHECKING:
+    from forerun.equilibrium.azeotropes import Azeotrope
+    from forerun.planning.advice import Advice
+    from forerun.planning.comparison import Way, Ways
+
+__all__ = ["azeotrope_words", "finding_of", "rule_words", "verdict_words", "why_words"]
+
+_MUCH = 0.02  # of the charged amount; two ways that differ by less count as equal
+
+
+def finding_of(ways: Ways) -> str:
+    """Return what the comparison shows, in one sentence."""
+    goal, simple = ways.goal, ways.ways[0]
+    asked = f"{format_fraction(goal.purity, goal.basis)} {goal.name}"
+    best = max(ways.ways, key=lambda way: (round(way.best_share, 2), -way.plates))
+    if best.best_share < _MUCH:
+        return f"None of these ways gives a cut of {asked}."
+    if best.best_share <= simple.best_share + _MUCH:
+        return f"A simple still gives {_share(simple)} of the {asked} asked for; plates add little."
+    one = "no cut" if simple.best_share <= 0.0 else f"{_share(simple)}"
+    return (
+        f"{asked}: a simple still gives {one} of it; {best.label} "
+        f"{'gives' if best.plates == 1 else 'give'} {_share(best)} of what was charged."
+    )
+
+
+def _share(way: Way) -> str:
+    return format_fraction(way.best_share, "%", 0.05) if way.best_share > 0.0 else "nothing"
+
+
+def why_words(ways: Ways) -> tuple[str, ...]:
+    """Return why the ways differ: one boiling against several, and what repeating costs."""
+    name, followed = ways.mixture.names[ways.followed], ways.followed
+    charged = ways.ways[0].run.ledger.charge_mol
+    feed = np.asarray(charged / charged.sum(), dtype=np.float64)
+    nowhere = np.full(feed.size, np.nan)
+    most = max(way.plates for way in ways.ways)
+    _, vapours, _ = plates_above(feed, nowhere, 0.0, most, ways.pressure_Pa, ways.mixture.arrays)
+    first, last = float(vapours[0, followed]), float(vapours[-1, followed])
+    said = [
+        f"The charge holds {_mole(float(feed[followed]))} {name}. Boiled once, it sends up "
+        f"{_mole(first)}. On each plate that vapour condenses and boils again: after {most} "
+        f"plates, if nothing is taken off, {_mole(last)}.",
+        *_climb(ways),
+    ]
+    if ways.rounds:
+        end = ways.rounds[-1]
+        said.append(
+            f"Distilling the first half again {len(ways.rounds)} times gives "
+            f"{_mole(end.purity)}, but only {format_volume(end.volume_m3)} of it: "
+            f"{format_fraction(end.share, '%', 0.05)} of the {name}. A column does the same "
+            "inside, and sends back what a new flask would have lost."
+        )
+    return tuple(said)
+
+
+def _climb(ways: Ways) -> list[str]:
+    """Return how far the head climbs over the first half, in a simple still and in a column."""
+    half = 0.5 * ways.sheet.charge_volume_m3
+    simple, column = ways.ways[0], max(ways.ways, key=lambda way: way.plates)
+    told = [(way, _head_climb(way, half)) for way in (simple, column)]
+    if not all(np.isfinite(climb) for _, climb in told) or column is simple:
+        return []
+    (_, one), (_, many) = told
+    return [
+        f"From the tenth to the first half of the charge the head climbs {one:.1f} K in a simple "
+        f"still and {many:.1f} K over {column.plates} plates: what drips is "
+        f"{'' if one > many else 'not '}steadier from a column."
+    ]
+
+
+def _head_climb(way: Way, half: float) -> float:
+    """Return the climb of the head between a tenth and a half of the charge [K], or NaN."""
+    volume, head = way.run.trace.distillate_volume_m3, way.run.trace.head_temperature_K
+    if volume[-1] < half:
+        return float("nan")
+    early, late = np.searchsorted(volume, (0.2 * half, half))
+    return float(head[late] - head[early])
+
+
+def azeotrope_words(azeotropes: tuple[Azeotrope, ...], ways: Ways) -> tuple[str, ...]:
+    """Return what no number of plates can pass."""
+    said = []
+    for found in azeotropes:
+        parts = ", ".join(
+            f"{_mole(float(found.mole_fraction[k]))} {ways.mixture.names[k]}" for k in found.components
+        )
+        said.append(
+            f"At {format_pressure(ways.pressure_Pa)} liquid and vapour are alike at {parts}, "
+            f"{found.temperature_K - 273.15:.1f} °C ({found.kind} of the boiling point): no number "
+            "of plates goes past it."
+        )
+    return tuple(said)
+
+
+def rule_words(advice: Advice) -> str:
+    """Return the common rule and what it suggests."""
+    return advice.rule.says
+
+
+def verdict_words(advice: Advice) -> str:
+    """Return the computed verdict with its first reason."""
+    verdict = advice.verdict
+    first = verdict.reasons[0] if verdict.reasons else ""
+    return f"{METHOD_WORDS[verdict.method]}. {first}".strip()
+
+
+def _mole(fraction: float) -> str:
+    return format_fraction(fraction, "mol%")

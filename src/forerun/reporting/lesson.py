@@ -1,0 +1,241 @@
+"""Class material: one charge in several ways, as text, as JSON and as a page of its own."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from html import escape
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from forerun.core.quantities import (
+    format_fraction,
+    format_pressure,
+    format_temperature,
+    format_time,
+    format_volume,
+)
+from forerun.reporting.class_data import class_data, drops_per_mL
+from forerun.reporting.class_html import html_list, html_page, html_table
+from forerun.reporting.class_words import (
+    azeotrope_words,
+    finding_of,
+    rule_words,
+    verdict_words,
+    why_words,
+)
+from forerun.reporting.paper import Paper
+from forerun.reporting.plain import number
+from forerun.reporting.sources import sources_printed
+from forerun.reporting.table import columns, paragraph, wrapped
+
+if TYPE_CHECKING:
+    from forerun.planning.advice import Advice
+    from forerun.planning.comparison import Fraction, Way, Ways
+
+__all__ = ["Lesson"]
+
+_NONE = "–"
+
+
+@dataclass(frozen=True, slots=True)
+class Lesson:
+    """Class material about one charge.
+
+    Args:
+        ways: the charge distilled in several ways.
+        advice: the common rule, the computed verdict and the gates.
+    """
+
+    ways: Ways
+    advice: Advice
+
+    @property
+    def finding(self) -> str:
+        """What the comparison shows, in one sentence."""
+        return finding_of(self.ways)
+
+    @property
+    def stopped(self) -> bool:
+        """Whether a safety gate says stop."""
+        return self.advice.stopped
+
+    @property
+    def warnings(self) -> tuple[str, ...]:
+        """Sentences that the user should read, each once."""
+        own = [w for way in self.ways.ways for w in way.run.warnings]
+        return tuple(dict.fromkeys([*self.ways.failed, *self.advice.warnings, *own]))
+
+    @property
+    def why(self) -> tuple[str, ...]:
+        """Why the ways differ."""
+        return (*why_words(self.ways), *azeotrope_words(self.advice.analysis.azeotropes, self.ways))
+
+    def page(self) -> str:
+        """Return the page: one file of HTML that opens and prints without anything else."""
+        ways, goal = self.ways, self.ways.goal
+        stops = [f"Stop: {g.name}. {g.guidance}" for g in self.advice.gates if g.state == "stop"]
+        unmodelled = dict.fromkeys(s for way in ways.ways for s in way.run.unmodelled)
+        given = [f"Taken as given: {s}" for s in (*goal.assumed, *ways.sheet.defaults)]
+        sources = [str(r) for r in self._references()]
+        words = {
+            "TITLE": escape(ways.sheet.title or self.finding),
+            "SUBTITLE": escape(self._subtitle()),
+            "FINDING": escape(self.finding),
+            "STOPS": "".join(f'<p class="stop">{escape(s)}</p>' for s in stops),
+            "RULE": escape(rule_words(self.advice)),
+            "VERDICT": escape(verdict_words(self.advice)),
+            "DROPS": f"{drops_per_mL(ways):.0f}",
+            "WANTED": escape(goal.name),
+            "CUTS": html_table(*self._cuts()),
+            "CUTSNOTE": escape(self._cuts_note()),
+            "ROUNDS": html_table(*self._rounds()),
+            "WHY": html_list(self.why),
+            "NOTES": html_list([*self.warnings, *unmodelled, *given]) + html_list(sources),
+        }
+        return html_page(words, class_data(ways, self.finding))
+
+    def to_json(self) -> dict[str, Any]:
+        """Return what was found, SI units."""
+        ways, verdict, rule = self.ways, self.advice.verdict, self.advice.rule
+        return {
+            "finding": self.finding,
+            "why": list(self.why),
+            "rule_of_thumb": {
+                "method": rule.method,
+                "difference_K": number(rule.difference_K),
+                "says": rule.says,
+            },
+            "verdict": {"method": verdict.method, "reasons": list(verdict.reasons)},
+            "pressure_Pa": ways.pressure_Pa,
+            "wanted": ways.goal.name,
+            "purity": ways.goal.purity,
+            "basis": ways.goal.basis,
+            "staircase": [
+                {
+                    "name": s.name,
+                    "temperature_K": number(s.temperature_K),
+                    "start_m3": s.start_m3,
+                    "end_m3": s.end_m3,
+                }
+                for s in ways.stairs
+            ],
+            "ways": [_way_object(way) for way in ways.ways],
+            "repeated": {
+                "component": ways.mixture.names[ways.followed],
+                "rounds": [
+                    {
+                        "number": r.number,
+                        "purity": number(r.purity),
+                        "recovery": number(r.share),
+                        "volume_m3": number(r.volume_m3),
+                        "lost": number(r.lost),
+                    }
+                    for r in ways.rounds
+                ],
+            },
+            "warnings": list(self.warnings),
+        }
+
+    def printed(self, paper: Paper) -> list[str]:
+        """Return what was found, in lines for a person."""
+        lines = [paper.ink(line, "bold") for line in wrapped(self.finding, paper)]
+        lines += paragraph("Rule of thumb", [rule_words(self.advice)], paper, "bold")
+        lines += paragraph("Calculated", [verdict_words(self.advice)], paper, "bold")
+        lines += ["", *columns(*self._best(), paper), "", *columns(*self._rounds(), paper)]
+        lines += paragraph("Why they differ", self.why, paper, "bold")
+        lines += paragraph("Look out", self.warnings, paper, "amber", "bold")
+        return lines + sources_printed(self._references(), paper)
+
+    def _references(self) -> tuple[Any, ...]:
+        found = {r.key: r for way in self.ways.ways for r in way.run.references}
+        found |= {r.key: r for r in self.advice.references}
+        return tuple(found.values())
+
+    def _subtitle(self) -> str:
+        sheet = self.ways.sheet
+        parts = ", ".join(f"{p.text} {p.substance.name}" for p in sheet.charge)
+        title = f"{sheet.title}. " if sheet.title else ""
+        return f"{title}{parts}, {format_pressure(self.ways.pressure_Pa)}"
+
+    def _cuts_note(self) -> str:
+        goal = self.ways.goal
+        each = format_volume(self.ways.sheet.charge_volume_m3 / 5)
+        return (
+            f"Five receivers of {each}: purity in {goal.basis} and, in brackets, share of all "
+            f"the {goal.name}. One cut: the largest that is {format_fraction(goal.purity, goal.basis)}"
+            " pure."
+        )
+
+    def _cuts(self) -> tuple[list[str], list[list[str]]]:
+        most = max(len(way.fractions) for way in self.ways.ways)
+        head = ["way", *(f"receiver {k + 1}" for k in range(most)), "one cut", "of it", "time"]
+        rows = []
+        for way in self.ways.ways:
+            cells = [_fraction_words(f) for f in way.fractions]
+            cells += [_NONE] * (most - len(cells))
+            rows.append([way.label, *cells, *_best_words(way), format_time(way.end_s)])
+        return head, rows
+
+    def _best(self) -> tuple[list[str], list[list[str]]]:
+        head = ["way", "one cut", "of it", "time"]
+        rows = [[w.label, *_best_words(w), format_time(w.end_s)] for w in self.ways.ways]
+        return head, rows
+
+    def _rounds(self) -> tuple[list[str], list[list[str]]]:
+        name = self.ways.mixture.names[self.ways.followed]
+        head = ["distilled", f"{name} in the receiver", "of all of it", "volume", "lost this time"]
+        rows = [
+            [
+                "once" if r.number == 1 else f"{r.number} times",
+                format_fraction(r.purity, "mol%"),
+                format_fraction(r.share, "%", 0.05),
+                format_volume(r.volume_m3),
+                format_fraction(r.lost, "%", 0.05),
+            ]
+            for r in self.ways.rounds
+        ]
+        return head, rows
+
+
+def _fraction_words(fraction: Fraction) -> str:
+    if not np.isfinite(fraction.purity):
+        return _NONE
+    share = format_fraction(max(fraction.share, 0.0), "%", 0.05)
+    between = f"{fraction.head_low_K - 273.15:.0f}–{format_temperature(fraction.head_high_K)}"
+    return f"{100.0 * fraction.purity:.0f} ({share}) {between}"
+
+
+def _best_words(way: Way) -> tuple[str, str]:
+    if way.best_share <= 0.0:
+        return _NONE, "nothing"
+    start, end = 1e6 * way.best_start_m3, 1e6 * way.best_end_m3
+    return f"{start:.0f} to {end:.0f} mL", format_fraction(way.best_share, "%", 0.05)
+
+
+def _way_object(way: Way) -> dict[str, Any]:
+    return {
+        "key": way.key,
+        "label": way.label,
+        "plates": way.plates,
+        "reflux_ratio": way.reflux_ratio,
+        "end_s": way.end_s,
+        "closure": number(way.run.ledger.closure),
+        "cut": {
+            "recovery": number(way.best_share),
+            "purity": number(way.best_purity),
+            "start_m3": number(way.best_start_m3),
+            "end_m3": number(way.best_end_m3),
+        },
+        "fractions": [
+            {
+                "number": f.number,
+                "volume_m3": f.volume_m3,
+                "purity": number(f.purity),
+                "recovery": number(f.share),
+                "start_head_K": number(f.head_low_K),
+                "end_head_K": number(f.head_high_K),
+            }
+            for f in way.fractions
+        ],
+    }
