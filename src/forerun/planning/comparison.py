@@ -13,7 +13,7 @@ from forerun.core.errors import CalculationFailed
 from forerun.equilibrium.mixture import Mixture
 from forerun.planning.aims import Goal, weights_for
 from forerun.planning.candidates import planned
-from forerun.planning.windows import best_window, collected, window_between
+from forerun.planning.windows import best_window, collected
 from forerun.sheets.model import RunSheet
 from forerun.sheets.variants import variant
 from forerun.still.from_sheet import prepare
@@ -113,6 +113,9 @@ class Way:
         best_purity: of that cut, in the basis of the aim [-]; NaN where there is none.
         best_start_m3: distillate at which that cut begins [m3]; NaN likewise.
         best_end_m3: distillate at which it ends [m3]; NaN likewise.
+        best_end_s: when that cut is complete [s]; NaN likewise.
+        pot_purity: of what is left in the flask, in the basis of the aim [-].
+        pot_share: of the wanted component that was charged and is left in the flask [-].
         end_s: when the run ended [s].
     """
 
@@ -127,6 +130,9 @@ class Way:
     best_purity: float
     best_start_m3: float
     best_end_m3: float
+    best_end_s: float
+    pot_purity: float
+    pot_share: float
     end_s: float
 
 
@@ -257,6 +263,7 @@ def _way(
     charged = run.ledger.charge_mol
     best = best_window(so_far, charged, goal.wanted, goal.purity, weights)
     volume = run.trace.distillate_volume_m3
+    left = run.ledger.residue_mol * weights
     return Way(
         key,
         label,
@@ -269,6 +276,9 @@ def _way(
         float("nan") if best is None else best.purity,
         float("nan") if best is None else float(volume[best.first]),
         float("nan") if best is None else float(volume[best.last]),
+        float("nan") if best is None else float(run.trace.time_s[best.last]),
+        float(left[goal.wanted] / left.sum()),
+        float(run.ledger.residue_mol[goal.wanted] / charged[goal.wanted]),
         float(run.trace.time_s[-1]),
     )
 
@@ -279,21 +289,25 @@ def _fractions(
     """Return receivers that each take the same share of the charge."""
     volume, head = run.trace.distillate_volume_m3, run.trace.head_temperature_K
     each = sheet.charge_volume_m3 / FRACTIONS
+    flowing = volume > 0.0
     found = []
     for k in range(FRACTIONS):
-        first = int(np.searchsorted(volume, k * each, side="right")) - 1
-        last = min(int(np.searchsorted(volume, (k + 1) * each)), volume.size - 1)
-        if volume[-1] <= k * each or last <= first:
+        start, end = k * each, min((k + 1) * each, float(volume[-1]))
+        if end <= start:
             break
-        window = window_between(so_far, run.ledger.charge_mol, goal.wanted, weights, first, last)
+        first, last = (
+            np.array([np.interp(edge, volume, over) for over in so_far.T]) for edge in (start, end)
+        )
+        held = (last - first) * weights
+        heads = np.interp((start, end), volume[flowing], head[flowing])
         found.append(
             Fraction(
                 k + 1,
-                float(volume[last] - volume[first]),
-                window.purity,
-                window.recovery,
-                float(head[first + 1]),
-                float(head[last]),
+                end - start,
+                float(held[goal.wanted] / held.sum()),
+                float((last - first)[goal.wanted] / run.ledger.charge_mol[goal.wanted]),
+                float(heads[0]),
+                float(heads[1]),
             )
         )
     return tuple(found)

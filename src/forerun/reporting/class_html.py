@@ -10,7 +10,7 @@ from html import escape
 from pathlib import Path
 from typing import Any
 
-__all__ = ["html_list", "html_page", "html_table"]
+__all__ = ["html_fold", "html_list", "html_page", "html_table"]
 
 _FOLDER = Path(__file__).parent / "class_page"
 
@@ -49,6 +49,13 @@ def _digest(text: str) -> str:
 def html_list(sentences: Iterable[str]) -> str:
     """Return sentences as a list."""
     return "<ul>" + "".join(f"<li>{escape(s)}</li>" for s in sentences) + "</ul>"
+
+
+def html_fold(title: str, sentences: Sequence[str]) -> str:
+    """Return sentences that are folded away until asked for."""
+    if not sentences:
+        return ""
+    return f"<details><summary>{escape(title)}</summary>{html_list(sentences)}</details>"
 
 
 def html_table(head: Sequence[str], rows: Sequence[Sequence[str]]) -> str:

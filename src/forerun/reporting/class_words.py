@@ -26,12 +26,15 @@ def finding_of(ways: Ways) -> str:
     asked = f"{format_fraction(goal.purity, goal.basis)} {goal.name}"
     best = max(ways.ways, key=lambda way: (round(way.best_share, 2), -way.plates))
     if best.best_share < _MUCH:
-        return f"None of these ways gives a cut of {asked}."
+        return f"None of these ways gives a cut of {asked} from the head."
     if best.best_share <= simple.best_share + _MUCH:
-        return f"A simple still gives {_share(simple)} of the {asked} asked for; plates add little."
+        return (
+            f"{asked} as one cut: a simple still gives {_share(simple)} of what was charged; "
+            "plates add little."
+        )
     one = "no cut" if simple.best_share <= 0.0 else f"{_share(simple)}"
     return (
-        f"{asked}: a simple still gives {one} of it; {best.label} "
+        f"{asked} as one cut: a simple still gives {one} of it; {best.label} "
         f"{'gives' if best.plates == 1 else 'give'} {_share(best)} of what was charged."
     )
 
@@ -95,7 +98,8 @@ def azeotrope_words(azeotropes: tuple[Azeotrope, ...], ways: Ways) -> tuple[str,
     said = []
     for found in azeotropes:
         parts = ", ".join(
-            f"{_mole(float(found.mole_fraction[k]))} {ways.mixture.names[k]}" for k in found.components
+            f"{_mole(float(found.mole_fraction[k]))} {ways.mixture.names[k]}"
+            for k in found.components
         )
         said.append(
             f"At {format_pressure(ways.pressure_Pa)} liquid and vapour are alike at {parts}, "

@@ -16,7 +16,7 @@ from forerun.core.quantities import (
     format_volume,
 )
 from forerun.reporting.class_data import class_data, drops_per_mL
-from forerun.reporting.class_html import html_list, html_page, html_table
+from forerun.reporting.class_html import html_fold, html_list, html_page, html_table
 from forerun.reporting.class_words import (
     azeotrope_words,
     finding_of,
@@ -76,7 +76,7 @@ class Lesson:
         ways, goal = self.ways, self.ways.goal
         stops = [f"Stop: {g.name}. {g.guidance}" for g in self.advice.gates if g.state == "stop"]
         unmodelled = dict.fromkeys(s for way in ways.ways for s in way.run.unmodelled)
-        given = [f"Taken as given: {s}" for s in (*goal.assumed, *ways.sheet.defaults)]
+        given = [*goal.assumed, *ways.sheet.defaults]
         sources = [str(r) for r in self._references()]
         words = {
             "TITLE": escape(ways.sheet.title or self.finding),
@@ -91,7 +91,9 @@ class Lesson:
             "CUTSNOTE": escape(self._cuts_note()),
             "ROUNDS": html_table(*self._rounds()),
             "WHY": html_list(self.why),
-            "NOTES": html_list([*self.warnings, *unmodelled, *given]) + html_list(sources),
+            "NOTES": html_list([*self.warnings, *unmodelled])
+            + html_fold("Not given, so taken as", given)
+            + html_fold(f"Sources: {len(sources)}", sources),
         }
         return html_page(words, class_data(ways, self.finding))
 
@@ -163,23 +165,30 @@ class Lesson:
         each = format_volume(self.ways.sheet.charge_volume_m3 / 5)
         return (
             f"Five receivers of {each}: purity in {goal.basis} and, in brackets, share of all "
-            f"the {goal.name}. One cut: the largest that is {format_fraction(goal.purity, goal.basis)}"
-            " pure."
+            f"the {goal.name}. One cut: the largest of the distillate that is "
+            f"{format_fraction(goal.purity, goal.basis)} pure. In the flask: what is left there."
         )
 
     def _cuts(self) -> tuple[list[str], list[list[str]]]:
         most = max(len(way.fractions) for way in self.ways.ways)
-        head = ["way", *(f"receiver {k + 1}" for k in range(most)), "one cut", "of it", "time"]
+        head = [
+            "way",
+            *(f"receiver {k + 1}" for k in range(most)),
+            "one cut",
+            "of it",
+            "ready",
+            "in the flask",
+        ]
         rows = []
         for way in self.ways.ways:
             cells = [_fraction_words(f) for f in way.fractions]
             cells += [_NONE] * (most - len(cells))
-            rows.append([way.label, *cells, *_best_words(way), format_time(way.end_s)])
+            rows.append([way.label, *cells, *_best_words(way), _pot_words(way)])
         return head, rows
 
     def _best(self) -> tuple[list[str], list[list[str]]]:
-        head = ["way", "one cut", "of it", "time"]
-        rows = [[w.label, *_best_words(w), format_time(w.end_s)] for w in self.ways.ways]
+        head = ["way", "one cut", "of it", "ready", "in the flask"]
+        rows = [[w.label, *_best_words(w), _pot_words(w)] for w in self.ways.ways]
         return head, rows
 
     def _rounds(self) -> tuple[list[str], list[list[str]]]:
@@ -206,11 +215,16 @@ def _fraction_words(fraction: Fraction) -> str:
     return f"{100.0 * fraction.purity:.0f} ({share}) {between}"
 
 
-def _best_words(way: Way) -> tuple[str, str]:
+def _pot_words(way: Way) -> str:
+    return f"{100.0 * way.pot_purity:.0f} ({format_fraction(way.pot_share, '%', 0.05)})"
+
+
+def _best_words(way: Way) -> tuple[str, str, str]:
     if way.best_share <= 0.0:
-        return _NONE, "nothing"
+        return _NONE, "nothing", _NONE
     start, end = 1e6 * way.best_start_m3, 1e6 * way.best_end_m3
-    return f"{start:.0f} to {end:.0f} mL", format_fraction(way.best_share, "%", 0.05)
+    share = format_fraction(way.best_share, "%", 0.05)
+    return f"{start:.0f} to {end:.0f} mL", share, format_time(way.best_end_s)
 
 
 def _way_object(way: Way) -> dict[str, Any]:
@@ -226,7 +240,9 @@ def _way_object(way: Way) -> dict[str, Any]:
             "purity": number(way.best_purity),
             "start_m3": number(way.best_start_m3),
             "end_m3": number(way.best_end_m3),
+            "end_s": number(way.best_end_s),
         },
+        "residue": {"purity": number(way.pot_purity), "recovery": number(way.pot_share)},
         "fractions": [
             {
                 "number": f.number,

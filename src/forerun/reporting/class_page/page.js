@@ -220,6 +220,7 @@
     const box = byId("side").firstChild.getBoundingClientRect(), x = (e.clientX - box.left) * sideWidth / box.width;
     go(nearest(d.ways[way][axis], (x - left) / (right - left) * over[axis]));
   });
+  addEventListener("beforeprint", () => document.querySelectorAll("details").forEach((fold) => { fold.open = true; }));
   let before = 0, clock = 0, phase = 0;
   function run(on) { running = on; byId("play").setAttribute("aria-pressed", on); byId("play").textContent = on ? "Hold" : "Run"; if (on) clock = d.ways[way].t[moment]; show(); }
   byId("play").addEventListener("click", () => { if (!running && moment >= d.ways[way].t.length - 1) moment = 0; run(!running); });

@@ -1,0 +1,110 @@
+"""The class page is one closed file, and its sentences say what the runs say."""
+
+from __future__ import annotations
+
+import base64
+import hashlib
+import json
+import re
+
+import pytest
+
+from forerun.app.lesson import lesson, write_folder
+from forerun.core.errors import BadInput
+from forerun.reporting.lesson import Lesson
+
+
+@pytest.fixture(scope="module")
+def made() -> Lesson:
+    return lesson("class-pair")
+
+
+@pytest.fixture(scope="module")
+def page(made: Lesson) -> str:
+    return made.page()
+
+
+def test_nothing_runs_or_loads_but_what_is_in_the_file(page: str) -> None:
+    policy = re.search(r'http-equiv="Content-Security-Policy" content="([^"]+)"', page)
+    assert policy is not None
+    assert policy[1].startswith("default-src 'none'")
+    assert "unsafe" not in policy[1]
+    for tag in ("script", "style"):
+        (inside,) = re.findall(rf"<{tag}>(.*?)</{tag}>", page, re.S)
+        digest = base64.b64encode(hashlib.sha256(inside.encode()).digest()).decode()
+        assert f"{tag}-src 'sha256-{digest}'" in policy[1]
+    assert not re.search(r'\b(src|href|action|style|onclick)="', page)
+    assert "fetch(" not in page
+    assert "XMLHttpRequest" not in page
+
+
+def test_words_of_the_sheet_stay_words() -> None:
+    evil = '</script><img src=x onerror="alert(1)">@DATA@'
+    made = lesson(
+        {
+            "title": evil,
+            "charge": [
+                {"substance": "pentane", "amount": "20 mL"},
+                {"substance": "octane", "amount": "20 mL"},
+            ],
+        }
+    )
+    page = made.page()
+    assert "<img" not in page
+    assert page.count("</script>") == 2
+
+
+def test_the_data_hold_every_way_with_the_same_number_of_moments(page: str, made: Lesson) -> None:
+    found = re.search(r'<script type="application/json" id="data">(.*?)</script>', page, re.S)
+    assert found is not None
+    data = json.loads(found[1])
+    assert [w["label"] for w in data["ways"]] == [w.label for w in made.ways.ways]
+    for way in data["ways"]:
+        lengths = {len(v) for v in way.values() if isinstance(v, list)}
+        assert len(lengths) == 1
+        assert any(s is not None and len(s) == way["plates"] + 1 for s in way["stages"])
+
+
+def test_figures_in_sentences_are_those_of_the_runs(made: Lesson) -> None:
+    ways = made.ways
+    best = max(ways.ways, key=lambda way: (round(way.best_share, 2), -way.plates))
+    assert best.label in made.finding
+    assert f"{100.0 * best.best_share:.0f}" in made.finding
+    end = ways.rounds[-1]
+    assert any(f"{100.0 * end.purity:.1f}" in said for said in made.why)
+    assert made.advice.rule.says in made.page().replace("&#x27;", "'")
+
+
+def test_the_object_holds_what_the_page_shows(made: Lesson) -> None:
+    told = made.to_json()
+    assert told["finding"] == made.finding
+    assert len(told["ways"]) == len(made.ways.ways)
+    assert told["repeated"]["rounds"][0]["recovery"] == made.ways.rounds[0].share
+    json.dumps(told, allow_nan=False)
+
+
+def test_an_azeotrope_is_named_as_what_no_column_passes() -> None:
+    made = lesson(
+        {
+            "charge": [
+                {"substance": "ethanol", "amount": "40 mL"},
+                {"substance": "water", "amount": "40 mL"},
+            ]
+        }
+    )
+    (said,) = [s for s in made.why if "no number of plates" in s]
+    azeotrope = made.advice.analysis.azeotropes[0]
+    assert f"{100.0 * float(azeotrope.mole_fraction[0]):.1f}" in said
+
+
+def test_one_substance_cannot_be_parted() -> None:
+    with pytest.raises(BadInput, match="at least two"):
+        lesson({"charge": [{"substance": "toluene", "amount": "40 mL"}]})
+
+
+def test_a_folder_that_cannot_be_made_is_said(made: Lesson, tmp_path: object) -> None:
+    blocked = f"{tmp_path}/file"
+    with open(blocked, "w", encoding="utf-8") as file:
+        file.write("here already")
+    with pytest.raises(BadInput, match="a folder that can be written"):
+        write_folder(made, blocked)
