@@ -123,6 +123,7 @@ def test_mix() -> None:
     (pair,) = found["pairs"]
     assert set(pair) >= PAIR
     assert pair["relative_volatility_low"] < 1.0 < pair["relative_volatility_high"]
+    assert found["bubble"]["dissolved"] == 0.0
     assert set(found["bubble"]) >= {"temperature_K", "vapour_mole_fraction"}
     assert sum(found["bubble"]["vapour_mole_fraction"].values()) == pytest.approx(1.0)
     assert {name: len(values) for name, values in found["curve"].items()} == {

@@ -98,6 +98,7 @@ def look(substance: tuple[str, ...], pressure: str, as_json: bool) -> None:
 @click.option(
     "--at", metavar="X1,X2,...", help="Also the boiling point and vapour of these mole fractions."
 )
+@click.option("--dissolved", type=float, metavar="X", help="Of --at: what does not boil, per mole.")
 @click.option(
     "--curve", type=int, metavar="N", help="Also the boiling diagram of two substances in N points."
 )
@@ -114,6 +115,7 @@ def mix(
     substances: tuple[str, ...],
     pressure: str,
     at: str | None,
+    dissolved: float | None,
     curve: int | None,
     charge: str | None,
     settle: str | None,
@@ -134,6 +136,7 @@ def mix(
         *substances,
         pressure=pressure,
         at=None if at is None else fractions_from(at),
+        dissolved=dissolved or 0.0,
         curve=curve,
         charge=charge,
         settle=settle,

@@ -56,6 +56,7 @@ def mix(
     *substances: str,
     pressure: str = "760 mmHg",
     at: Sequence[float] | None = None,
+    dissolved: float = 0.0,
     curve: int | None = None,
     charge: str | Sequence[float] | None = None,
     settle: str | None = None,
@@ -68,6 +69,8 @@ def mix(
         substances: each a name, synonym, CAS number, InChIKey or SMILES.
         pressure: as people write it, e.g. ``1 atm``.
         at: mole fractions of a liquid whose boiling point is wanted, one per substance [-].
+        dissolved: moles of dissolved particles that do not boil, ions counted each, per mole of
+            the whole liquid of ``at`` (whose fractions are of the volatile part), up to 0.2 [-].
         curve: number of points of the boiling diagram of two substances [-].
         charge: what is in the pot, in mole fractions, wt%, g, mL or mol: in which order it gives
             what.
@@ -89,8 +92,10 @@ def mix(
     _refuse_equal(found, written)
     at_pressure = parse_quantity(pressure, "pressure", "pressure", low_excluded=True).value
     liquid = None if at is None else _liquid(at, len(found))
+    if dissolved != 0.0 and at is None:
+        raise BadInput("--dissolved", f"{dissolved:g}", "an --at with it, the liquid that holds it")
     _check_curve(curve, len(found))
-    wishes = _wishes(found, charge, settle, between, drawn)
+    wishes = _wishes(found, charge, settle, between, drawn, dissolved)
     kernels_ready()
     answer = _answer(found, at_pressure, liquid, curve, wishes)
     return replace(answer, notes=(*opened, *answer.notes)) if opened else answer
@@ -124,6 +129,7 @@ class _Wishes:
     settle_K: float | None
     between: tuple[float, float] | None
     drawn: bool
+    dissolved: float
 
 
 def _wishes(
@@ -132,6 +138,7 @@ def _wishes(
     settle: str | None,
     between: str | None,
     drawn: bool,
+    dissolved: float,
 ) -> _Wishes:
     if settle is not None and charge is None:
         raise BadInput("--settle", settle, "a --charge with it, of which layers are asked")
@@ -143,6 +150,7 @@ def _wishes(
         funnel,
         pressures_from(between),
         drawn,
+        dissolved,
     )
 
 
@@ -162,7 +170,7 @@ def _answer(
     search = find_azeotropes(mixture, pressure)
     bubble = None
     if liquid is not None:
-        bubble = _bubble_point(mixture, liquid, pressure)
+        bubble = _bubble_point(mixture, liquid, pressure, wishes.dissolved)
     diagram = None
     if curve is not None:
         drawn = boiling_curve(mixture, pressure, curve)
@@ -192,11 +200,15 @@ def _answer(
     )
 
 
-def _bubble_point(mixture: Mixture, liquid: Floats, pressure: float) -> BubblePoint:
-    """Return where a liquid boils, with its bands."""
+def _bubble_point(
+    mixture: Mixture, liquid: Floats, outside: float, dissolved: float
+) -> BubblePoint:
+    """Return where a liquid boils, with its bands; what is dissolved only thins it."""
     from forerun.equilibrium.bands import boiling_band, vapour_band
     from forerun.equilibrium.bubble import bubble_temperature
+    from forerun.equilibrium.steam import with_residue
 
+    pressure = outside * with_residue(liquid, dissolved)[1]
     temperature, vapour = bubble_temperature(liquid, pressure, mixture)
     band, widths = boiling_band(liquid, pressure, mixture), vapour_band(liquid, pressure, mixture)
     return BubblePoint(
@@ -209,6 +221,7 @@ def _bubble_point(mixture: Mixture, liquid: Floats, pressure: float) -> BubblePo
             np.clip(vapour + widths.half_width, 0.0, 1.0),
         ),
         band.origin,
+        dissolved,
     )
 
 

@@ -111,6 +111,7 @@ class Mix:
                     for name, low, high in zip(names, *self.bubble.vapour_band, strict=True)
                 },
                 "band_origin": self.bubble.band_origin,
+                "dissolved": number(self.bubble.dissolved),
             }
         if self.diagram is not None:
             found["curve"] = {
@@ -257,6 +258,11 @@ def _bubble_lines(bubble: BubblePoint, names: tuple[str, ...], paper: Paper) -> 
     parts = zip(names, bubble.vapour_mole_fraction, *bubble.vapour_band, strict=True)
     vapour = listed([f"{n} {_banded(y, low, high)}" for n, y, low, high in parts])
     sentence = f"A liquid of {liquid} (mol%) boils at {temperature}; its vapour holds {vapour}."
+    if bubble.dissolved > 0.0:
+        sentence += (
+            f" {100.0 * bubble.dissolved:.3g} mol% of the liquid are dissolved particles that do "
+            "not boil, taken to thin it and nothing else: salting out is not in it."
+        )
     return wrapped(sentence, paper)
 
 

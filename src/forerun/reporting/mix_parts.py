@@ -42,6 +42,8 @@ class BubblePoint:
         temperature_band_K: lower and upper end of the 80 % band [K].
         vapour_band: (C,) lower and (C,) upper end of the 80 % band of the vapour [-].
         band_origin: what the band rests on.
+        dissolved: moles of particles that do not boil per mole of the whole liquid, whose volatile
+            part the mole fractions describe [-].
     """
 
     mole_fraction: Floats
@@ -50,6 +52,7 @@ class BubblePoint:
     temperature_band_K: tuple[float, float]
     vapour_band: tuple[Floats, Floats]
     band_origin: str
+    dissolved: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
