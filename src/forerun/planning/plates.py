@@ -7,7 +7,7 @@ import math
 __all__ = [
     "GAS_CONSTANT",
     "TROUTON_ENTROPY",
-    "plates_fenske1932",
+    "stages_fenske1932",
     "relative_volatility_trouton1884",
 ]
 
@@ -15,7 +15,7 @@ TROUTON_ENTROPY = 88.0  # J/mol/K, of vaporisation of an ordinary liquid; common
 GAS_CONSTANT = 8.314462618  # J/mol/K, CODATA 2018
 
 
-def plates_fenske1932(relative_volatility: float, distillate: float, residue: float) -> float:
+def stages_fenske1932(relative_volatility: float, distillate: float, residue: float) -> float:
     """Return the equilibrium stages that part two substances at total reflux.
 
     Args:

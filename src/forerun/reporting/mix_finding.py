@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from forerun.core.quantities import format_pressure
-from forerun.planning.plates import plates_fenske1932
+from forerun.planning.plates import stages_fenske1932
 from forerun.reporting.bands import Span, value_with_band
 from forerun.reporting.mix_parts import PairVolatility
 from forerun.reporting.words import capital, listed
@@ -101,7 +101,7 @@ def _apart(together: str, pair: PairVolatility, names: Sequence[str], at: str) -
     words = f"{together}: no azeotrope found at {at}; relative volatility {_range(low, high)}"
     if low <= 1.0 + _NEAR_ONE:
         return words
-    stages = plates_fenske1932(math.sqrt(low * high), _ENDS, 1.0 - _ENDS)
+    stages = stages_fenske1932(math.sqrt(low * high), _ENDS, 1.0 - _ENDS)
     plates = max(0, math.ceil(stages - 1.0))
     return f"{words}, {plates} plates above the pot at the least for 95 mol% at both ends"
 

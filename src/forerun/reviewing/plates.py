@@ -7,6 +7,7 @@ from collections.abc import Callable
 
 from forerun.core.errors import BadInput
 from forerun.core.references import Reference
+from forerun.planning.plates import stages_fenske1932
 
 __all__ = [
     "BEATTY_CALINGAERT",
@@ -59,7 +60,7 @@ def plates_fenske1932(top: float, pot: float, relative_volatility: float) -> flo
             raise BadInput(name, value, "a mole fraction between 0 and 1")
     if not relative_volatility > 1.0:
         raise BadInput("relative volatility", relative_volatility, "a number above 1")
-    return (_logit(top) - _logit(pot)) / math.log(relative_volatility) - 1.0
+    return stages_fenske1932(relative_volatility, top, pot) - 1.0
 
 
 def plates_fenske_spread(

@@ -7,7 +7,7 @@ import math
 import numpy as np
 import pytest
 
-from forerun.planning.plates import plates_fenske1932, relative_volatility_trouton1884
+from forerun.planning.plates import stages_fenske1932, relative_volatility_trouton1884
 from forerun.planning.shortcut import (
     batch_path,
     best_product,
@@ -21,7 +21,7 @@ ONES = np.ones(2)
 
 def test_fenske_is_what_the_column_does() -> None:
     """With as many stages as Fenske names, the top of the column has the purity asked for."""
-    stages = plates_fenske1932(2.0, 0.95, 0.5)
+    stages = stages_fenske1932(2.0, 0.95, 0.5)
     assert stages == pytest.approx(math.log(19.0) / math.log(2.0))
     top = top_of_ideal_column(np.array([2.0, 1.0]), 3)
     assert top(np.array([0.5, 0.5]))[0] == pytest.approx(2.0**4 / (2.0**4 + 1.0))
