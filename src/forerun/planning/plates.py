@@ -7,8 +7,8 @@ import math
 __all__ = [
     "GAS_CONSTANT",
     "TROUTON_ENTROPY",
-    "stages_fenske1932",
     "relative_volatility_trouton1884",
+    "stages_fenske1932",
 ]
 
 TROUTON_ENTROPY = 88.0  # J/mol/K, of vaporisation of an ordinary liquid; common practice

@@ -7,7 +7,7 @@ import math
 import numpy as np
 import pytest
 
-from forerun.planning.plates import stages_fenske1932, relative_volatility_trouton1884
+from forerun.planning.plates import relative_volatility_trouton1884, stages_fenske1932
 from forerun.planning.shortcut import (
     batch_path,
     best_product,
