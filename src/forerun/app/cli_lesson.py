@@ -14,9 +14,21 @@ _GATE_STOPS = 3
 @click.command()
 @click.argument("sheet")
 @click.option("--out", required=True, metavar="FOLDER", help="Where the material goes.")
+@click.option(
+    "--benches",
+    type=click.IntRange(1, 200),
+    default=12,
+    show_default=True,
+    metavar="N",
+    help="For the list of kit.",
+)
+@click.option("--length", metavar="TIME", help="Of the class; the aim's, or 3 h, if left out.")
+@click.option("--paper", default="a4", show_default=True, metavar="a4|letter", help="Its size.")
 @as_json_option
-def lesson(sheet: str, out: str, as_json: bool) -> int:
-    """One SHEET in several ways, for a class: a page that opens without this program.
+def lesson(
+    sheet: str, out: str, benches: int, length: str | None, paper: str, as_json: bool
+) -> int:
+    """One SHEET in several ways, for a class: a page that opens by itself, handout, key.
 
     SHEET is a file, "-" for standard input, or the name of an example.
     """
@@ -25,5 +37,6 @@ def lesson(sheet: str, out: str, as_json: bool) -> int:
     from forerun.app.sheet import sheet_from_words
 
     found = answer(sheet_from_words(sheet))
-    show_answer(found, as_json, ", ".join(write_folder(found, out)))
+    written = write_folder(found, out, paper=paper, benches=benches, length=length)
+    show_answer(found, as_json, ", ".join(written))
     return _GATE_STOPS if found.stopped else 0

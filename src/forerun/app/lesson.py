@@ -10,12 +10,16 @@ from forerun.app.progress import Progress
 from forerun.app.ready import kernels_ready
 from forerun.app.sheet import load
 from forerun.core.errors import BadInput
+from forerun.core.quantities import parse_quantity
+from forerun.reporting.class_sheet import class_pdf
 from forerun.reporting.lesson import Lesson
 from forerun.reporting.plain import to_text
+from forerun.reporting.typeset import paper_named
 from forerun.sheets.model import RunSheet
 
 __all__ = ["lesson", "write_folder"]
 
+_LENGTH = 3.0 * 3600.0  # s, of a class where nothing is said: common practice, no source
 _MEMBERS = 6  # runs behind the verdict; the page shows no probability
 
 
@@ -45,21 +49,30 @@ def lesson(sheet: str | Path | bytes | Mapping[str, Any] | RunSheet) -> Lesson:
     return Lesson(found, advise(read, members=_MEMBERS))
 
 
-def write_folder(found: Lesson, out: str) -> list[str]:
+def write_folder(
+    found: Lesson, out: str, *, paper: str = "a4", benches: int = 12, length: str | None = None
+) -> list[str]:
     """Write the material into a folder.
 
     Args:
         found: from `lesson`.
         out: the folder; made where it is not there.
+        paper: ``a4`` or ``letter``.
+        benches: that work at a time.
+        length: of the class; the time of the aim, or 3 h, when left out.
 
     Returns:
         Names of what was written.
 
     Raises:
-        BadInput: the folder cannot be written.
+        BadInput: the folder cannot be written, or a paper or length that is none.
     """
+    format_ = paper_named(paper)
+    lasts = _length(found, length)
     files = {
         "page.html": found.page().encode(),
+        "handout.pdf": class_pdf(found, key=False, paper=format_, benches=benches, length_s=lasts),
+        "key.pdf": class_pdf(found, key=True, paper=format_, benches=benches, length_s=lasts),
         "results.json": to_text(found.to_json()).encode(),
     }
     folder, written = Path(out), []
@@ -74,3 +87,9 @@ def write_folder(found: Lesson, out: str) -> list[str]:
         reason = (problem.strerror or type(problem).__name__).lower()
         raise BadInput("--out", out, f"a folder that can be written ({reason})") from problem
     return written
+
+
+def _length(found: Lesson, length: str | None) -> float:
+    if length is not None:
+        return parse_quantity(length, "time", "--length").value
+    return found.ways.goal.time_s or _LENGTH

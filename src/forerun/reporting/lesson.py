@@ -80,14 +80,14 @@ class Lesson:
         sources = [str(r) for r in self._references()]
         words = {
             "TITLE": escape(ways.sheet.title or self.finding),
-            "SUBTITLE": escape(self._subtitle()),
+            "SUBTITLE": escape(self.subtitle),
             "FINDING": escape(self.finding),
             "STOPS": "".join(f'<p class="stop">{escape(s)}</p>' for s in stops),
             "RULE": escape(rule_words(self.advice)),
             "VERDICT": escape(verdict_words(self.advice)),
             "DROPS": f"{drops_per_mL(ways):.0f}",
             "WANTED": escape(goal.name),
-            "CUTS": html_table(*self._cuts()),
+            "CUTS": html_table(*self.cuts()),
             "CUTSNOTE": escape(self._cuts_note()),
             "ROUNDS": html_table(*self._rounds()),
             "WHY": html_list(self.why),
@@ -154,7 +154,9 @@ class Lesson:
         found |= {r.key: r for r in self.advice.references}
         return tuple(found.values())
 
-    def _subtitle(self) -> str:
+    @property
+    def subtitle(self) -> str:
+        """Title, charge and pressure."""
         sheet = self.ways.sheet
         parts = ", ".join(f"{p.text} {p.substance.name}" for p in sheet.charge)
         title = f"{sheet.title}. " if sheet.title else ""
@@ -169,7 +171,8 @@ class Lesson:
             f"{format_fraction(goal.purity, goal.basis)} pure. In the flask: what is left there."
         )
 
-    def _cuts(self) -> tuple[list[str], list[list[str]]]:
+    def cuts(self) -> tuple[list[str], list[list[str]]]:
+        """Return head and rows of the table of all cuts."""
         most = max(len(way.fractions) for way in self.ways.ways)
         head = [
             "way",
