@@ -19,6 +19,7 @@ _WIDTH, _HEIGHT = 1000, 520
 _LEFT, _RIGHT, _TOP, _BOTTOM = 60.0, 800.0, 24.0, 460.0
 _ZERO_C, _MILLILITRE = 273.15, 1e-6
 _BELOW = 5.0  # K of the axis below the lowest boiling point
+_SETTLED = 0.02  # share of the charge after which the thermometer has warmed up
 _PENS = ("blue", "vermillion", "green", "black", "grey")
 _DASHES = (None, "10 4", "3 3", "12 3 3 3", "6 2")
 
@@ -30,11 +31,12 @@ def lowest_temperature(ways: Ways) -> float:
         ways: of distilling the charge.
     """
     pure = min(step.temperature_K for step in ways.stairs)
-    heads = [
-        float(way.run.trace.head_temperature_K[way.run.trace.distillate_volume_m3 > 0.0].min())
-        for way in ways.ways
-        if way.run.trace.distillate_volume_m3[-1] > 0.0
-    ]
+    heads = []
+    for way in ways.ways:
+        trace = way.run.trace
+        over = trace.distillate_volume_m3 > _SETTLED * ways.sheet.charge_volume_m3
+        if over.any():
+            heads.append(float(trace.head_temperature_K[over].min()))
     return min([pure, *heads]) - _BELOW
 
 
@@ -73,7 +75,9 @@ def class_axes(ways: Ways, *, drawn: bool) -> str:
     if drawn:
         for k, way in enumerate(ways.ways):
             trace = way.run.trace
-            over = trace.distillate_volume_m3 > 0.0
+            over = (trace.distillate_volume_m3 > 0.0) & (
+                trace.head_temperature_K > up.low + _ZERO_C
+            )
             xs = x(trace.distillate_volume_m3[over] / _MILLILITRE)
             ys = y(trace.head_temperature_K[over] - _ZERO_C)
             pen, dashes = _PENS[k % len(_PENS)], _DASHES[k % len(_DASHES)]

@@ -36,7 +36,11 @@ def class_pdf(lesson: Lesson, *, key: bool, paper: str, benches: int, length_s: 
     """
     ways, advice = lesson.ways, lesson.advice
     title = ways.sheet.title or " and ".join(ways.mixture.names)
-    cautions = [f"{g.name}: {g.guidance}" for g in advice.gates if g.state != "pass"]
+    cautions = [
+        f"{g.name.replace('_', ' ').capitalize()}: {g.guidance}"
+        for g in advice.gates
+        if g.state != "pass"
+    ]
     own = ways.ways[0].fractions
     rows = [
         [str(f.number), format_volume(f.volume_m3), f"{f.head_low_K - 273.15:.1f}",
@@ -54,6 +58,8 @@ def class_pdf(lesson: Lesson, *, key: bool, paper: str, benches: int, length_s: 
         "key": key,
         "cautions": cautions,
         "axes_says": f"Axes from {lowest_temperature(ways) - 273.15:.0f} °C",
+        "receivers_title": "Receivers of the simple still" if key else "Your receivers",
+        "curve_title": "Calculated curves" if key else "Your curve",
         "receivers_head": list(_RECEIVERS),
         "receivers": rows,
         "questions_title": "Answers, calculated for a simple still first" if key else "Questions",

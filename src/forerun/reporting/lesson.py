@@ -74,7 +74,11 @@ class Lesson:
     def page(self) -> str:
         """Return the page: one file of HTML that opens and prints without anything else."""
         ways, goal = self.ways, self.ways.goal
-        stops = [f"Stop: {g.name}. {g.guidance}" for g in self.advice.gates if g.state == "stop"]
+        stops = [
+            f"Stop: {g.name.replace('_', ' ')}. {g.guidance}"
+            for g in self.advice.gates
+            if g.state == "stop"
+        ]
         unmodelled = dict.fromkeys(s for way in ways.ways for s in way.run.unmodelled)
         given = [*goal.assumed, *ways.sheet.defaults]
         sources = [str(r) for r in self._references()]
@@ -157,10 +161,14 @@ class Lesson:
     @property
     def subtitle(self) -> str:
         """Title, charge and pressure."""
-        sheet = self.ways.sheet
-        parts = ", ".join(f"{p.text} {p.substance.name}" for p in sheet.charge)
-        title = f"{sheet.title}. " if sheet.title else ""
-        return f"{title}{parts}, {format_pressure(self.ways.pressure_Pa)}"
+        title = self.ways.sheet.title
+        return f"{title}. {self.charged}" if title else self.charged
+
+    @property
+    def charged(self) -> str:
+        """Charge and pressure."""
+        parts = ", ".join(f"{p.text} {p.substance.name}" for p in self.ways.sheet.charge)
+        return f"{parts}, {format_pressure(self.ways.pressure_Pa)}"
 
     def _cuts_note(self) -> str:
         goal = self.ways.goal

@@ -1,0 +1,70 @@
+"""Handout and key: empty where a student draws, computed where an instructor reads."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from forerun.app.lesson import lesson, write_folder
+from forerun.core.errors import BadInput
+from forerun.reporting.class_axes import class_axes, lowest_temperature
+from forerun.reporting.class_sheet import kit_words, questions_of, time_words, waste_words
+from forerun.reporting.lesson import Lesson
+
+
+@pytest.fixture(scope="module")
+def made() -> Lesson:
+    return lesson("class-pair")
+
+
+def test_the_axis_begins_5_K_below_what_boils_first(made: Lesson) -> None:
+    pure = min(step.temperature_K for step in made.ways.stairs)
+    assert lowest_temperature(made.ways) <= pure - 5.0
+    assert lowest_temperature(made.ways) > pure - 10.0
+
+
+def test_empty_axes_give_nothing_away(made: Lesson) -> None:
+    empty, drawn = (class_axes(made.ways, drawn=d) for d in (False, True))
+    assert "<path" not in empty
+    assert drawn.count("<path") == len(made.ways.ways)
+    assert "plates" not in empty
+
+
+def test_answers_carry_the_figures_of_the_runs(made: Lesson) -> None:
+    answers = " ".join(answer for _, answer in questions_of(made))
+    questions = " ".join(question for question, _ in questions_of(made))
+    for one in made.ways.rounds:
+        assert f"{100.0 * one.purity:.1f}" in answers
+    assert f"{100.0 * max(f.purity for f in made.ways.ways[0].fractions):.1f} %" in answers
+    assert made.advice.rule.says in answers
+    assert made.advice.rule.says not in questions
+
+
+def test_times_are_held_against_the_class(made: Lesson) -> None:
+    short, long = time_words(made, 60.0), time_words(made, 1e6)
+    assert all("too long" in said for said in short[1:])
+    assert all("fits" in said for said in long[1:])
+
+
+def test_kit_and_waste_grow_with_the_benches(made: Lesson) -> None:
+    assert "60 receivers" in kit_words(made, 12)[1]
+    assert "360.0" in kit_words(made, 12)[2]
+    assert "720.0" in waste_words(made, 12)[0]
+
+
+def test_the_folder_holds_all_four(made: Lesson, tmp_path: Path) -> None:
+    write_folder(made, str(tmp_path), length="2 h")
+    assert {path.name for path in tmp_path.iterdir()} == {
+        "page.html", "handout.pdf", "key.pdf", "results.json",
+    }  # fmt: skip
+    for name in ("handout.pdf", "key.pdf"):
+        assert (tmp_path / name).read_bytes().startswith(b"%PDF")
+
+
+@pytest.mark.parametrize("words", [{"paper": "a5"}, {"length": "3 mL"}])
+def test_what_is_no_paper_or_no_time_is_said(
+    made: Lesson, tmp_path: Path, words: dict[str, str]
+) -> None:
+    with pytest.raises(BadInput):
+        write_folder(made, str(tmp_path), **words)
