@@ -54,12 +54,14 @@ def diagnose(
     if len(log) < FEWEST:
         raise BadInput("--readings", f"{len(log)} readings", "at least three readings")
     kernels_ready()
+    from forerun.running.checks import check_readings
+
     found = diagnosis_of(read, log, results)
     flags = [*log.flags, *results.flags]
     told = [str(flag) for flag in flags[:_MOST_FLAGS]]
     if len(flags) > _MOST_FLAGS:
         told.append(f"{len(flags) - _MOST_FLAGS} more rows or cells were not used.")
-    return Diagnosed(read.title, found, (*read.warnings, *told))
+    return Diagnosed(read.title, found, (*read.warnings, *told, *check_readings(log).told()))
 
 
 def diagnosis_of(
@@ -74,13 +76,15 @@ def diagnosis_of(
         foreseen: the forecast of the sheet, where somebody has it already.
     """
     from forerun.running.case import case_of
+    from forerun.running.checks import check_readings
     from forerun.running.diagnosing import diagnose_case
     from forerun.still.from_sheet import prepare
     from forerun.still.run import run_still
 
     prepared = prepare(sheet)
     run = run_still(prepared.still) if foreseen is None else foreseen
-    return diagnose_case(case_of(prepared, run.trace, readings, _weighed(sheet, assays, run)))
+    usable = check_readings(readings).readings
+    return diagnose_case(case_of(prepared, run.trace, usable, _weighed(sheet, assays, run)))
 
 
 def _weighed(sheet: RunSheet, assays: Assays, foreseen: Run) -> Weighed | None:
