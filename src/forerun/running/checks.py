@@ -8,6 +8,7 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
+from typing import Any
 
 from forerun.records.readings import CHANNELS, Reading, Readings
 
@@ -103,7 +104,7 @@ def _in_range(rows: tuple[Reading, ...], doubts: list[Doubt]) -> list[Reading]:
         if not math.isfinite(row.time_s):
             doubts.append(Doubt(0.0, "", "no time"))
             continue
-        changed = {}
+        changed: dict[str, Any] = {}
         for channel, (low, high) in _RANGES.items():
             value = getattr(row, channel)
             if not math.isnan(value) and not low <= value <= high:
@@ -150,7 +151,8 @@ def _without_lone(
         away = min(abs(here - before), abs(here - after))
         if away > limit and abs(after - before) < _ALIKE * limit:
             doubts.append(Doubt(rows[b].time_s, channel, f"a lone jump of {channel}"))
-            kept[b] = replace(rows[b], **{channel: math.nan})
+            unread: dict[str, Any] = {channel: math.nan}
+            kept[b] = replace(rows[b], **unread)
     return kept
 
 
