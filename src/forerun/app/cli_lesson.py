@@ -30,13 +30,16 @@ def lesson(
 ) -> int:
     """One SHEET in several ways, for a class: a page that opens by itself, handout, key.
 
-    SHEET is a file, "-" for standard input, or the name of an example.
+    SHEET is a file, "-" for standard input, the name of an example, or a ready topic: far-apart,
+    close-together, lowest-boiling-mixture, highest-boiling-mixture, reduced-pressure, altitude,
+    small-charge, three-liquids.
     """
     from forerun.app.lesson import lesson as answer
     from forerun.app.lesson import write_folder
     from forerun.app.sheet import sheet_from_words
+    from forerun.sheets.topics import topics
 
-    found = answer(sheet_from_words(sheet))
+    found = answer(sheet if sheet in topics() else sheet_from_words(sheet))
     written = write_folder(found, out, paper=paper, benches=benches, length=length)
     show_answer(found, as_json, ", ".join(written))
     return _GATE_STOPS if found.stopped else 0

@@ -16,6 +16,7 @@ from forerun.reporting.lesson import Lesson
 from forerun.reporting.plain import to_text
 from forerun.reporting.typeset import paper_named
 from forerun.sheets.model import RunSheet
+from forerun.sheets.topics import topics
 
 __all__ = ["lesson", "write_folder"]
 
@@ -27,7 +28,7 @@ def lesson(sheet: str | Path | bytes | Mapping[str, Any] | RunSheet) -> Lesson:
     """Return one charge distilled in several ways, for a class.
 
     Args:
-        sheet: as `forerun.foresee` takes it.
+        sheet: as `forerun.foresee` takes it, or the name of a topic.
 
     Returns:
         The comparison with its page.
@@ -35,7 +36,8 @@ def lesson(sheet: str | Path | bytes | Mapping[str, Any] | RunSheet) -> Lesson:
     Raises:
         BadInput: whatever in the sheet cannot be used, or one substance alone.
     """
-    read = load(sheet)
+    topic = topics().get(sheet) if isinstance(sheet, str) else None
+    read = load(sheet if topic is None else topic.sheet)
     if len(read.charge) < 2:
         raise BadInput("charge", ", ".join(read.names), "at least two substances to part")
     kernels_ready()
@@ -46,7 +48,7 @@ def lesson(sheet: str | Path | bytes | Mapping[str, Any] | RunSheet) -> Lesson:
 
     with Progress("distilling the charge in several ways") as progress:
         found = ways_of(read, goal_of(read), progress=progress)
-    return Lesson(found, advise(read, members=_MEMBERS))
+    return Lesson(found, advise(read, members=_MEMBERS), topic)
 
 
 def write_folder(

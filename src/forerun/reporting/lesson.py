@@ -32,6 +32,7 @@ from forerun.reporting.table import columns, paragraph, wrapped
 if TYPE_CHECKING:
     from forerun.planning.advice import Advice
     from forerun.planning.comparison import Fraction, Way, Ways
+    from forerun.sheets.topics import Topic
 
 __all__ = ["Lesson"]
 
@@ -45,10 +46,12 @@ class Lesson:
     Args:
         ways: the charge distilled in several ways.
         advice: the common rule, the computed verdict and the gates.
+        topic: of the ready ones, where it is one.
     """
 
     ways: Ways
     advice: Advice
+    topic: Topic | None = None
 
     @property
     def finding(self) -> str:
@@ -86,6 +89,7 @@ class Lesson:
             "TITLE": escape(ways.sheet.title or self.finding),
             "SUBTITLE": escape(self.subtitle),
             "FINDING": escape(self.finding),
+            "TOPIC": self._topic(),
             "STOPS": "".join(f'<p class="stop">{escape(s)}</p>' for s in stops),
             "RULE": escape(rule_words(self.advice)),
             "VERDICT": escape(verdict_words(self.advice)),
@@ -107,6 +111,9 @@ class Lesson:
         return {
             "finding": self.finding,
             "why": list(self.why),
+            "topic": None
+            if self.topic is None
+            else {"aim": self.topic.aim, "misconception": self.topic.misconception},
             "rule_of_thumb": {
                 "method": rule.method,
                 "difference_K": number(rule.difference_K),
@@ -146,12 +153,24 @@ class Lesson:
     def printed(self, paper: Paper) -> list[str]:
         """Return what was found, in lines for a person."""
         lines = [paper.ink(line, "bold") for line in wrapped(self.finding, paper)]
+        if self.topic is not None:
+            lines += paragraph("Aim", [self.topic.aim], paper, "bold")
+            lines += paragraph("Often believed", [self.topic.misconception], paper, "bold")
         lines += paragraph("Rule of thumb", [rule_words(self.advice)], paper, "bold")
         lines += paragraph("Calculated", [verdict_words(self.advice)], paper, "bold")
         lines += ["", *columns(*self._best(), paper), "", *columns(*self._rounds(), paper)]
         lines += paragraph("Why they differ", self.why, paper, "bold")
         lines += paragraph("Look out", self.warnings, paper, "amber", "bold")
         return lines + sources_printed(self._references(), paper)
+
+    def _topic(self) -> str:
+        if self.topic is None:
+            return ""
+        return (
+            f"<dl><dt>Aim</dt><dd>{escape(self.topic.aim)}</dd><dt>Often believed</dt>"
+            f"<dd>{escape(self.topic.misconception)}</dd><dt>Rests on</dt>"
+            f"<dd>{escape('; '.join(self.topic.sources))}</dd></dl>"
+        )
 
     def _references(self) -> tuple[Any, ...]:
         found = {r.key: r for way in self.ways.ways for r in way.run.references}

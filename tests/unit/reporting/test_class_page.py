@@ -9,9 +9,11 @@ import re
 
 import pytest
 
+from forerun.app.cli_lesson import lesson as lesson_command
 from forerun.app.lesson import lesson, write_folder
 from forerun.core.errors import BadInput
 from forerun.reporting.lesson import Lesson
+from forerun.sheets.topics import topics
 
 
 @pytest.fixture(scope="module")
@@ -95,6 +97,19 @@ def test_an_azeotrope_is_named_as_what_no_column_passes() -> None:
     (said,) = [s for s in made.why if "no number of plates" in s]
     azeotrope = made.advice.analysis.azeotropes[0]
     assert f"{100.0 * float(azeotrope.mole_fraction[0]):.1f}" in said
+
+
+def test_a_ready_topic_says_its_aim_and_what_it_corrects() -> None:
+    made = lesson("altitude")
+    page = made.page()
+    assert made.topic is not None
+    assert made.topic.aim in page
+    assert made.topic.misconception in page.replace("&#x27;", "'")
+
+
+def test_the_command_names_every_topic() -> None:
+    told = " ".join((lesson_command.help or "").split())
+    assert all(name in told for name in topics())
 
 
 def test_one_substance_cannot_be_parted() -> None:
