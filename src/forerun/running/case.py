@@ -85,6 +85,7 @@ class Case:
         foreseen_volume: rising, of the forecast [m3].
         foreseen_head: at these volumes [K].
         final_volume: of the forecast [m3].
+        first_drop: when the forecast has it [s]; 0 where nothing comes over in it.
         weighed: None where nobody weighed all.
     """
 
@@ -117,6 +118,7 @@ class Case:
     foreseen_volume: Floats
     foreseen_head: Floats
     final_volume: float
+    first_drop: float
     weighed: Weighed | None = None
 
     def has(self, *channels: str) -> bool:
@@ -206,6 +208,7 @@ def case_of(
         foreseen_volume=rising,
         foreseen_head=heads,
         final_volume=float(foreseen.distillate_volume_m3[-1]),
+        first_drop=_first_drop(foreseen),
         weighed=weighed,
     )
 
@@ -257,6 +260,11 @@ def _against_volume(foreseen: Trace) -> tuple[Floats, Floats]:
     volume = foreseen.distillate_volume_m3
     rising = np.concatenate([[False], np.diff(volume) > 0.0])
     return volume[rising], foreseen.head_temperature_K[rising]
+
+
+def _first_drop(foreseen: Trace) -> float:
+    over = foreseen.time_s[foreseen.distillate_volume_m3 > 0.0]
+    return float(over[0]) if over.size else 0.0
 
 
 def _ends(sheet: RunSheet, foreseen: Trace) -> tuple[float, ...]:

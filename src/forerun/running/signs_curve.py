@@ -107,12 +107,13 @@ def _constant_below_all(case: Case, limits: Limits) -> Sign | None:
             case.has("volume")
             and case.at(case.volume, p.end_s) < limits["early_share"] * case.charge
         )
-        if below < limits["below_all_K"] or early:
-            continue
         match = min(
             (abs(a.temperature_K - p.temperature_K) for a in case.azeotropes), default=np.inf
         )
         known = match < limits["azeotrope_K"]
+        least = limits["below_all_K" if known else "plateau_low_K"]
+        if below < least or early:
+            continue
         weights = weighed(
             {"azeotrope": 0.4, "thermometer_offset": 0.5, "barometer": 0.3, "water": 0.2},
             (known, {"azeotrope": 30.0}),
@@ -127,7 +128,7 @@ def _constant_below_all(case: Case, limits: Limits) -> Sign | None:
         seen += (
             ", where an azeotrope of it boils." if known else "; no azeotrope of it boils there."
         )
-        return Sign(weights, strength(below, limits["below_all_K"]), p.start_s, seen)
+        return Sign(weights, strength(below, least), p.start_s, seen)
     return None
 
 

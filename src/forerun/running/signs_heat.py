@@ -46,6 +46,7 @@ def _nothing_over(case: Case, limits: Limits) -> Sign | None:
     where = (excess > limits["bath_over_pot_K"]) & (case.head < case.room + limits["cold_head_K"])
     if case.has("rate"):
         where &= ~(case.rate > 1e-10)
+    where &= case.time > case.first_drop
     since = first_time(case, where, limits["waiting_s"])
     if since is None:
         return None
