@@ -17,6 +17,7 @@ from forerun.planning.windows import best_window, collected
 from forerun.sheets.model import RunSheet
 from forerun.sheets.variants import variant
 from forerun.still.from_sheet import prepare
+from forerun.still.from_sheet_special import splits
 from forerun.still.inputs import StillInput, Stop
 from forerun.still.results import Run
 from forerun.still.run import run_still
@@ -150,6 +151,8 @@ class Ways:
         rounds: the simple still repeated.
         followed: index of the component that the rounds follow.
         failed: one sentence for each way that could not be run.
+        layered: whether the pair stands as two liquids where it boils; then plates and boiling
+            diagram of one liquid would mislead.
     """
 
     sheet: RunSheet
@@ -161,6 +164,7 @@ class Ways:
     rounds: tuple[Round, ...]
     followed: int
     failed: tuple[str, ...]
+    layered: bool
 
 
 def ways_of(
@@ -216,7 +220,16 @@ def ways_of(
     told(count, count)
     stairs = _stairs(sheet, pressure)
     return Ways(
-        sheet, goal, mixture, pressure, stairs, tuple(ways), rounds, followed, tuple(failed)
+        sheet,
+        goal,
+        mixture,
+        pressure,
+        stairs,
+        tuple(ways),
+        rounds,
+        followed,
+        tuple(failed),
+        splits(mixture, stairs[0].temperature_K),
     )
 
 

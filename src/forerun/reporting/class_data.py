@@ -107,10 +107,10 @@ def _moments(time: Floats, volume: Floats) -> npt.NDArray[np.intp]:
 
 
 def _column(way: Way, ways: Ways, k: int) -> tuple[Floats, Floats, Floats] | None:
-    """Return what stands on the plates at a point of a run; None before it boils."""
+    """Return what stands on the plates at a point; None before it boils and of two layers."""
     trace = way.run.trace
     boilup = float(trace.boilup_rate_mol_s[k])
-    if boilup <= 0.0:
+    if boilup <= 0.0 or ways.layered:
         return None
     taken = float(trace.distillate_rate_mol_s[k]) / boilup
     return plates_above(
@@ -124,8 +124,8 @@ def _column(way: Way, ways: Ways, k: int) -> tuple[Floats, Floats, Floats] | Non
 
 
 def _diagram(ways: Ways) -> dict[str, Any] | None:
-    """Return boiling point and vapour over the liquid in the wanted substance, of two only."""
-    if len(ways.mixture.substances) != 2:
+    """Return boiling point and vapour over the wanted substance, of two that mix."""
+    if len(ways.mixture.substances) != 2 or ways.layered:
         return None
     curve = boiling_curve(ways.mixture, ways.pressure_Pa, 101)
     x, y = (curve.x, curve.y) if ways.goal.wanted == 0 else (1.0 - curve.x, 1.0 - curve.y)

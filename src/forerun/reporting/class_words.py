@@ -45,19 +45,8 @@ def _share(way: Way) -> str:
 
 def why_words(ways: Ways) -> tuple[str, ...]:
     """Return why the ways differ: one boiling against several, and what repeating costs."""
-    name, followed = ways.mixture.names[ways.followed], ways.followed
-    charged = ways.ways[0].run.ledger.charge_mol
-    feed = np.asarray(charged / charged.sum(), dtype=np.float64)
-    nowhere = np.full(feed.size, np.nan)
-    most = max(way.plates for way in ways.ways)
-    _, vapours, _ = plates_above(feed, nowhere, 0.0, most, ways.pressure_Pa, ways.mixture.arrays)
-    first, last = float(vapours[0, followed]), float(vapours[-1, followed])
-    said = [
-        f"The charge holds {_mole(float(feed[followed]))} {name}. Boiled once, it sends up "
-        f"{_mole(first)}. On each plate that vapour condenses and boils again: after {most} "
-        f"plates, if nothing is taken off, {_mole(last)}.",
-        *_climb(ways),
-    ]
+    name = ways.mixture.names[ways.followed]
+    said = [_once_and_often(ways), *_climb(ways)]
     if ways.rounds:
         end = ways.rounds[-1]
         said.append(
@@ -67,6 +56,28 @@ def why_words(ways: Ways) -> tuple[str, ...]:
             "inside, and sends back what a new flask would have lost."
         )
     return tuple(said)
+
+
+def _once_and_often(ways: Ways) -> str:
+    """Return what one boiling and what many make of the charge."""
+    if ways.layered:
+        return (
+            "The two do not mix in every ratio: while both layers are there, each boils nearly "
+            "as if the other were not. Plates and boiling diagram of one liquid would mislead and "
+            "are not drawn."
+        )
+    name, followed = ways.mixture.names[ways.followed], ways.followed
+    charged = ways.ways[0].run.ledger.charge_mol
+    feed = np.asarray(charged / charged.sum(), dtype=np.float64)
+    nowhere = np.full(feed.size, np.nan)
+    most = max(way.plates for way in ways.ways)
+    _, vapours, _ = plates_above(feed, nowhere, 0.0, most, ways.pressure_Pa, ways.mixture.arrays)
+    first, last = float(vapours[0, followed]), float(vapours[-1, followed])
+    return (
+        f"The charge holds {_mole(float(feed[followed]))} {name}. Boiled once, it sends up "
+        f"{_mole(first)}. On each plate that vapour condenses and boils again: after {most} "
+        f"plates, if nothing is taken off, {_mole(last)}."
+    )
 
 
 def _climb(ways: Ways) -> list[str]:

@@ -12,6 +12,7 @@ import pytest
 from forerun.app.cli_lesson import lesson as lesson_command
 from forerun.app.lesson import lesson, write_folder
 from forerun.core.errors import BadInput
+from forerun.reporting.class_data import class_data
 from forerun.reporting.lesson import Lesson
 from forerun.sheets.topics import topics
 
@@ -110,6 +111,22 @@ def test_a_ready_topic_says_its_aim_and_what_it_corrects() -> None:
 def test_the_command_names_every_topic() -> None:
     told = " ".join((lesson_command.help or "").split())
     assert all(name in told for name in topics())
+
+
+def test_two_layers_are_not_drawn_as_one_liquid() -> None:
+    made = lesson(
+        {
+            "charge": [
+                {"substance": "toluene", "amount": "40 mL"},
+                {"substance": "water", "amount": "40 mL"},
+            ]
+        }
+    )
+    assert made.ways.layered
+    data = class_data(made.ways, made.finding)
+    assert data["diagram"] is None
+    assert all(s is None for way in data["ways"] for s in way["stages"])
+    assert any("layers" in said for said in made.why)
 
 
 def test_one_substance_cannot_be_parted() -> None:

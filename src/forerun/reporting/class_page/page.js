@@ -128,7 +128,7 @@
     body += el("circle", { id: "drop", cx: x, cy: 222, r: 5, fill: INK, visibility: rate > 0.5 ? "visible" : "hidden" });
     body += text(600, 170, rate > 0.5 ? `${rate.toFixed(0)} drops/min` : "no drops", { "text-anchor": "end", "font-weight": 700 });
     if (w.drip[m]) body += text(600, 150, `drips ${pct(w.drip[m][d.wanted])} mol % ${d.names[d.wanted]}`, { "text-anchor": "end" });
-    body += receivers(w, m) + text(300, 552, "receivers", { fill: GREY });
+    body += receivers(w, m) + text(300, 567, "receivers", { fill: GREY });
     d.names.forEach((name, k) => { body += el("rect", { x: 300 + 0, y: 262 + 24 * k, width: 30, height: 16, fill: `url(#p${k})`, stroke: INK, "stroke-width": 0.6, "fill-opacity": 0.7 }) + text(338, 275 + 24 * k, name); });
     body += text(300, 275 + 24 * d.names.length, `numbers: mol % ${d.names[d.wanted]}`, { fill: GREY });
     byId("still").innerHTML = svg(620, 570, "Still with pot, column, head and receivers: " + momentWords(), body);
