@@ -46,6 +46,10 @@ _NEVER = -1.0  # m3
 _RESOLVED = 3e-4  # of the charge: moles on a stage are resolved to the tolerance of this
 _FINEST = 3e-8  # of the charge: and to this at least, or a nearly dry stage chatters
 _ROWS_BESIDES = 3  # first, last, and one to spare
+_TWO_ON_PLATES = (
+    "Two liquids that part on the plates of a column are not followed reliably: part the layers "
+    "first, or take rig.plates = 0."
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -206,7 +210,9 @@ def solve(case: Case) -> Outcome:
             "the run of the still",
             f"stopped at {record.numbers[5]:.6g} s after {record.numbers[3]:.0f} steps, "
             f"{stages} stages",
-            "Try a smoother programme, or report the run sheet.",
+            _TWO_ON_PLATES
+            if given.two_liquids and given.plates > 0
+            else "Try a smoother programme, or report the run sheet.",
         )
     return Outcome(case, state, record, ended)
 
