@@ -42,6 +42,9 @@ Floats = npt.NDArray[np.float64]
 
 _TOLERANCE = 1e-3  # of a step; cuts change by less than 0.01 %
 _INTERVAL = 30.0  # s between points
+_MOST_LOAD = 0.9  # of the load at which the column floods
+_AIMED_LOAD = 0.75  # of it, where a plan is heated less
+_TRIES = 4  # at heating that does not flood; the last stands, with its warning
 _FIRST = 6  # members; where none of these meets the aim in any way, the rest is not run
 _ASKED = 4  # members whose own best cuts are tried beside those of the nominal run
 _AFTER_RAMP = 5400.0  # s, a plan is followed no longer once the bath is at its hottest
@@ -84,6 +87,7 @@ class Candidate:
         sheet: the sheet that carries it out, without switches.
         reflux_ratio: [-].
         pressure_Pa: in the head [Pa].
+        heating: share of the customary difference between bath and pot [-].
         run: with the values of the sheet; None where it did not finish.
         outcome: what it comes to; None where nothing is pure enough in any way.
         best_purity: highest purity of a cut that holds the recovery asked for [-].
@@ -94,6 +98,7 @@ class Candidate:
     sheet: RunSheet
     reflux_ratio: float
     pressure_Pa: float
+    heating: float = 1.0
     run: Run | None = None
     outcome: Outcome | None = None
     best_purity: float = float("nan")
@@ -106,7 +111,7 @@ def planned(
     pressure: float,
     reflux: float,
     rig: dict[str, Any] | None = None,
-    keep_bath: bool = False,
+    heating: float = 1.0,
 ) -> Candidate:
     """Return a plan that has not been run.
 
@@ -116,27 +121,25 @@ def planned(
         pressure: in the head [Pa].
         reflux: ratio [-].
         rig: keys of ``[rig]`` to set; None takes one out.
-        keep_bath: whether the sheet's own bath programme stays.
+        heating: share of the customary difference between bath and pot [-].
     """
     own_pressure = sheet.programme.pressure_Pa.points
     programme: dict[str, Any] = {"reflux_ratio": reflux}
     if abs(own_pressure[-1][1] - pressure) > 1e-6 * pressure or len(own_pressure) > 1:
         programme["pressure"] = f"{pressure:.8g} Pa"
-    if not keep_bath:
-        programme |= {"bath": None, "stop": None}
+    programme |= {"bath": None, "stop": None}
     changed = variant(sheet, rig=rig or {}, programme=programme, switches=())
-    if not keep_bath:
-        course = bath_course(changed, pressure, reflux)
-        latest = f"{float(course[-1][0].removesuffix(' s')) + _AFTER_RAMP:.0f} s"
-        floor = changed.programme.stop.residue_m3 or 0.1 * changed.charge_volume_m3
-        changed = variant(
-            changed,
-            programme={
-                "bath": course,
-                "stop": {"time": latest, "residue": f"{1e6 * floor:.6g} mL"},
-            },
-        )
-    return Candidate(method, _label(changed, reflux), changed, reflux, pressure)
+    course = bath_course(changed, pressure, reflux, heating)
+    latest = f"{float(course[-1][0].removesuffix(' s')) + _AFTER_RAMP:.0f} s"
+    floor = changed.programme.stop.residue_m3 or 0.1 * changed.charge_volume_m3
+    changed = variant(
+        changed,
+        programme={
+            "bath": course,
+            "stop": {"time": latest, "residue": f"{1e6 * floor:.6g} mL"},
+        },
+    )
+    return Candidate(method, _label(changed, reflux), changed, reflux, pressure, heating)
 
 
 def written_sheet(candidate: Candidate) -> RunSheet:
@@ -187,13 +190,14 @@ def even_points(dimensions: int, members: int, seed: int) -> Floats:
 def run_once(candidate: Candidate, goal: Goal) -> Candidate:
     """Return a plan with its run and the best cut that the run holds.
 
+    A plan whose column floods is heated less, as a chemist would, and run again.
+
     Args:
         candidate: from `planned`.
         goal: the aim.
     """
-    prepared = prepare(candidate.sheet)
-    (result,) = run_ensemble([_quick(prepared.still)], threads=1)
-    if isinstance(result, CalculationFailed):
+    candidate, result = _without_flooding(candidate)
+    if result is None:
         return candidate
     own = ran_of(result)
     policies = policies_of(own, candidate.sheet, goal)
@@ -207,6 +211,25 @@ def run_once(candidate: Candidate, goal: Goal) -> Candidate:
         outcome=outcome,
         best_purity=best_purity(own, candidate.sheet, goal),
     )
+
+
+def _without_flooding(candidate: Candidate) -> tuple[Candidate, Run | None]:
+    """Return the plan as it is heated in the end, and its run; None where it did not finish."""
+    for _ in range(_TRIES):
+        (result,) = run_ensemble([_quick(prepare(candidate.sheet).still)], threads=1)
+        if isinstance(result, CalculationFailed):
+            return candidate, None
+        peak = float(np.max(result.trace.load, initial=0.0))
+        if peak <= _MOST_LOAD:
+            break
+        candidate = planned(
+            candidate.sheet,
+            candidate.method,
+            pressure=candidate.pressure_Pa,
+            reflux=candidate.reflux_ratio,
+            heating=candidate.heating * _AIMED_LOAD / peak,
+        )
+    return candidate, result
 
 
 def run_candidate(candidate: Candidate, goal: Goal, members: int, seed: int) -> Candidate:

@@ -139,13 +139,16 @@ def load_difference(sheet: RunSheet, boiling: float) -> float:
     return min(_ABOVE_POT, max(_LEAST_ABOVE, highest))
 
 
-def bath_course(sheet: RunSheet, pressure: float, reflux: float) -> list[list[str]]:
+def bath_course(
+    sheet: RunSheet, pressure: float, reflux: float, heating: float = 1.0
+) -> list[list[str]]:
     """Return a bath programme that carries the whole charge over without haste.
 
     Args:
         sheet: the run sheet.
         pressure: in the head [Pa].
         reflux: ratio [-].
+        heating: share of `load_difference` that is used [-].
 
     Returns:
         Points as a sheet writes them: from the room to above the first boiling point, then
@@ -160,7 +163,7 @@ def bath_course(sheet: RunSheet, pressure: float, reflux: float) -> list[list[st
         boiling_temperature(p.substance, pot_pressure, "programme.pressure").temperature
         for p in sheet.charge
     )
-    above = load_difference(sheet, boiling[0])
+    above = heating * load_difference(sheet, boiling[0])
     room, rig = sheet.rig.room_temperature_K.value, sheet.rig
 
     def over(pot: float, wetted: float) -> float:

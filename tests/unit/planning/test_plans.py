@@ -28,10 +28,6 @@ from forerun.sheets.resolving import load
 from forerun.sheets.variants import rig_is_given, variant
 from forerun.sheets.writing import table_of, toml_of
 
-pytestmark = pytest.mark.xfail(
-    strict=False,  # the half of them that needs no plan with a column still passes
-    reason="the advised bath floods the column, whose plates now follow the load: no plan is found",
-)
 TODAY = date(2026, 11, 25)
 SHEET: dict[str, Any] = {
     "title": "two for a test",
