@@ -159,10 +159,7 @@ def test_there_are_enough() -> None:
     assert len({s.name for s in SCENARIOS}) == len(SCENARIOS)
 
 
-_FLOODS = "the advised bath floods the column, whose plates now follow the load"
 KNOWN_MISSES = {
-    "a class pair at sea level": _FLOODS,
-    "the same pair on a mountain": _FLOODS,
     "limonene with plenty of water": "steam over a deep pot is stopped by the dryness gate",
 }
 """Scenarios whose answer is wrong today, with the reason; one that comes right fails the test."""

@@ -11,7 +11,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from forerun.still.crosscheck import Equations, integrate
+from forerun.still.crosscheck import integrate
 from forerun.still.inputs import StillInput, Stop, Switch
 from forerun.still.run import prepare, run_members, run_still
 from forerun.substances.liquids import LiquidArrays
@@ -96,31 +96,6 @@ def test_an_independent_solver_finds_the_same_curve() -> None:
     assert np.interp(times, trace.time_s, trace.head_temperature_K) == pytest.approx(
         other, abs=2e-3
     )
-
-
-def test_the_jacobian_is_that_of_the_balances() -> None:
-    case = prepare(_column(condenser_limit_W=20.0))
-    equations = Equations(case)
-    y = equations.start()
-    c, b = 3, 4
-    rng = np.random.default_rng(3)
-    for s in range(case.rig.glass.size):  # a boiling state away from every corner
-        y[s * b : s * b + c] = (0.3 if s == 0 else 8e-4) * rng.uniform(0.5, 1.0, c)
-        y[s * b + c] *= 0.0
-        capacity = case.rig.glass[s] + y[s * b : s * b + c].sum() * 190.0
-        y[s * b + c] = capacity * (358.0 - 4.0 * s - 298.15) / 4e4
-    exact = equations.dense(1000.0, y, 0)
-    numeric = np.zeros_like(exact)
-    for k in range(y.size):
-        step = 1e-6 * max(abs(y[k]), 1e-6)
-        up, down = y.copy(), y.copy()
-        up[k] += step
-        down[k] -= step
-        numeric[:, k] = (equations.rates(1000.0, up, 0) - equations.rates(1000.0, down, 0)) / (
-            2.0 * step
-        )
-    scale = np.abs(exact).max(axis=0) + 1e-6
-    assert np.max(np.abs(exact - numeric) / scale) < 1e-5
 
 
 def test_members_on_threads_are_what_they_are_alone() -> None:

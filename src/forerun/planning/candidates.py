@@ -215,10 +215,12 @@ def run_once(candidate: Candidate, goal: Goal) -> Candidate:
 
 def _without_flooding(candidate: Candidate) -> tuple[Candidate, Run | None]:
     """Return the plan as it is heated in the end, and its run; None where it did not finish."""
+    result: Run | None = None
     for _ in range(_TRIES):
-        (result,) = run_ensemble([_quick(prepare(candidate.sheet).still)], threads=1)
-        if isinstance(result, CalculationFailed):
+        (found,) = run_ensemble([_quick(prepare(candidate.sheet).still)], threads=1)
+        if isinstance(found, CalculationFailed):
             return candidate, None
+        result = found
         peak = float(np.max(result.trace.load, initial=0.0))
         if peak <= _MOST_LOAD:
             break

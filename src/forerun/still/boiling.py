@@ -373,6 +373,7 @@ def boil(  # noqa: C901, PLR0912, PLR0915 -- value and derivatives share every t
                 ln_p += bend * (cold - 1.0 / edge)
                 ln_p_t = -bend * cold * cold
             each[5, i] = 0.0
+            each[6, i] = 0.0
             monomer = 1.0
             if dimer[i, 0] != 0.0:
                 constant = math.exp(dimer[i, 1] + dimer[i, 2] * cold)

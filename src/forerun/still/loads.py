@@ -124,6 +124,7 @@ def follow_load(  # noqa: PLR0915 -- one pass down the column
             vapour = 0.0
             for i in range(components):
                 vapour += at.up[j - 1, i]
+            vapour /= 1.0 + rig.carried[j - 1]  # the liquid that it carries is no load
             here = pressure + rig.extra_pressure[j]
             phi = vapour / rig.largest_load * thinness(here)
             over = min(max(phi - 1.0, 0.0), _WORST)
