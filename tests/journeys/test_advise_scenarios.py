@@ -159,26 +159,7 @@ def test_there_are_enough() -> None:
     assert len({s.name for s in SCENARIOS}) == len(SCENARIOS)
 
 
-KNOWN_MISSES = {
-    "limonene with plenty of water": "steam over a deep pot is stopped by the dryness gate",
-}
-"""Scenarios whose answer is wrong today, with the reason; one that comes right fails the test."""
-
-
-def _with_misses() -> list[Any]:
-    return [
-        pytest.param(
-            s,
-            id=s.name,
-            marks=[pytest.mark.xfail(reason=KNOWN_MISSES[s.name], strict=True)]
-            if s.name in KNOWN_MISSES
-            else [],
-        )
-        for s in SCENARIOS
-    ]
-
-
-@pytest.mark.parametrize("scenario", _with_misses())
+@pytest.mark.parametrize("scenario", SCENARIOS, ids=[s.name for s in SCENARIOS])
 def test_the_answer_of_the_trade(scenario: Scenario) -> None:
     found = counsel(scenario.name)
     verdict = found.advice.verdict

@@ -116,7 +116,7 @@ def dryness(case: GateCase) -> Gate:
     stated = case.sheet.programme.stop.residue_m3
     left = case.run.residue.volume_m3 if case.run else stated
     ends = [v for v in (case.residue_low_m3, left, stated) if v is not None]
-    low = min(ends) * (1.0 + 1e-9) if ends else None  # what the sheet allows counts, too
+    low = min(ends) * (1.0 + 1e-6) if ends else None  # what the sheet allows counts, too
     asked = format_fraction(floor, "%", 0.05)
     if left is None or low is None:
         words = "The run stops at no residue, and there is no forecast of it: leave at least "

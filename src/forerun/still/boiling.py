@@ -30,6 +30,8 @@ _REFERENCE_TEMPERATURE = 350.0  # K, as in `equilibrium.kernels`
 _HALF_COORDINATION = 5.0  # half the lattice coordination number, Abrams & Prausnitz (1975)
 _TRACE = 1e-300
 _HOTTEST, _COLDEST = 1500.0, 100.0  # K, keeps exponents finite in a step that will be rejected
+_SOFT = 0.4  # in ln(x1/x2): half the width over which a liquid becomes saturated
+_NOWHERE = 1e9  # beyond half of this nothing is softened
 _BLEND = 0.02  # in ln(x1/x2): how far inside a gap two liquids are taken in full
 _NOTHING = 1e-30  # mol: a stage without liquid, met only in a step that will be rejected
 
@@ -157,6 +159,97 @@ def _add_pairs(temperature: float, slopes: int, each: Floats, pairs: Floats, d_x
                 each[2, i] -= shift_t
 
 
+@kernel(void(int64, float64, int64, BOILING_TYPE, BOILED_TYPE), fast=True)
+def _tie(  # noqa: PLR0912, PLR0915 -- value and derivatives share every term
+    n: int, s: float, slopes: int, mixture: BoilingArrays, at: Boiled
+) -> None:
+    """Put the activities of a tie line into `each` and `d_x` where a pair stands as two liquids."""
+    each, d_x, gap = at.each, at.d_x, mixture.gap
+    low = ((gap[n, 3, 0] * s + gap[n, 2, 0]) * s + gap[n, 1, 0]) * s + gap[n, 0, 0]
+    high = ((gap[n, 3, 1] * s + gap[n, 2, 1]) * s + gap[n, 1, 1]) * s + gap[n, 0, 1]
+    x_0, x_1 = max(each[0, 0], _TRACE), max(each[0, 1], _TRACE)
+    logit = math.log(x_0 / x_1)
+    # which of the two liquids is more: the one poor in the first component, or in the second
+    poor = 0 if 2.0 * logit < low + high else 1
+    edge = high if poor else low
+    soft = mixture.gap_grid[2 + poor]
+    softened = -0.5 * _NOWHERE < soft < 0.5 * _NOWHERE
+    if not (softened or low < logit < high):
+        return
+    edge_t = (
+        (3.0 * gap[n, 3, poor] * s + 2.0 * gap[n, 2, poor]) * s + gap[n, 1, poor]
+    ) / mixture.gap_grid[1]
+    if softened:
+        # f: ln activity of the poor component under its value at saturation; g: how far the other
+        # one is that of the single liquid; u: how far from saturation, falling outwards
+        u = soft - logit if poor else logit - soft
+        f, f_u, g, g_u = 0.0, 0.0, 0.0, 0.0
+        if u < -_SOFT:
+            f, f_u, g = u, 1.0, 1.0
+        elif u < _SOFT:
+            part = (_SOFT - u) / (2.0 * _SOFT)
+            f, f_u = -part * part * _SOFT, part
+            g, g_u = part * part * (3.0 - 2.0 * part), -3.0 * part * (1.0 - part) / _SOFT
+        rich = 1 - poor
+        x_poor, x_rich = (x_1, x_0) if poor else (x_0, x_1)
+        # ln of the rich one's fraction at the gap, and its slope with temperature
+        away = -edge if poor else edge
+        ln_rich = -math.log1p(math.exp(away))
+        rich_t = -math.exp(away + ln_rich) * (-edge_t if poor else edge_t)
+        for i in range(2):
+            tied = ((gap[n, 3, 2 + i] * s + gap[n, 2, 2 + i]) * s + gap[n, 1, 2 + i]) * s + gap[
+                n, 0, 2 + i
+            ]
+            tied_t = (
+                (3.0 * gap[n, 3, 2 + i] * s + 2.0 * gap[n, 2, 2 + i]) * s + gap[n, 1, 2 + i]
+            ) / mixture.gap_grid[1]
+            if i == poor:
+                # u - ln x_poor = -ln x_rich - |soft|, which stays finite where nothing is left
+                if f_u == 1.0:
+                    each[1, i] = tied - math.log(x_rich) + (soft if poor else -soft)
+                else:
+                    each[1, i] = tied + f - math.log(x_poor)
+            else:
+                each[1, i] = tied - g * ln_rich - (1.0 - g) * math.log(x_rich)
+            if slopes:
+                each[2, i] = tied_t if i == poor else tied_t - g * rich_t
+        if slopes:
+            gone = 0.0 if f_u == 1.0 else (f_u - 1.0) / x_poor
+            d_x[poor, poor] = gone + 1.0
+            d_x[poor, rich] = 1.0 - f_u / x_rich
+            apart = math.log(x_rich) - ln_rich
+            d_x[rich, poor] = 1.0 - g + (g_u * apart / x_poor if g_u != 0.0 else 0.0)
+            d_x[rich, rich] = (g - 1.0) / x_rich + 1.0 - g - g_u * apart / x_rich
+        return
+    # just inside the gap the two answers are blended, so that nothing jumps where a table and an
+    # equation part in the fifth digit
+    inside_by = high - logit if poor else logit - low
+    mix, mix_l = 1.0, 0.0
+    if inside_by < _BLEND:
+        part = inside_by / _BLEND
+        mix = part * part * (3.0 - 2.0 * part)
+        mix_l = 6.0 * part * (1.0 - part) / _BLEND
+        if poor:
+            mix_l = -mix_l
+    for i in range(2):
+        x_i = x_1 if i else x_0
+        tied = ((gap[n, 3, 2 + i] * s + gap[n, 2, 2 + i]) * s + gap[n, 1, 2 + i]) * s + gap[
+            n, 0, 2 + i
+        ]
+        more = tied - math.log(x_i) - each[1, i]
+        each[1, i] += mix * more
+        if slopes:
+            tied_t = (
+                (3.0 * gap[n, 3, 2 + i] * s + 2.0 * gap[n, 2, 2 + i]) * s + gap[n, 1, 2 + i]
+            ) / mixture.gap_grid[1]
+            each[2, i] += mix * (tied_t - each[2, i]) - more * mix_l * edge_t
+            for k in range(2):  # x gamma does not change with the amounts
+                d_x[i, k] += mix * (1.0 - d_x[i, k])
+            d_x[i, i] -= mix / x_i
+            d_x[i, 0] += more * mix_l / x_0
+            d_x[i, 1] -= more * mix_l / x_1
+
+
 @kernel(void(int64, int64, int64, float64[:, ::1], BOILING_TYPE, BOILED_TYPE), fast=True)
 def boil(  # noqa: C901, PLR0912, PLR0915 -- value and derivatives share every term
     first: int, end: int, slopes: int, moles: Floats, mixture: BoilingArrays, at: Boiled
@@ -194,7 +287,7 @@ def boil(  # noqa: C901, PLR0912, PLR0915 -- value and derivatives share every t
     # rows of `place`: Q_g, S_g, S'_g, ln S_g, Q_g/S_g, weighted
     in_pure = components * places
     fit, dimer, heats = mixture.vapour_pressure, mixture.dimerisation, mixture.latent
-    gap, gap_lines = mixture.gap, mixture.gap.shape[0]
+    gap_lines = mixture.gap.shape[0]
     for j in range(first, end):
         temperature = min(max(at.temperature[j], _COLDEST), _HOTTEST)
         amount = 0.0
@@ -307,48 +400,10 @@ def boil(  # noqa: C901, PLR0912, PLR0915 -- value and derivatives share every t
         _add_pairs(temperature, slopes, each, pairs, d_x)
 
         # two liquids: the activities are those of their tie line, whatever the amounts
-        if gap_lines > 0 and moles[j, 0] > 0.0 and moles[j, 1] > 0.0:
+        if gap_lines > 0:
             spot = (temperature - mixture.gap_grid[0]) / mixture.gap_grid[1]
             if 0.0 <= spot < gap_lines:
-                n = int(spot)
-                s = spot - n
-                logit = math.log(each[0, 0] / each[0, 1])
-                low = ((gap[n, 3, 0] * s + gap[n, 2, 0]) * s + gap[n, 1, 0]) * s + gap[n, 0, 0]
-                high = ((gap[n, 3, 1] * s + gap[n, 2, 1]) * s + gap[n, 1, 1]) * s + gap[n, 0, 1]
-                two = low < logit < high
-            if two:
-                # just inside the gap the two answers are blended, so that nothing jumps where a
-                # table and an equation part in the fifth digit
-                nearer = 0 if logit - low < high - logit else 1
-                inside_by = logit - low if nearer == 0 else high - logit
-                mix, mix_l = 1.0, 0.0
-                if inside_by < _BLEND:
-                    part = inside_by / _BLEND
-                    mix = part * part * (3.0 - 2.0 * part)
-                    mix_l = 6.0 * part * (1.0 - part) / _BLEND
-                    if nearer == 1:
-                        mix_l = -mix_l
-                edge_t = (
-                    (3.0 * gap[n, 3, nearer] * s + 2.0 * gap[n, 2, nearer]) * s + gap[n, 1, nearer]
-                ) / mixture.gap_grid[1]
-                for i in range(2):
-                    x_i = each[0, i]
-                    tied = (
-                        (gap[n, 3, 2 + i] * s + gap[n, 2, 2 + i]) * s + gap[n, 1, 2 + i]
-                    ) * s + gap[n, 0, 2 + i]
-                    more = tied - math.log(x_i) - each[1, i]
-                    each[1, i] += mix * more
-                    if slopes:
-                        tied_t = (
-                            (3.0 * gap[n, 3, 2 + i] * s + 2.0 * gap[n, 2, 2 + i]) * s
-                            + gap[n, 1, 2 + i]
-                        ) / mixture.gap_grid[1]
-                        each[2, i] += mix * (tied_t - each[2, i]) - more * mix_l * edge_t
-                        for k in range(2):  # x gamma does not change with the amounts
-                            d_x[i, k] += mix * (1.0 - d_x[i, k])
-                        d_x[i, i] -= mix / x_i
-                        d_x[i, 0] += more * mix_l / each[0, 0]
-                        d_x[i, 1] -= more * mix_l / each[0, 1]
+                _tie(int(spot), spot - int(spot), slopes, mixture, at)
 
         # latent heats, pressure and vapour; rows 4 to 6 of `each`: d ln p/dT, root, its slope
         spot = min(max(temperature - LATENT_LOWEST, 0.0), float(heats.shape[0]))

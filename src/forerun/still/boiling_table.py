@@ -7,6 +7,7 @@ it in one straight loop.
 
 from __future__ import annotations
 
+import math
 from functools import lru_cache
 from typing import NamedTuple
 
@@ -39,6 +40,11 @@ _MIXTURES_KEPT = 8
 _GAP_LOWEST, _GAP_WIDTH, _GAP_LINES = 273.15, 4.0, 45  # K, K: to 180 °C
 
 
+_DISSOLVED = 1e-3  # mole fraction, a choice of this engine
+_NEXT_TO_NOTHING = 4e-3  # mole fraction, at any temperature: then the same
+_BEYOND = 1e9
+
+
 class BoilingArrays(NamedTuple):
     """A mixture arranged for the still; C components, M models of any weight, G groups of any use.
 
@@ -57,7 +63,8 @@ class BoilingArrays(NamedTuple):
             ln r**exponent, ln(r/q) and the sum of the surfaces [-].
         pair_correction: (C, C, K, 2) as in `MixtureArrays`.
         latent: (L, 4, C) cubics for the latent heats [`ENTHALPY_UNIT`] over intervals of 1 K.
-        gap_grid: (2,) as `grid`, of `gap` [K].
+        gap_grid: (4,) as `grid`, of `gap` [K]; then ln(x1/x2) from which either liquid counts as
+            saturated although it holds less, beyond all reach where it is the gap that counts [-].
         gap: (L, 4, 4) cubics for the two liquids of a pair: ln(x1/x2) of one and of the other [-],
             ln activity of the first and of the second in both [-]; not-a-number where the pair
             mixes; no rows where it always does, or where there are more than two components.
@@ -103,6 +110,8 @@ def boiling_arrays(
     Source: Watson, Ind. Eng. Chem. 35 (1943) 398, doi:10.1021/ie50400a004, for the latent heats.
     """
     table, areas, weight, models = _groups(_Same(mixture))
+    pair = two_liquids and mixture.volumes.shape[1] == 2
+    gap = _gap(mixture) if pair else np.zeros((0, 4, 4))
     return BoilingArrays(
         vapour_pressure=np.ascontiguousarray(mixture.vapour_pressure),
         dimerisation=np.ascontiguousarray(mixture.dimerisation),
@@ -113,8 +122,8 @@ def boiling_arrays(
         models=models,
         pair_correction=np.ascontiguousarray(mixture.pair_correction),
         latent=_latent(_SameHeats(liquids.latent_heat)),
-        gap_grid=np.array([_GAP_LOWEST, _GAP_WIDTH]),
-        gap=_gap(mixture) if two_liquids and mixture.volumes.shape[1] == 2 else np.zeros((0, 4, 4)),
+        gap_grid=np.array([_GAP_LOWEST, _GAP_WIDTH, *_saturated(gap)]),
+        gap=gap,
         diluent=diluent,
     )
 
@@ -209,6 +218,23 @@ def _gap(mixture: MixtureArrays) -> Floats:
     if np.all(np.isnan(values)):
         return np.zeros((0, 4, 4))
     return _cubics(values, np.gradient(values, axis=0))
+
+
+def _saturated(gap: Floats) -> tuple[float, float]:
+    """Return ln(x1/x2) beyond which a liquid that dissolves next to nothing counts as saturated.
+
+    Where less than a thousandth dissolves, a stage of a millimole would pass from one liquid to
+    two within microseconds; up to a thousandth is taken as dissolved there, at an activity in
+    proportion.  What is in the vapour errs by no more than that share of the liquid.
+    """
+    ends = gap[:, 0, :2]
+    if ends.size == 0 or not np.all(np.isfinite(ends)):
+        return -_BEYOND, _BEYOND
+    least = -math.log(_DISSOLVED)
+    found = []
+    for worst in (float(-ends[:, 0].max()), float(ends[:, 1].min())):
+        found.append(min(least, worst) if worst > -math.log(_NEXT_TO_NOTHING) else _BEYOND)
+    return -found[0], found[1]
 
 
 def _cubics(values: Floats, slopes: Floats) -> Floats:

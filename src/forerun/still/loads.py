@@ -22,6 +22,7 @@ import numpy.typing as npt
 from forerun.numerics.compiled import kernel
 from forerun.numerics.signatures import float64, void
 from forerun.still.boiling import BOILED_TYPE, Boiled
+from forerun.still.boiling_table import ENTHALPY_UNIT
 from forerun.still.rig import RIG_TYPE, RigArrays
 from forerun.still.slopes import SLOPES_TYPE, Slopes
 
@@ -30,6 +31,7 @@ __all__ = ["follow_load", "press", "thinness"]
 Floats = npt.NDArray[np.float64]
 
 _LAG = 5.0  # s: pressure drop and liquid carried follow the vapour; a choice of this engine
+_SETTLES = 2.0  # s: vapour follows a trend of the pressure within this; a choice of this engine
 _ATMOSPHERE = 101325.0  # Pa, where the largest load of a column is stated
 _VELOCITY = 0.02  # share of the vapour's velocity in phi squared at 1 atm, from memory
 _FASTEST = 0.02  # 1/s, of the pressure: no pressure drop changes faster
@@ -77,7 +79,7 @@ def thinness(pressure: float) -> float:
 
 
 @kernel(void(float64, float64, float64, RIG_TYPE, BOILED_TYPE, SLOPES_TYPE), fast=True)
-def follow_load(  # noqa: PLR0915 -- one pass down the column
+def follow_load(  # noqa: PLR0912, PLR0915 -- one pass down the column
     before: float, ahead: float, pressure: float, rig: RigArrays, work: Boiled, at: Slopes
 ) -> None:
     """Take pressure drop, carried and held-back liquid on to now; write the pressure's trend.
@@ -102,10 +104,12 @@ def follow_load(  # noqa: PLR0915 -- one pass down the column
     components = b - 1
     follow = 1.0 - math.exp(-before / _LAG)
     quick = 1.0 / max(_LAG, ahead)
-    vented = 0.0
-    for i in range(components):
-        vented += at.up[top, i]
-    vented *= 1.0 - at.head[0]
+    calm = 1.0 - math.exp(-before / _SETTLES)
+    beyond = 0.0  # vapour that is more than the condenser holds, negative when less [mol/s]
+    if at.head[3] > 0.0:
+        for i in range(components):
+            beyond += at.up[top, i]
+        beyond *= 1.0 - rig.condenser_limit / (at.head[3] * ENTHALPY_UNIT)
     # a rising pressure warms the pot, which takes that heat from the vapour: what the last trend
     # took is allowed for, or pressure and vapour would chase each other
     taken = 0.0
@@ -118,8 +122,17 @@ def follow_load(  # noqa: PLR0915 -- one pass down the column
         rising = 0.0
         if j == top:
             if rig.pump_speed > 0.0:
-                wanted = vented * _GAS_CONSTANT * rig.coolant / rig.pump_speed
-                rising = (wanted - drop) * quick
+                # falling pressure boils the pot as rising pressure stills it: both pass or spare
+                # the condenser, so the trend is sought that agrees with the vapour it makes
+                each = _GAS_CONSTANT * rig.coolant / rig.pump_speed
+                rising = -drop * quick
+                without = beyond + taken * rig.drops[0, j]
+                if without > taken * rising:
+                    rising += each * quick * without
+                    rising /= 1.0 + each * quick * taken
+                rising = rig.drops[0, j] + (rising - rig.drops[0, j]) * calm
+                fastest = _FASTEST * pressure
+                rising = min(max(rising, -fastest), fastest)
         elif j > 0 and rig.largest_load > 0.0:
             vapour = 0.0
             for i in range(components):
@@ -136,7 +149,7 @@ def follow_load(  # noqa: PLR0915 -- one pass down the column
                 if over > 0.0:
                     gain *= 1.0 + _STEEP
             was = rig.drops[0, j]
-            rising = was + ((wanted - drop) * quick - was) / (1.0 + gain)
+            rising = was + ((wanted - drop) * quick - was) / (1.0 + gain) * calm
             fastest = _FASTEST * here / (stages - 2.0)
             rising = min(max(rising, -fastest), fastest)
             busy = max(phi - _EASY, 0.0) / (1.0 - _EASY)

@@ -234,7 +234,8 @@ def _energy(outcome: Outcome) -> Energy:
     steam = float(_fed(outcome).sum()) * outcome.case.rig.steam_enthalpy * ENTHALPY_UNIT
     supplied, lost = float(heat[SUPPLIED]) + steam, float(heat[LOST])
     condenser = float(heat[CONDENSED])
-    largest = max(abs(supplied), abs(lost), abs(condenser), abs(stored))
+    held = abs(float(after.sum()))  # a run that ends at once has moved next to nothing
+    largest = max(abs(supplied), abs(lost), abs(condenser), abs(stored), held)
     missing = abs(supplied - lost - condenser - stored)
     return Energy(
         supplied_J=supplied,

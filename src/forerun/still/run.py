@@ -10,6 +10,9 @@ import numpy as np
 import numpy.typing as npt
 
 from forerun.core.errors import CalculationFailed
+from forerun.equilibrium.arrays import scratch_for
+from forerun.equilibrium.kernels import bubble_pressure
+from forerun.equilibrium.liquid_liquid import stability
 from forerun.still.balances import THERMOMETER
 from forerun.still.boiling import Boiled, boiled_for
 from forerun.still.boiling_table import (
@@ -50,6 +53,15 @@ _TWO_ON_PLATES = (
     "Two liquids that part on the plates of a column are not followed reliably: part the layers "
     "first, or take rig.plates = 0."
 )
+_TWO_OF_MANY = (
+    "Two liquids part in it, and with three or more components only one is followed: part the "
+    "layers first and forecast the one that you distil, or leave out what is least."
+)
+_BOILS_AT_ONCE = (
+    "The charge boils at the temperature and pressure it starts from: let programme.pressure begin "
+    "higher and fall slowly, or cool the charge."
+)
+_REPORT = "Try a smoother programme, or report the run sheet."
 
 
 @dataclass(frozen=True, slots=True)
@@ -210,11 +222,27 @@ def solve(case: Case) -> Outcome:
             "the run of the still",
             f"stopped at {record.numbers[5]:.6g} s after {record.numbers[3]:.0f} steps, "
             f"{stages} stages",
-            _TWO_ON_PLATES
-            if given.two_liquids and given.plates > 0
-            else "Try a smoother programme, or report the run sheet.",
+            _what_may_help(given, state[: stages * (components + 1)], work.temperature),
         )
     return Outcome(case, state, record, ended)
+
+
+def _what_may_help(given: StillInput, stages: Floats, temperatures: Floats) -> str:
+    """Return what to do about a run that stopped in this state of its stages."""
+    share = given.charge_mol / given.charge_mol.sum()
+    over = bubble_pressure(
+        given.charge_temperature_K, share, given.mixture, scratch_for(given.mixture), share.copy()
+    )
+    if over > given.pressure[0, 1]:
+        return _BOILS_AT_ONCE
+    if given.two_liquids:
+        return _TWO_ON_PLATES if given.plates > 0 else _REPORT
+    liquids = stages.reshape(temperatures.size, -1)[:, :-1]
+    for moles, temperature in zip(liquids, temperatures, strict=True):
+        x = np.maximum(moles, 0.0)
+        if x.sum() > 0.0 and not stability(x / x.sum(), temperature, given.mixture).stable:
+            return _TWO_OF_MANY
+    return _REPORT
 
 
 def _own(rig: RigArrays) -> RigArrays:
