@@ -27,6 +27,7 @@ if TYPE_CHECKING:
     from forerun.app.foresee import foresee
     from forerun.app.look import look
     from forerun.app.mix import mix
+    from forerun.app.passport import passport
     from forerun.app.record import record
     from forerun.app.review import review
     from forerun.app.sheet import load
@@ -40,6 +41,7 @@ __all__ = [
     "load",
     "look",
     "mix",
+    "passport",
     "record",
     "review",
 ]
@@ -53,6 +55,7 @@ _HOMES = {
     "load": "forerun.app.sheet",
     "look": "forerun.app.look",
     "mix": "forerun.app.mix",
+    "passport": "forerun.app.passport",
     "record": "forerun.app.record",
     "review": "forerun.app.review",
 }

@@ -24,6 +24,7 @@ def test_names_are_promised() -> None:
         "load",
         "look",
         "mix",
+        "passport",
         "record",
         "review",
     }

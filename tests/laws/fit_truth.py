@@ -2,20 +2,22 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import replace
 
 import numpy as np
 
-from forerun.forecast.drawing import draw_member, prior_of
+from forerun.forecast.drawing import LEAST_PLATES, draw_member, prior_of
 from forerun.records.readings import Reading, Readings, readings_of
 from forerun.sheets.resolving import load
 from forerun.still.from_sheet import Prepared, prepare
+from forerun.still.results import Run
 from forerun.still.run import run_still
 
 SPREAD = 0.3  # of the plates about the stated ones, in the logarithm
 
 
-def drawn(rng: np.random.Generator, example: str) -> tuple[Prepared, Readings, int]:
+def drawn(rng: np.random.Generator, example: str) -> tuple[Prepared, Readings, float]:
     """Return the sheet, a log of a still that differs from it in everything, and its plates."""
     prepared = prepare(load(example))
     prior = prior_of(prepared)
@@ -23,11 +25,18 @@ def drawn(rng: np.random.Generator, example: str) -> tuple[Prepared, Readings, i
     while True:
         z = rng.normal(0.0, 1.0, len(names))
         k = names.index("plates")
-        z[k] = rng.normal(0.0, SPREAD) / prior.unknowns[k].sigma
+        log = rng.normal(0.0, SPREAD)
+        z[k] = log / prior.unknowns[k].sigma
+        plates = max(prepared.sheet.rig.plates.value * math.exp(log), LEAST_PLATES)
         still = replace(draw_member(prior, z), sample_interval_s=20.0)
         run = run_still(still)
         if run.first_drop_s is not None:
             break
+    return prepared, read_at_a_bench(rng, run), plates
+
+
+def read_at_a_bench(rng: np.random.Generator, run: Run) -> Readings:
+    """Return a log of a run every half minute, with the errors of bench instruments."""
     trace = run.trace
     rows = []
     for t in np.arange(0.0, trace.time_s[-1], 30.0):
@@ -49,4 +58,4 @@ def drawn(rng: np.random.Generator, example: str) -> tuple[Prepared, Readings, i
                 distillate_m3=max(0.0, over + rng.normal(0.0, 2e-7)),
             )
         )
-    return prepared, readings_of(rows), still.plates
+    return readings_of(rows)

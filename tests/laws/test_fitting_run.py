@@ -3,16 +3,12 @@
 from __future__ import annotations
 
 import numpy as np
-import pytest
 
 from forerun.reviewing.fitting_run import fit_run, fitted_input
 from forerun.still.run import run_still
 from laws.fit_truth import drawn
 
 
-@pytest.mark.xfail(
-    strict=False, reason="the fit takes whole plates; the still's plates now follow the load"
-)
 def test_plates_of_a_pair_are_found() -> None:
     rng = np.random.default_rng(7)
     inside = 0

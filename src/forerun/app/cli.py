@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Any, TypeVar
 
 import click
 
-from forerun.app.cli_after import record, review
+from forerun.app.cli_after import passport, record, review
 from forerun.app.cli_during import diagnose
 from forerun.app.cli_lesson import lesson
 from forerun.app.cli_parts import as_json_option, show_answer
@@ -355,7 +355,7 @@ def serve(port: int | None, browser: bool) -> None:
     start(port, browser=browser)
 
 
-for _command in (diagnose, review, record, lesson):
+for _command in (diagnose, review, record, passport, lesson):
     cli.add_command(_command)
 
 

@@ -1,4 +1,4 @@
-"""Commands for after the run: `review` and `record`."""
+"""Commands for after the run: `review`, `record` and `passport`."""
 
 from __future__ import annotations
 
@@ -6,7 +6,7 @@ import click
 
 from forerun.app.cli_parts import as_json_option, show_answer
 
-__all__ = ["record", "review"]
+__all__ = ["passport", "record", "review"]
 
 
 @click.command()
@@ -98,3 +98,25 @@ def record(
     if archive is not None:
         written.append(write_bytes(archive, found.archive(), "--archive"))
     show_answer(found, as_json, ", ".join(written))
+
+
+@click.command()
+@click.argument("name", required=False)
+@click.option("--out", metavar="FILE.svg", help="Draw what its runs have shown into this file.")
+@as_json_option
+def passport(name: str | None, out: str | None, as_json: bool) -> None:
+    """What your own glassware has shown: NAME as sheets have it, or the list of all."""
+    from forerun.app.output import check_drawing_name, write_drawing
+    from forerun.app.passport import passport as answer
+    from forerun.app.passport import passports
+    from forerun.core.errors import BadInput
+
+    check_drawing_name(out)
+    if name is None:
+        if out is not None:
+            raise BadInput("NAME", "nothing", "the name of a passport, to draw it")
+        show_answer(passports(), as_json)
+        return
+    found = answer(name)
+    written = None if out is None else write_drawing(out, found.drawing())
+    show_answer(found, as_json, written)

@@ -9,8 +9,9 @@ from forerun.records.assays import Assays, read_assays
 from forerun.records.interface import RunStore
 from forerun.records.readings import Readings, readings_of
 from forerun.reporting.review import Reviewed
+from forerun.reporting.review_json import leads_object
 from forerun.reviewing.passport import passport_of
-from forerun.reviewing.scoring import Score, coverage_sentence
+from forerun.reviewing.scoring import Score, coverage_sentence, lead_sentence
 
 __all__ = ["KeptRun", "keep_run", "kept_run", "standing"]
 
@@ -59,6 +60,8 @@ def keep_run(store: RunStore, sheet_text: str, reviewed: Reviewed, score: Score 
                 "cuts_inside": list(score.cuts_inside),
                 "head_inside": _plain(score.head_inside),
                 "first_drop_inside": score.first_drop_inside,
+                "leads": leads_object(score),
+                "beats_baseline": score.beats_baseline,
             },
         )
     name = review.sheet.rig.passport
@@ -91,6 +94,6 @@ def kept_run(store: RunStore, number: int) -> KeptRun:
 
 
 def standing(store: RunStore) -> str:
-    """Return how the forecasts did over all runs that were kept, in one sentence."""
+    """Return how the forecasts did over all runs that were kept, in a sentence or two."""
     scores = [e.data for run in store.runs() for e in store.entries(run.id, "score")]
-    return coverage_sentence(scores)
+    return f"{coverage_sentence(scores)} {lead_sentence(scores)}".rstrip()

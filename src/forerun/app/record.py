@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import Any
 
 from forerun.app.foresee import foresee
+from forerun.app.passport import kept_passport
 from forerun.app.review import review
 from forerun.app.sheet import load, source_from_words, text_of_sheet
 from forerun.core.errors import BadInput
@@ -101,7 +102,8 @@ def record(
         reviewed = review(read, readings=readings, assays=assays, fit=fit)
     made = datetime.now().astimezone().strftime("recorded %Y-%m-%d %H:%M %Z")
     text = text_of_sheet(sheet)
-    found = Record(foresee(read, members=_MEMBERS), reviewed, noted, text, made)
+    item = kept_passport(read.rig.passport) if read.rig.passport else None
+    found = Record(foresee(read, members=_MEMBERS), reviewed, noted, text, made, passport=item)
     return Recorded(found, found.pdf(format_))
 
 

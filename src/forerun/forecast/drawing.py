@@ -14,11 +14,12 @@ from forerun.sheets.model import RunSheet
 from forerun.still.from_sheet import Prepared
 from forerun.still.inputs import StillInput, plates_as_stages
 
-__all__ = ["Prior", "draw_member", "normal_points", "prior_of"]
+__all__ = ["LEAST_PLATES", "Prior", "draw_member", "normal_points", "prior_of"]
 
 Floats = npt.NDArray[np.float64]
 
-_LEAST_PLATES = 0.5  # a column is not drawn as less
+LEAST_PLATES = 0.5
+"""A column is not drawn as less [-]."""
 _MOST_PLATES = 100.0
 
 
@@ -126,9 +127,9 @@ def draw_member(prior: Prior, z: Floats) -> StillInput:
 def _plates(sheet: RunSheet, factor: float) -> tuple[int, float]:
     """Return a member's stages and what vapour carries; a column never becomes a simple still."""
     plates = sheet.rig.plates.value
-    if plates < _LEAST_PLATES:
+    if plates < LEAST_PLATES:
         return plates_as_stages(plates)
-    return plates_as_stages(min(max(plates * factor, _LEAST_PLATES), _MOST_PLATES))
+    return plates_as_stages(min(max(plates * factor, LEAST_PLATES), _MOST_PLATES))
 
 
 def _mixture(prior: Prior, by_name: dict[str, float]) -> MixtureArrays:

@@ -35,6 +35,7 @@ _MEANINGS = {
     "assays.csv": "what was weighed and analysed, as it was given",
     "cuts.csv": "what every receiver holds, SI units",
     "ledger.csv": "where every gram went, SI units",
+    "passport.svg": "what the runs of its column have shown",
     "results.json": "everything that was found, SI units",
 }
 
@@ -72,6 +73,8 @@ def _files(record: Record, pdf: bytes, results: Mapping[str, Any]) -> dict[str, 
             "ledger.csv": ledger_csv(record.reviewed),
         }
     texts["curve.svg"] = record.drawing()
+    if record.passport is not None:
+        texts["passport.svg"] = record.passport.drawing()
     texts["results.json"] = json.dumps(results, ensure_ascii=False, allow_nan=False)
     files = {name: text.encode("utf-8") for name, text in texts.items() if text}
     return {**files, "record.pdf": pdf}

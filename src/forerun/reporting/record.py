@@ -20,6 +20,7 @@ from forerun.core.quantities import (
 )
 from forerun.planning.gates_model import Gate
 from forerun.reporting.foresee import Foresight
+from forerun.reporting.passport import Passport
 from forerun.reporting.picture import Picture, drawn_as_svg
 from forerun.reporting.record_notes import Notes
 from forerun.reporting.review import Reviewed
@@ -54,6 +55,7 @@ class Record:
         sheet_text: the sheet as it was written, for its checksum; empty where unknown.
         made: when the record was made, in words.
         name: of the run, e.g. ``run 12``; empty for none.
+        passport: of its column, None where none is kept.
     """
 
     foresight: Foresight
@@ -62,6 +64,7 @@ class Record:
     sheet_text: str = ""
     made: str = ""
     name: str = ""
+    passport: Passport | None = None
 
     @property
     def finding(self) -> str:
@@ -75,7 +78,8 @@ class Record:
             paper: as Typst names it, ``a4`` or ``us-letter``.
         """
         drawing = self.drawing()
-        return typeset("record", self.data(paper, bool(drawing)), curve=drawing)
+        item = "" if self.passport is None else self.passport.drawing()
+        return typeset("record", self.data(paper, bool(drawing)), curve=drawing, passport=item)
 
     def drawing(self) -> str:
         """Return the curve as SVG: what was read, or the forecast before the run."""
@@ -110,6 +114,7 @@ class Record:
                 for p in sheet.charge
             ],
             "curve": curve,
+            "passport": "" if self.passport is None else self.passport.finding,
             **self._contents(),
             "parts": self._parts(),
             "gates": [_gate(gate) for gate in self.foresight.gates],

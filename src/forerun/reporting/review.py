@@ -266,6 +266,11 @@ class Reviewed:
                 f"{100 * score.head_inside:.0f}{_THIN}% of the head readings lay inside the band "
                 f"that should hold 80{_THIN}%; mean miss {score.head_miss_K:.1f}{_THIN}K."
             )
+        if score.beats_baseline is not None:
+            said.append(
+                f"Against what came over the head was met within {score.by_volume_K:.1f}{_THIN}K; "
+                f"boiling points in a row would have missed by {score.baseline_K:.1f}{_THIN}K."
+            )
         return (*said, *score.surprises, *([self.standing] if self.standing else []))
 
     def not_examined(self) -> tuple[str, ...]:

@@ -17,7 +17,7 @@ from forerun.reviewing.observed import ObservedCut
 from forerun.reviewing.review import Review
 from forerun.reviewing.scoring import Score
 
-__all__ = ["boiling_range", "review_object"]
+__all__ = ["boiling_range", "leads_object", "review_object"]
 
 
 def review_object(
@@ -229,7 +229,7 @@ def _glass(review: Review) -> dict[str, Any]:
     return {
         **{e.name: _estimate(e) for e in fit.estimates if e.name != "plates"},
         "head_rms_K": number(fit.head_rms_K),
-        "plates_tried": {str(n): number(w) for n, w in fit.tried},
+        "plates_tried": {f"{plates:.3g}": number(w) for plates, w in fit.tried},
     }
 
 
@@ -248,4 +248,22 @@ def _score(score: Score) -> dict[str, Any]:
         "first_drop_inside": score.first_drop_inside,
         "cuts_inside": list(score.cuts_inside),
         "surprises": list(score.surprises),
+        "loss_K": number(score.loss_K),
+        "by_volume_K": number(score.by_volume_K),
+        "baseline_K": number(score.baseline_K),
+        "beats_baseline": score.beats_baseline,
+        "leads": leads_object(score),
     }
+
+
+def leads_object(score: Score) -> list[dict[str, Any]]:
+    """Return the misses by how far ahead the forecast looked; null for no end."""
+    return [
+        {
+            "from_s": number(lead.from_s),
+            "to_s": number(lead.to_s),
+            "miss_K": number(lead.miss_K),
+            "readings": lead.readings,
+        }
+        for lead in score.leads
+    ]

@@ -1,10 +1,11 @@
 """What the glass did: the still fitted to the readings of one run.
 
 The bath and the pressure are taken as they were read. Heat transfer, heat loss, hold-up, the
-thermometer's offset and how far each pair is from its models are fitted for each whole number of
+thermometer's offset and how far each pair is from its models are fitted for each of a ladder of
 plates, drawn towards what the sheet says of them; the plates are then weighed by how well they
-explain the readings. Widths are widened by what the best fit still misses, since misses of a model
-are not noise.
+explain the readings. Plates need not be whole, and they are those of the column at a small load:
+what the sheet's column loses near flooding is reckoned in. Widths are widened by what the best fit
+still misses, since misses of a model are not noise.
 """
 
 from __future__ import annotations
@@ -17,7 +18,7 @@ import numpy as np
 import numpy.typing as npt
 
 from forerun.core.errors import CalculationFailed
-from forerun.forecast.drawing import Prior, draw_member
+from forerun.forecast.drawing import LEAST_PLATES, Prior, draw_member
 from forerun.forecast.unknowns import Unknown, model_error
 from forerun.records.readings import Readings
 from forerun.reviewing.observed import received
@@ -39,6 +40,8 @@ _HEAD_K, _POT_K = 1.0, 2.0
 _VOLUME = (1e-6, 0.03)  # m3 absolute, relative
 _PRIOR = {"heat_transfer": 0.5, "heat_loss": 0.6, "holdup": 0.5}  # relative, wider than a forecast
 _PLATES = 0.4  # relative width of what is believed of the plates before
+_RUNG = 0.16  # between neighbours of the ladder, in the logarithm
+_REACH = 4  # rungs up and down: 1.6 times the width before
 _OFFSET_K = 1.0
 _SHIFT = 3.0  # SciPy takes its steps relative to the value, and every value here may be zero
 _FURTHEST = 2.5  # standard deviations that a pair may be from its models
@@ -73,19 +76,19 @@ class RunFit:
 
     Args:
         estimates: every fitted quantity, plates first; without a column no plates.
-        tried: numbers of plates that were tried, with their weights, summing to 1 [-].
+        tried: plates that were tried, with their weights, summing to 1 [-].
         head_rms_K: root mean square miss of the head thermometer at the best fit [K].
         run: the still run with the best values.
         logs: logarithms of the factors on the sheet's values, and the offset, by name [-] or [K].
-        plates: whole number of plates of the best fit [-].
+        plates: of the best fit [-].
     """
 
     estimates: tuple[Estimate, ...]
-    tried: tuple[tuple[int, float], ...]
+    tried: tuple[tuple[float, float], ...]
     head_rms_K: float
     run: Run
     logs: tuple[tuple[str, float], ...]
-    plates: int
+    plates: float
 
     def get(self, name: str) -> Estimate | None:
         """Return one quantity by its name, None where it was not fitted."""
@@ -103,7 +106,7 @@ class _Seen:
 
 @dataclass(frozen=True, slots=True)
 class _Found:
-    plates: int
+    plates: float
     theta: Floats
     covariance: Floats
     cost: float
@@ -162,7 +165,7 @@ def _climbed(
     seen: _Seen,
     progress: Progress | None,
 ) -> list[_Found]:
-    """Return fits for numbers of plates outwards from the stated one, while they are worth it."""
+    """Return fits for plates outwards from the stated one, while they are worth it."""
     candidates = _candidates(prepared)
     middle = candidates.index(min(candidates, key=lambda n: abs(n - prepared.still.plates)))
     found: dict[int, _Found | None] = {}
@@ -179,7 +182,7 @@ def _climbed(
 
 
 def _next(found: dict[int, _Found | None], count: int, names: Sequence[str]) -> int | None:
-    """Return the next number of plates to try: beyond the better of the two ends, if it is good."""
+    """Return the next plates to try: beyond the better of the two ends, if it is good."""
     done = [one for one in found.values() if one is not None]
     if not done:
         return max(found) + 1 if max(found) + 1 < count else None
@@ -234,7 +237,7 @@ def _wide_prior(prepared: Prepared, names: Sequence[str]) -> Prior:
     return Prior(prepared, tuple(unknowns), model_error(prepared.mixture))
 
 
-def _member(prior: Prior, given: StillInput, theta: Floats, plates: int) -> StillInput:
+def _member(prior: Prior, given: StillInput, theta: Floats, plates: float) -> StillInput:
     stated = prior.prepared.sheet.rig.plates.value
     factor = math.log(plates / stated) if plates and stated > 0.0 else 0.0
     member = draw_member(prior, np.append(theta, factor))
@@ -248,13 +251,12 @@ def _member(prior: Prior, given: StillInput, theta: Floats, plates: int) -> Stil
     )
 
 
-def _candidates(prepared: Prepared) -> list[int]:
+def _candidates(prepared: Prepared) -> list[float]:
     stated = prepared.sheet.rig.plates.value
     if not prepared.still.plates:
-        return [0]
-    low = max(1, math.floor(stated * math.exp(-1.5 * _PLATES)))
-    high = max(low + 1, math.ceil(stated * math.exp(1.5 * _PLATES)))
-    return list(range(low, high + 1))
+        return [0.0]
+    rungs = (stated * math.exp(_RUNG * k) for k in range(-_REACH, _REACH + 1))
+    return [plates for plates in rungs if plates >= LEAST_PLATES]
 
 
 def _as_driven(still: StillInput, readings: Readings) -> StillInput:
@@ -324,7 +326,7 @@ def _fit(
     prior: Prior,
     given: StillInput,
     names: Sequence[str],
-    plates: int,
+    plates: float,
     seen: _Seen,
     start: Floats,
 ) -> _Found | None:
@@ -390,7 +392,7 @@ def _summed_up(
         if not name.startswith("activity")
     ]
     if prepared.still.plates:
-        estimates.insert(0, _plates(found, weights, stated))
+        estimates.insert(0, _plates(found, weights))
     times, head = seen.head
     miss = head - np.interp(times, run.trace.time_s, run.trace.head_temperature_K)
     return RunFit(
@@ -403,15 +405,13 @@ def _summed_up(
     )
 
 
-def _plates(found: Sequence[_Found], weights: Floats, stated: float) -> Estimate:
-    numbers = np.array([f.plates for f in found], dtype=np.float64)
-    mean = float(weights @ numbers)
-    gaps = np.gradient(numbers) if numbers.size > 1 else np.ones(1)
-    # between two whole numbers nothing was tried: that adds the variance of an even spread
-    variance = float(weights @ (numbers - mean) ** 2 + weights @ gaps**2 / 12.0)
-    sigma = math.sqrt(variance)
-    low, high = max(mean - _BAND * sigma, 0.0), mean + _BAND * sigma
-    return Estimate("plates", mean, low, high, _learnt(sigma / max(mean, 1e-9), _PLATES))
+def _plates(found: Sequence[_Found], weights: Floats) -> Estimate:
+    logs = np.log([f.plates for f in found])
+    mean = float(weights @ logs)
+    # between two rungs nothing was tried: that adds the variance of an even spread
+    sigma = math.sqrt(float(weights @ (logs - mean) ** 2) + _RUNG**2 / 12.0)
+    low, value, high = (math.exp(mean + k * _BAND * sigma) for k in (-1.0, 0.0, 1.0))
+    return Estimate("plates", value, low, high, _learnt(sigma, _PLATES))
 
 
 def _estimate(prepared: Prepared, name: str, log: float, sigma: float) -> Estimate:

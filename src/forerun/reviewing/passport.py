@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import replace
 from typing import Any
 
@@ -11,14 +11,13 @@ from forerun.reviewing.fitting_run import Estimate
 from forerun.reviewing.review import Review
 from forerun.sheets.model import RunSheet, Setting
 
-__all__ = ["passport_of", "with_passport"]
+__all__ = ["passport_from", "passport_of", "with_passport"]
 
 _BAND = 1.2815515655446004  # half-width of the middle 80 % in standard deviations
 _OF_THE_COLUMN = ("plates", "holdup_m3", "heat_loss_W_K")
 _LEARNT = 0.15  # of the doubt that a run must take away for its value to be kept
 # Beside the width of the fit: runs of one column differ by load and packing; from memory.
 _BETWEEN_RUNS = 0.05  # relative
-_HALF_A_PLATE = 0.5  # a fit tells whole plates apart and no more
 
 
 def passport_of(
@@ -35,34 +34,49 @@ def passport_of(
         Plain values to be kept, None where this run says nothing of the column. Each quantity is
         the mean of all runs so far, each weighed by its own width in the logarithm.
     """
-    found = {}
     estimates = {e.name: e for e in (() if review.fit is None else review.fit.estimates)}
     if review.at_total_reflux is not None:
         estimates["plates"] = review.at_total_reflux
+    return passport_from(estimates.values(), review.sheet.rig.column, before, run)
+
+
+def passport_from(
+    estimates: Iterable[Estimate], column: str, before: Mapping[str, Any] | None, run: str = ""
+) -> dict[str, Any] | None:
+    """Return what is known of a column after one more look at it.
+
+    Args:
+        estimates: of one run; those that say nothing of the column are passed over.
+        column: as the sheet names it.
+        before: the passport so far, None for a column never measured.
+        run: name of the run, for the history.
+
+    Returns:
+        As `passport_of`; under ``own`` stands what this run alone showed, with its 80 % band.
+    """
+    own = {e.name: e for e in estimates if e.name in _OF_THE_COLUMN and _tells(e)}
+    if not own:
+        return None
+    found: dict[str, Any] = {}
     for key in _OF_THE_COLUMN:
-        own = estimates.get(key)
-        old = None if before is None else before.get(key)
-        kept = _joined(own, old, _HALF_A_PLATE if key == "plates" else 0.0)
+        kept = _joined(own.get(key), None if before is None else before.get(key))
         if kept is not None:
             found[key] = kept
-    if not any(_tells(estimates.get(key)) for key in _OF_THE_COLUMN):
-        return None
     runs = 1 + (0 if before is None else int(before.get("runs", 0)))
-    return {**found, "column": review.sheet.rig.column, "runs": runs, "last": run}
+    alone = {k: {"value": e.value, "low": e.low, "high": e.high} for k, e in own.items()}
+    return {**found, "own": alone, "column": column, "runs": runs, "last": run}
 
 
-def _tells(own: Estimate | None) -> bool:
-    return own is not None and own.learnt >= _LEARNT and own.value > 0.0
+def _tells(own: Estimate) -> bool:
+    return own.learnt >= _LEARNT and own.value > 0.0
 
 
-def _joined(
-    own: Estimate | None, old: Mapping[str, Any] | None, step: float
-) -> dict[str, float] | None:
-    """Return value and relative width of two looks at one quantity that comes in steps."""
-    if own is None or not _tells(own):
+def _joined(own: Estimate | None, old: Mapping[str, Any] | None) -> dict[str, float] | None:
+    """Return value and relative width of two looks at one quantity."""
+    if own is None:
         return None if old is None else dict(old)
     width = (own.high - own.low) / (2.0 * _BAND * own.value)
-    width = math.hypot(width, _BETWEEN_RUNS, step / own.value)
+    width = math.hypot(width, _BETWEEN_RUNS)
     if old is None:
         return {"value": own.value, "relative_sigma": width}
     weight, weight_old = width**-2, float(old["relative_sigma"]) ** -2

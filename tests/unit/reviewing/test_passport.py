@@ -9,6 +9,8 @@ from typing import Any, cast
 import pytest
 
 import forerun
+from forerun.app.passport import passports
+from forerun.core.errors import BadInput
 from forerun.records.library import open_store
 from forerun.reviewing.fitting_run import Estimate
 from forerun.reviewing.passport import passport_of, with_passport
@@ -102,3 +104,32 @@ def test_loading_a_sheet_looks_it_up(tmp_path: Path, monkeypatch: pytest.MonkeyP
         assert kept is not None
         store.keep_passport("my Vigreux", kept)
     assert forerun.load(SHEET).rig.plates.value < load(SHEET).rig.plates.value
+
+
+def test_what_each_run_showed_is_kept_beside_what_is_known() -> None:
+    first = passport_of(_review(3.0, 0.6), None, "run 1")
+    second = passport_of(_review(4.0, 0.2), first, "run 2")
+    assert second is not None
+    assert second["own"] == {"plates": {"value": 4.0, "low": 3.8, "high": 4.2}}
+
+
+def test_a_passport_is_listed_printed_and_drawn(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("FORERUN_DATA", str(tmp_path))
+    assert passports().to_json() == {"passports": []}
+    with pytest.raises(BadInput, match="none is kept yet"):
+        forerun.passport("my Vigreux")
+    state = None
+    with open_store() as store:
+        for k, plates in enumerate((3.0, 3.4), 1):
+            state = passport_of(_review(plates, 0.5), state, f"run {k}")
+            assert state is not None
+            store.keep_passport("my Vigreux", state)
+    found = forerun.passport("my Vigreux")
+    assert found.finding.startswith("my Vigreux (Vigreux 30 cm), after 2 runs: plates 3.")
+    assert len(found.to_json()["states"]) == 2
+    drawing = found.drawing()
+    assert drawing.count("<circle") == 3  # one each run, one in the legend
+    assert "run 2" in drawing
+    assert [p["passport"] for p in passports().to_json()["passports"]] == ["my Vigreux"]

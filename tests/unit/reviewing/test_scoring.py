@@ -11,7 +11,7 @@ from forerun.records.assays import Assays
 from forerun.records.readings import Reading, Readings, readings_of
 from forerun.reviewing.ledger import Reconciled, reconcile
 from forerun.reviewing.observed import observed_cuts
-from forerun.reviewing.scoring import coverage_sentence, score_of
+from forerun.reviewing.scoring import coverage_sentence, lead_sentence, score_of
 from forerun.sheets.resolving import load
 
 _SHEET = """
@@ -80,4 +80,35 @@ def test_the_standing_waits_for_enough_runs() -> None:
     many = [{"cuts_inside": [True, k % 5 != 0]} for k in range(20)] + [{"cuts_inside": []}]
     assert coverage_sentence(many) == (
         "Of 40 receivers in 20 runs, 36 (90 %) lay inside the band that should hold 80 %."
+    )
+
+
+def test_misses_go_by_how_far_ahead_the_forecast_looked() -> None:
+    log = _log(2.0)
+    score = score_of(_forecast(), log, _forecast().run.first_drop_s, _account(log))
+    assert score.leads
+    assert all(lead.miss_K == pytest.approx(2.0, abs=0.3) for lead in score.leads)
+    assert [lead.from_s for lead in score.leads] == sorted(lead.from_s for lead in score.leads)
+    assert score.loss_K > score_of(_forecast(), _log(0.0), None, _account(log)).loss_K
+
+
+def test_boiling_points_in_a_row_are_beaten_by_a_run_as_foreseen_and_win_when_it_is_far_off() -> (
+    None
+):
+    near = score_of(_forecast(), _log(0.0), None, _account(_log(0.0)))
+    assert near.by_volume_K < 0.2
+    assert near.baseline_K > 3.0
+    assert near.beats_baseline is True
+    far = score_of(_forecast(), _log(-40.0), None, _account(_log(0.0)))
+    assert far.beats_baseline is (far.by_volume_K < far.baseline_K)
+
+
+def test_the_typical_miss_waits_for_enough_runs() -> None:
+    lead = {"from_s": 0.0, "to_s": 1800.0, "miss_K": 1.0}
+    late = {"from_s": 7200.0, "to_s": None, "miss_K": 3.0}
+    kept = [{"leads": [lead, late], "beats_baseline": k > 0} for k in range(8)]
+    assert lead_sentence(kept[:7]) == ""
+    assert lead_sentence([{}, *kept]) == (
+        "The head was typically off by 1.0 K in the first 30 min, by 3.0 K after 120 min; "
+        "in 7 of 8 runs nearer than boiling points in a row."
     )
