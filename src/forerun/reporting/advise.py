@@ -13,6 +13,7 @@ from forerun.core.quantities import (
 from forerun.reporting.advise_json import advise_object
 from forerun.reporting.bench_card import card_as_svg, card_lines, card_text
 from forerun.reporting.gates import gates_printed
+from forerun.reporting.notebook import Notebook
 from forerun.reporting.paper import Paper
 from forerun.reporting.pressure_strip import strip_as_svg, strip_printed
 from forerun.reporting.sources import sources_printed
@@ -39,7 +40,7 @@ METHOD_WORDS = {
 
 
 @dataclass(frozen=True, slots=True)
-class Counsel:
+class Counsel(Notebook):
     """An advice that can be printed.
 
     Args:
@@ -83,6 +84,14 @@ class Counsel:
     def drawing(self) -> str:
         """Return the pressures that fit as SVG, with what limits them."""
         return strip_as_svg(self.advice.window, self.advice.goal.name)
+
+    def series(self) -> dict[str, Any]:
+        """Return where the charge boils against pressure."""
+        boiling = self.to_json()["pressure_window"]["boiling"]
+        return {
+            "pressure_Pa": [one["pressure_Pa"] for one in boiling],
+            "boiling_point_K": [one["temperature_K"] for one in boiling],
+        }
 
     def to_json(self) -> dict[str, Any]:
         """Return the object that the contract promises for ``advise``."""

@@ -17,6 +17,7 @@ from forerun.reporting.finding import foreseen
 from forerun.reporting.foresee_json import foresee_object, spans_of
 from forerun.reporting.gates import gate_object, gates_printed
 from forerun.reporting.knowing import knowing_object, knowing_printed
+from forerun.reporting.notebook import Notebook
 from forerun.reporting.paper import Paper
 from forerun.reporting.sources import sources_printed
 from forerun.reporting.table import bare_width, columns, paragraph, wrapped
@@ -37,7 +38,7 @@ _WHOLE = 0.02  # plates this near to a whole number are shown as one
 
 
 @dataclass(frozen=True, slots=True)
-class Foresight:
+class Foresight(Notebook):
     """What a sheet leads to.
 
     Args:

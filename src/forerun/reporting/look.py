@@ -9,6 +9,7 @@ from forerun.core.quantities import format_pressure, format_temperature
 from forerun.core.references import Reference
 from forerun.reporting.bands import Span, value_with_band
 from forerun.reporting.cautions import cautions_of_substance
+from forerun.reporting.notebook import Notebook
 from forerun.reporting.paper import Paper
 from forerun.reporting.plain import number
 from forerun.reporting.sources import source_object, sources_printed
@@ -17,6 +18,7 @@ from forerun.reporting.words import WHOLE_DEGREE, capital
 from forerun.substances.correlations import (
     SMALLEST_BAND_K,
     BoilingPoint,
+    boiling_temperature,
     refractive_index_slope_lorentz_lorenz,
 )
 from forerun.substances.model import Substance
@@ -27,6 +29,7 @@ _ZERO_C = 273.15  # K
 _LATENT_HEAT_LEAST = 0.005  # of the value: how well careful calorimeters agree, from memory
 _ONE_OF_TEN = 1.2816  # half-width of the middle 80 % of a normal distribution, in sigmas
 _NORMAL = 101325.0  # Pa
+_PRESSURES = tuple(_NORMAL * 760.0 ** (k / 60 - 1) for k in range(61))  # Pa, from 1 mmHg
 
 
 class _Constant(Protocol):
@@ -41,7 +44,7 @@ class _Constant(Protocol):
 
 
 @dataclass(frozen=True, slots=True)
-class Look:
+class Look(Notebook):
     """One substance and its boiling point at one pressure.
 
     Args:
@@ -88,6 +91,15 @@ class Look:
         if self.substance.origin == "structure":
             doubt += ", by estimate from its structure"
         return f"{name} boils at {temperature} at {pressure}{doubt}"
+
+    def series(self) -> dict[str, Any]:
+        """Return where it boils from 1 mmHg to 1 atm, where its vapour pressure is known."""
+        found = [boiling_temperature(self.substance, p) for p in _PRESSURES]
+        known = [(p, b) for p, b in zip(_PRESSURES, found, strict=True) if b.state == "ok"]
+        return {
+            "pressure_Pa": [number(p) for p, _ in known],
+            "boiling_point_K": [number(b.temperature) for _, b in known],
+        }
 
     def to_json(self) -> dict[str, Any]:
         """Return the object that the contract promises for ``look``."""

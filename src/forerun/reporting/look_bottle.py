@@ -8,6 +8,7 @@ from typing import Any
 from forerun.core.quantities import format_pressure, format_temperature
 from forerun.core.references import Reference
 from forerun.reporting.cautions import LOCAL_RULES, cautions_of_substance
+from forerun.reporting.notebook import Notebook
 from forerun.reporting.paper import Paper
 from forerun.reporting.plain import number
 from forerun.reporting.sources import source_object, sources_printed
@@ -19,7 +20,7 @@ __all__ = ["LookBottle"]
 
 
 @dataclass(frozen=True, slots=True)
-class LookBottle:
+class LookBottle(Notebook):
     """A mixture and where it boils at one pressure.
 
     Args:

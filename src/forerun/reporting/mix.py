@@ -17,6 +17,7 @@ from forerun.reporting.mix_finding import mixed
 from forerun.reporting.mix_more import More
 from forerun.reporting.mix_parts import BoilingDiagram, BubblePoint, PairVolatility
 from forerun.reporting.mix_plot import boiling_diagram
+from forerun.reporting.notebook import Notebook
 from forerun.reporting.paper import Paper
 from forerun.reporting.plain import by_name, number, numbers
 from forerun.reporting.sources import source_object, sources_printed
@@ -42,7 +43,7 @@ _BASIS_WORDS = {
 
 
 @dataclass(frozen=True, slots=True)
-class Mix:
+class Mix(Notebook):
     """Substances at one pressure.
 
     Args:

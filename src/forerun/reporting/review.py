@@ -7,6 +7,7 @@ from typing import Any
 
 import numpy as np
 
+from forerun.core.errors import BadInput
 from forerun.core.quantities import (
     format_mass,
     format_number,
@@ -14,10 +15,14 @@ from forerun.core.quantities import (
     format_time,
 )
 from forerun.records.assays import METHODS
+from forerun.records.readings import CHANNELS
 from forerun.reporting.bands import Span, value_with_band
+from forerun.reporting.curve import Curve
 from forerun.reporting.cut_rows import strength_words
 from forerun.reporting.findings import findings_told
+from forerun.reporting.notebook import Notebook
 from forerun.reporting.paper import Paper
+from forerun.reporting.plain import numbers
 from forerun.reporting.review_curve import curve_of_readings
 from forerun.reporting.review_json import boiling_range, review_object
 from forerun.reporting.sources import sources_printed
@@ -44,7 +49,7 @@ _PLACES = {
 
 
 @dataclass(frozen=True, slots=True)
-class Reviewed:
+class Reviewed(Notebook):
     """What a run gave.
 
     Args:
@@ -69,6 +74,33 @@ class Reviewed:
         """What was found, in one sentence."""
         return f"{self._best()}; {self._missing()}"
 
+    def curve(self) -> Curve | None:
+        """Return the readings in bench units; None where no thermometer was read."""
+        return curve_of_readings(self.review)
+
+    def drawing(self) -> str:
+        """Return the readings as SVG, against time and against volume, receivers marked.
+
+        Raises:
+            BadInput: no thermometer was read.
+        """
+        from forerun.reporting.picture import Picture, drawn_as_svg  # noqa: PLC0415 -- if asked for
+
+        curve = self.curve()
+        if curve is None:
+            raise BadInput("readings", "no temperature", "a log with head_C, pot_C or bath_C")
+        title = self.review.sheet.title
+        words = f"{title}. What was read, against time and volume."
+        names = self.review.account.names
+        return drawn_as_svg(Picture(self.finding, title, words, curve, names, (), ()))
+
+    def series(self) -> dict[str, Any]:
+        """Return the readings as they were understood, in SI."""
+        log = self.review.readings
+        channels = {name: log.channel(name) for name in CHANNELS}
+        read = {k: numbers(v) for k, v in channels.items() if np.isfinite(v).any()}
+        return {"time_s": numbers(log.time_s), **read}
+
     def to_json(self) -> dict[str, Any]:
         """Return the object that the contract promises for ``review``."""
         found = review_object(self.review, self.finding, self.score, self.diagnosis)
@@ -77,7 +109,7 @@ class Reviewed:
     def printed(self, paper: Paper) -> list[str]:
         """Return the answer in lines for a person: finding, curve, cuts, account, cautions."""
         lines = [paper.ink(line, "bold") for line in wrapped(self.finding, paper)]
-        curve = curve_of_readings(self.review)
+        curve = self.curve()
         if curve is not None:
             lines += ["", *drawn_in_terminal(curve, paper)]
         lines += ["", *self._cuts(paper), *self._notes(paper)]
