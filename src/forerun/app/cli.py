@@ -6,11 +6,12 @@ failure; 130 stopped by the user.
 
 from __future__ import annotations
 
+import gc
 import os
 import signal
 import sys
 from collections.abc import Callable, Sequence
-from typing import TYPE_CHECKING, Any, TypeVar
+from typing import Any, TypeVar
 
 import click
 
@@ -19,9 +20,6 @@ from forerun.app.cli_during import diagnose
 from forerun.app.cli_lesson import lesson
 from forerun.app.cli_parts import as_json_option, show_answer
 
-if TYPE_CHECKING:
-    pass
-
 __all__ = ["cli", "main"]
 
 Command = TypeVar("Command", bound=Callable[..., Any])
@@ -29,6 +27,7 @@ Command = TypeVar("Command", bound=Callable[..., Any])
 _DEMO_MEMBERS = 32
 _GATE_STOPS = 3
 _STOPPED = 130
+_OBJECTS = 50_000  # new objects between looks for rubbish
 _CONTEXT = {"help_option_names": ["-h", "--help"], "max_content_width": 96}
 
 
@@ -371,6 +370,9 @@ def main(arguments: Sequence[str] | None = None) -> int:
     words = list(sys.argv[1:] if arguments is None else arguments)
     if arguments is None:
         _stop_at_once_on_ctrl_c()
+        # a short process: what imports leave is not worth looking through, nor are plug-ins
+        gc.set_threshold(_OBJECTS)
+        os.environ.setdefault("PYDANTIC_DISABLE_PLUGINS", "__all__")
     try:
         code = cli.main(args=words, prog_name="forerun", standalone_mode=False)
     except BaseException as problem:

@@ -21,7 +21,6 @@ from forerun.forecast.bands import (
     time_band,
     volume_band,
 )
-from forerun.forecast.drawing import draw_member, normal_points, prior_of
 from forerun.forecast.outlook import Outlook
 from forerun.forecast.product import Product, product_of
 from forerun.forecast.sensitivity import Sensitivity, sensitivities_of
@@ -119,6 +118,12 @@ def foresee(
     run = run_still(prepared.still)
     if not members:
         return forecast_of_runs(prepared, run, (), seed, (), np.zeros((0, 0)))
+    from forerun.forecast.drawing import (  # noqa: PLC0415 -- only an ensemble needs it
+        draw_member,
+        normal_points,
+        prior_of,
+    )
+
     prior = prior_of(prepared)
     points = normal_points(len(prior.unknowns), members, seed)
     results = run_ensemble([draw_member(prior, z) for z in points], threads, progress)
