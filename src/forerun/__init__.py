@@ -25,6 +25,7 @@ if TYPE_CHECKING:
     from forerun.app.example import example
     from forerun.app.fit import fit
     from forerun.app.foresee import foresee
+    from forerun.app.lesson import lesson
     from forerun.app.look import look
     from forerun.app.mix import mix
     from forerun.app.passport import passport
@@ -38,6 +39,7 @@ __all__ = [
     "example",
     "fit",
     "foresee",
+    "lesson",
     "load",
     "look",
     "mix",
@@ -52,6 +54,7 @@ _HOMES = {
     "example": "forerun.app.example",
     "fit": "forerun.app.fit",
     "foresee": "forerun.app.foresee",
+    "lesson": "forerun.app.lesson",
     "load": "forerun.app.sheet",
     "look": "forerun.app.look",
     "mix": "forerun.app.mix",

@@ -21,6 +21,7 @@ def test_names_are_promised() -> None:
         "example",
         "fit",
         "foresee",
+        "lesson",
         "load",
         "look",
         "mix",

@@ -218,6 +218,7 @@ def advise(
 @click.option("--label", default="own points", metavar="WORDS", help="What to call them later.")
 @click.option("--out", metavar="FILE.svg", help="Draw points, curve and what is left over.")
 @click.option("--share", metavar="FILE.json", help="Also write the fit into this file.")
+@click.option("--thermoml", metavar="FILE.xml", help="Also write the points as ThermoML.")
 @click.option("--trial", is_flag=True, help="Do not keep the fit.")
 @click.option("--take", metavar="FILE.json", help="Take a fit that somebody shared.")
 @click.option("--forget", is_flag=True, help="Remove your own fit of the two.")
@@ -231,6 +232,7 @@ def fit(
     label: str,
     out: str | None,
     share: str | None,
+    thermoml: str | None,
     trial: bool,
     take: str | None,
     forget: bool,
@@ -262,6 +264,8 @@ def fit(
     )
     if share is not None:
         write_new(share, found.own.text(), "--share")
+    if thermoml is not None:
+        write_new(thermoml, found.thermoml(), "--thermoml")
     written = None if out is None else write_drawing(out, found.drawing())
     show_answer(found, as_json, written)
 

@@ -32,7 +32,7 @@ def lesson(
 
     SHEET is a file, "-" for standard input, the name of an example, or a ready topic: far-apart,
     close-together, lowest-boiling-mixture, highest-boiling-mixture, reduced-pressure, altitude,
-    small-charge, three-liquids.
+    small-charge, three-liquids, steam, two-liquids, thermometer-placement.
     """
     from forerun.app.lesson import lesson as answer
     from forerun.app.lesson import write_folder

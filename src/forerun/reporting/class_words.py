@@ -19,6 +19,8 @@ __all__ = ["azeotrope_words", "finding_of", "rule_words", "verdict_words", "why_
 
 _MUCH = 0.02  # of the charged amount; two ways that differ by less count as equal
 
+_STANDS_K = 0.5  # a head that moves less stands; a judgement, no source
+
 
 def finding_of(ways: Ways) -> str:
     """Return what the comparison shows, in one sentence."""
@@ -49,11 +51,13 @@ def why_words(ways: Ways) -> tuple[str, ...]:
     said = [_once_and_often(ways), *_climb(ways)]
     if ways.rounds:
         end = ways.rounds[-1]
+        column = "A column does the same inside, and sends back what a new flask would have lost."
+        layers = "Repeating does not help: two layers give the same vapour every time."
         said.append(
             f"Distilling the first half again {len(ways.rounds)} times gives "
             f"{_mole(end.purity)}, but only {format_volume(end.volume_m3)} of it: "
-            f"{format_fraction(end.share, '%', 0.05)} of the {name}. A column does the same "
-            "inside, and sends back what a new flask would have lost."
+            f"{format_fraction(end.share, '%', 0.05)} of the {name}. "
+            f"{layers if ways.layered else column}"
         )
     return tuple(said)
 
@@ -88,6 +92,11 @@ def _climb(ways: Ways) -> list[str]:
     if not all(np.isfinite(climb) for _, climb in told) or column is simple:
         return []
     (_, one), (_, many) = told
+    if max(abs(one), abs(many)) < _STANDS_K:
+        return [
+            f"From the tenth to the first half of the charge the head stands, within {_STANDS_K} K, "
+            f"in a simple still and over {column.plates} plates."
+        ]
     return [
         f"From the tenth to the first half of the charge the head climbs {one:.1f} K in a simple "
         f"still and {many:.1f} K over {column.plates} plates: what drips is "

@@ -12,7 +12,7 @@ from forerun.reporting.table import paragraph, wrapped
 from forerun.reporting.words import capital
 from forerun.reviewing.findings import Diagnosis, Finding
 
-__all__ = ["Diagnosed", "finding_objects", "findings_told"]
+__all__ = ["Diagnosed", "finding_objects", "findings_said", "findings_told"]
 
 _ADVISORY = "Advisory: your institution's stricter rule wins."
 
@@ -58,6 +58,16 @@ def findings_told(diagnosis: Diagnosis, paper: Paper) -> list[str]:
     for f in diagnosis.findings:
         lines += paragraph(_heading(f), _told(f), paper, "bold")
     return lines
+
+
+def findings_said(diagnosis: Diagnosis) -> tuple[str, ...]:
+    """Return each finding in one sentence or two, for paper; what was looked for if there is none.
+
+    Args:
+        diagnosis: of a log.
+    """
+    found = [f"{_heading(f)}. {f.seen} Then: {f.remedy}" for f in diagnosis.findings]
+    return tuple(found) or (_nothing(diagnosis),)
 
 
 def _heading(finding: Finding) -> str:

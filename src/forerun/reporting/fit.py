@@ -16,6 +16,7 @@ from forerun.reporting.paper import Paper
 from forerun.reporting.plain import number, numbers
 from forerun.reporting.sources import source_object, sources_printed
 from forerun.reporting.table import columns, paragraph, wrapped
+from forerun.reporting.thermoml import thermoml_of
 from forerun.reporting.words import capital, listed
 
 if TYPE_CHECKING:
@@ -199,6 +200,12 @@ class Fit:
     def drawing(self) -> str:
         """Return points, curves and what is left over as an SVG file."""
         return fit_drawing(self)
+
+    def thermoml(self) -> str:
+        """Return the points as measured in ThermoML, see `forerun.reporting.thermoml`."""
+        return thermoml_of(
+            self.mixture.substances, self.points, self.own.label, isobaric=self.isobaric
+        )
 
 
 @dataclass(frozen=True, slots=True)

@@ -126,7 +126,9 @@ def _label(record: Record, line: Line) -> dict[str, Any]:
     foot = [
         words.get("owner", "") or "owner: ________",
         words.get("date", "") or record.made.removeprefix("recorded "),
-        f"from lot {listed([lot for lot in lots if lot])}" if any(lots) else "",
+        f"from lot {listed([lot.removeprefix('lot ') for lot in lots if lot])}"
+        if any(lots)
+        else "",
         "assay: measured" if line.measured else "assay: by forecast only",
     ]
     says = f"{place} of {review.sheet.title}; record {digest_of(review.readings.text)[:16]}"

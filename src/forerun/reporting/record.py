@@ -156,6 +156,7 @@ class Record:
             found = [
                 ("Cannot be right", reviewed.suspects()),
                 ("What was analysed", reviewed.analysed()),
+                ("What the log shows", reviewed.signs()),
                 ("What the glass did", reviewed.glass()),
                 ("Again or stop", reviewed.again()),
                 ("Forecast and record", reviewed.against()),

@@ -19,7 +19,7 @@ from forerun.records.readings import CHANNELS
 from forerun.reporting.bands import Span, value_with_band
 from forerun.reporting.curve import Curve
 from forerun.reporting.cut_rows import strength_words
-from forerun.reporting.findings import findings_told
+from forerun.reporting.findings import findings_said, findings_told
 from forerun.reporting.notebook import Notebook
 from forerun.reporting.paper import Paper
 from forerun.reporting.plain import numbers
@@ -305,9 +305,15 @@ class Reviewed(Notebook):
             )
         return (*said, *score.surprises, *([self.standing] if self.standing else []))
 
+    def signs(self) -> tuple[str, ...]:
+        """Return what the log shows that it should not, in sentences; empty for nothing."""
+        return () if self.diagnosis is None else findings_said(self.diagnosis)
+
     def not_examined(self) -> tuple[str, ...]:
         """Return what this review did not look at."""
-        said = ["Signs of trouble in the log (leak, flooding, bumping and the like)."]
+        said = []
+        if self.diagnosis is None:
+            said.append("Signs of trouble in the log (leak, flooding, bumping and the like).")
         if self.review.fit is None:
             said.append("What the glass did: too few head temperatures, or not asked for.")
         return tuple(said)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from functools import cache
 
 import numpy as np
@@ -12,6 +13,8 @@ from forerun.planning.aims import goal_of
 from forerun.planning.comparison import Ways, ways_of
 from forerun.sheets.resolving import load
 from forerun.sheets.topics import topics
+from forerun.still.from_sheet import prepare
+from forerun.still.run import run_still
 from forerun.substances.catalogue import find
 
 
@@ -96,3 +99,43 @@ def test_the_middle_liquid_is_mixed_at_both_ends() -> None:
     assert 0 < best < len(middle) - 1
     assert middle[best - 1] < ways.goal.purity
     assert middle[best + 1] < middle[best]
+
+
+def _plateau(name: str) -> tuple[np.ndarray, np.ndarray]:
+    """Return head and first component over, while two layers boil in the simple still."""
+    trace = _ways(name).ways[0].run.trace
+    use = (trace.distillate_volume_m3 > 5e-6) & (trace.distillate_volume_m3 < 55e-6)
+    return trace.head_temperature_K[use], trace.distillate_mole_fraction[use, 0]
+
+
+@pytest.mark.parametrize("name", ["steam", "two-liquids"])
+def test_two_layers_boil_together_below_either_liquid(name: str) -> None:
+    head, share = _plateau(name)
+    lowest = min(step.temperature_K for step in _ways(name).stairs)
+    assert head.max() < lowest - 1.0
+    # from 15 mL on neither temperature nor composition moves, though the amounts in the pot do
+    assert np.ptp(head[head > head.max() - 1.0]) < 1.0
+    assert np.ptp(share[len(share) // 3 :]) < 0.01
+
+
+def test_steam_carries_the_oil_far_below_its_own_boiling_point() -> None:
+    head, share = _plateau("steam")
+    assert head.max() < find("limonene").boiling_point.value - 70.0
+    assert 0.0 < float(np.median(share)) < 0.2  # of the molecules; far more water than oil
+
+
+def test_no_plates_part_what_parts_by_itself_on_standing() -> None:
+    for way in _ways("two-liquids").ways:
+        assert way.best_share == 0.0
+
+
+def test_a_bulb_too_high_reads_low_and_changes_nothing_else() -> None:
+    sheet = load(topics()["thermometer-placement"].sheet)
+    assert sheet.special.bulb_high
+    level = replace(sheet, special=replace(sheet.special, bulb_high=False))
+    high, right = (run_still(prepare(s).still).trace for s in (sheet, level))
+    over = right.distillate_volume_m3 > 10e-6
+    reading = np.interp(right.time_s[over], high.time_s, high.head_temperature_K)
+    assert (right.head_temperature_K[over] - reading).mean() > 1.0
+    amount = np.interp(right.time_s, high.time_s, high.distillate_volume_m3)
+    assert np.abs(amount - right.distillate_volume_m3).max() < 0.3e-6

@@ -182,3 +182,21 @@ def test_paper() -> None:
     assert set(PAPERS) == {"a4", "letter"}
     with pytest.raises(BadInput, match="--paper"):
         record(SHEET.decode(), paper="a5")
+
+
+@pytest.mark.parametrize("name", sorted(LABEL_SHEETS))
+def test_labels_print_to_scale(name: str) -> None:
+    form = LABEL_SHEETS[name]
+    found = re.search(rb"/MediaBox\s*\[\s*0 0 ([\d.]+) ([\d.]+)\s*\]", _recorded().labels(name))
+    assert found is not None
+    box = [float(side) * 25.4 / 72.0 for side in found.groups()]
+    assert box == pytest.approx(list(form.page_mm), abs=0.02)
+    right = form.left_mm + (form.across - 1) * form.pitch_mm[0] + form.label_mm[0]
+    # what is left over on the right is what stands on the left: labels lie in the middle
+    assert form.page_mm[0] - right == pytest.approx(form.left_mm, abs=0.6)
+
+
+def test_a_record_says_what_the_log_shows_and_does_not_deny_having_looked() -> None:
+    parts = dict(_recorded().record.data("a4", False)["parts"])
+    assert parts["What the log shows"]
+    assert not any("Signs of trouble" in line for line in parts.get("Not examined", ()))
