@@ -94,8 +94,8 @@ def _climb(ways: Ways) -> list[str]:
     (_, one), (_, many) = told
     if max(abs(one), abs(many)) < _STANDS_K:
         return [
-            f"From the tenth to the first half of the charge the head stands, within {_STANDS_K} K, "
-            f"in a simple still and over {column.plates} plates."
+            "From the tenth to the first half of the charge the head stands, within "
+            f"{_STANDS_K} K, in a simple still and over {column.plates} plates."
         ]
     return [
         f"From the tenth to the first half of the charge the head climbs {one:.1f} K in a simple "
