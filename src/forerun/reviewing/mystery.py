@@ -71,7 +71,7 @@ class Marks:
 
     Args:
         parts: ``data``, ``reasoning``, ``recovery``, ``purity``, each from 0 to 1 [-].
-        total: weighed, from 0 to 100.
+        total: weighed, from 0 to 100 [-].
         reasons: one sentence for each part.
     """
 
@@ -159,7 +159,7 @@ def marks_of(
         fault: the name of what they think is wrong, a key of `FAULTS`.
         start_m3: distillate at which the receiver of the first component is put in place [m3].
         end_m3: distillate at which it is taken away [m3].
-        weights: of the parts; together above zero.
+        weights: of the parts; together above zero [-].
 
     Returns:
         The marks. Purity is measured against the purest single cut of as much of the first
