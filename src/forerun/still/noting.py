@@ -43,6 +43,7 @@ CUT_COLUMNS = 4  # start, end, head at first drop, head at end; then C moles rec
 
 _TEMPERATURE_TOLERANCE = 10.0  # K for a tolerance of one
 _TRACE_SHARE = 0.02  # moles below this share of a stage are held to this share of the tolerance
+_ACCOUNTS = 0.1  # of all moles times the tolerance: what a step may put to the wrong account
 _ROOT_TRIES = 60
 _TRACE = 1e-300  # E: keeps a ratio finite where nothing asks for the condenser
 
@@ -302,7 +303,8 @@ def error_norm(
 ) -> float:
     """Return the norm of the error estimate, 1 is just allowed; infinity for negative moles.
 
-    Moles count against the amount on their stage, enthalpy as the temperature that it makes.
+    Moles count against the amount on their stage, enthalpy as the temperature that it makes, what
+    was received and vented against all moles.
 
     Args:
         y0, y1: (n,) states at start and end of a step [mol, E, K].
@@ -336,6 +338,16 @@ def error_norm(
             total += (estimate[k] / allowed) ** 2
             warmer += estimate[k] * at.d_temperature[j, i]
         total += (warmer / (_TEMPERATURE_TOLERANCE * tolerance)) ** 2
+    # what went to the receiver and what to the vent, against all that there is
+    first = stages * b
+    everything = film
+    for i in range(2 * c):
+        everything += abs(y1[first + i])
+    for j in range(stages):
+        for i in range(c):
+            everything += abs(y1[j * b + i])
+    for i in range(2 * c):
+        total += (estimate[first + i] / (_ACCOUNTS * tolerance * everything)) ** 2
     norm = math.sqrt(total / (stages * b))
     return norm if norm >= 0.0 else math.inf
 
