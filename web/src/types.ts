@@ -271,3 +271,33 @@ export interface Advice {
   }[];
   warnings: string[];
 }
+
+export interface ReviewedCut {
+  number: number;
+  boiling_range?: string | null;
+  volume_m3: number | null;
+  mass_kg: number | null;
+  mole_fraction: Record<string, number | null>;
+  mole_fraction_band: Record<string, [number | null, number | null]>;
+  measured: boolean;
+}
+
+export interface Reviewed {
+  finding: string;
+  cuts: ReviewedCut[];
+  residue: ReviewedCut;
+  ledger: { lines: { place: string; mass_kg: number | null; band_kg: number | null; measured: boolean }[] };
+  findings: {
+    seen: string;
+    caution: string | null;
+    test: string | null;
+    remedy: string | null;
+    causes: { label: string; probability: number | null }[];
+  }[];
+  warnings: string[];
+  shown: {
+    drawing: string | null;
+    sentences: Record<'suspects' | 'glass' | 'again' | 'otherwise' | 'against' | 'not_examined', string[]>;
+    tables: { cuts: string; account: string };
+  };
+}

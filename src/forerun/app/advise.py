@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from datetime import date
 from pathlib import Path
 from typing import Any
@@ -28,6 +28,7 @@ def advise(
     seed: int = 1,
     drawer: str | Path | Mapping[str, Any] | None = None,
     today: date | None = None,
+    progress: Callable[[int, int], None] | None = None,
 ) -> Counsel:
     """Return what to decide before the flask is filled.
 
@@ -40,6 +41,8 @@ def advise(
             (teaching, research, small), or a table of its keys. When left out, the sheet's own
             glass, or all starter drawers where the sheet names none.
         today: the day that the ages of bottles and tests are counted to.
+        progress: told how much of a search of glass is done, and how much there is; a bar on
+            stderr where nobody else is told.
 
     Raises:
         BadInput: whatever in the sheet cannot be used, or a number out of range.
@@ -52,10 +55,9 @@ def advise(
     # here and not above, so that bad input is answered before anything heavy is loaded
     from forerun.planning.advice import advise as advice_of
 
-    with Progress("running what the drawer can be put together to") as progress:
-        found = advice_of(
-            read, members=count, seed=start, today=today, drawer=glass, progress=progress
-        )
+    with Progress("running what the drawer can be put together to") as bar:
+        told = progress or bar
+        found = advice_of(read, members=count, seed=start, today=today, drawer=glass, progress=told)
     return Counsel(found)
 
 

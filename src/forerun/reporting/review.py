@@ -78,8 +78,11 @@ class Reviewed(Notebook):
         """Return the readings in bench units; None where no thermometer was read."""
         return curve_of_readings(self.review)
 
-    def drawing(self) -> str:
+    def drawing(self, title: str = "") -> str:
         """Return the readings as SVG, against time and against volume, receivers marked.
+
+        Args:
+            title: above the picture; the finding when left out.
 
         Raises:
             BadInput: no thermometer was read.
@@ -89,10 +92,10 @@ class Reviewed(Notebook):
         curve = self.curve()
         if curve is None:
             raise BadInput("readings", "no temperature", "a log with head_C, pot_C or bath_C")
-        title = self.review.sheet.title
-        words = f"{title}. What was read, against time and volume."
+        about = self.review.sheet.title
+        words = f"{about}. What was read, against time and volume."
         names = self.review.account.names
-        return drawn_as_svg(Picture(self.finding, title, words, curve, names, (), ()))
+        return drawn_as_svg(Picture(title or self.finding, about, words, curve, names, (), ()))
 
     def series(self) -> dict[str, Any]:
         """Return the readings as they were understood, in SI."""

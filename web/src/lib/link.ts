@@ -9,6 +9,17 @@ export async function linkOf(value: unknown): Promise<string> {
   return MARK + text.replace(/\+/g, '-').replace(/\//g, '_').replace(/=+$/, '');
 }
 
+const OWN = '#my-sheet=';
+
+/** The link of a sheet that is kept on this machine. */
+export const linkOfNumber = (number: number): string => `${OWN}${number}`;
+
+/** The number of a kept sheet in a link; null when it names none. */
+export function numberIn(fragment: string): number | null {
+  const found = /^#my-sheet=(\d{1,15})$/.exec(fragment);
+  return found ? Number(found[1]) : null;
+}
+
 /** What a link holds; null when it holds no sheet. Throws when it holds one that is broken. */
 export async function fromLink(fragment: string): Promise<unknown> {
   if (!fragment.startsWith(MARK)) return null;

@@ -121,3 +121,7 @@ export function signed(value: number, digits: number): string {
   const text = number(Math.abs(value), digits);
   return Number(text) === 0 ? '±0' : `${value < 0 ? '−' : '+'}${text}`;
 }
+
+export function grams(kg: number | null | undefined): string {
+  return quantity(kg == null ? null : kg * 1e3, 1, 'g');
+}

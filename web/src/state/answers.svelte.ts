@@ -24,6 +24,7 @@ class Answers {
   advice = $state.raw<Advice | null>(null);
   adviceFault = $state.raw<Fault | null>(null);
   advising = $state<{ done: number; all: number } | null>(null);
+  adviceStopped = $state(false);
   fault = $state.raw<Fault | null>(null);
   /** places of the fault's field as rows of the page */
   places = $state.raw<{ charge: number[]; switch: number[] }>({ charge: [], switch: [] });
@@ -113,6 +114,7 @@ class Answers {
     this.#stopAdvice?.abort();
     this.bands = null;
     this.advising = null;
+    this.adviceStopped = false;
   }
 
   #later(table: unknown, found: Foresight): void {
@@ -155,6 +157,7 @@ class Answers {
     const stop = new AbortController();
     this.#stopAdvice = stop;
     this.advising = { done: 0, all: 0 };
+    this.adviceStopped = false;
     try {
       this.advice = await follow<Advice>('/api/advise', { sheet: table }, stop.signal, (done, all) => {
         this.advising = { done, all };
@@ -168,6 +171,12 @@ class Answers {
     } finally {
       if (this.#stopAdvice === stop) this.advising = null;
     }
+  }
+
+  stopAdvice(): void {
+    this.#stopAdvice?.abort();
+    this.advising = null;
+    this.adviceStopped = true;
   }
 
   async #lookUp(found: Foresight): Promise<void> {

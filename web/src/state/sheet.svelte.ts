@@ -1,6 +1,7 @@
 // The sheet that is being written: kept from the first keystroke, every step can be undone.
 
-import { fromLink } from '../lib/link';
+import { ask } from '../lib/api';
+import { fromLink, numberIn } from '../lib/link';
 import type { Sheet, SwitchRow } from '../types';
 import { emptySheet, tidySheet } from './tidy';
 
@@ -16,16 +17,27 @@ class Book {
   /** counts sheets that were put in whole, so that whoever remembers a start begins anew */
   fresh = $state(0);
   note = $state('');
+  /** under which the sheet is kept in the list of one's own; null when it is not */
+  number = $state<number | null>(null);
   #last = '';
   #timer = 0;
 
   /** Take what the link or the browser holds, else the worked example. */
-  async begin(demo: unknown, brokenLink: string): Promise<void> {
+  async begin(demo: unknown, brokenLink: string, missing: string): Promise<void> {
     let found: unknown = null;
     try {
       found = await fromLink(location.hash);
     } catch {
       this.note = brokenLink;
+    }
+    const own = numberIn(location.hash);
+    if (own !== null) {
+      try {
+        found = (await ask<{ sheet: unknown }>('/api/kept/open', { number: own })).sheet;
+        this.number = own;
+      } catch {
+        this.note = missing;
+      }
     }
     const kept = found === null ? read(KEY) : null;
     this.past = (read(STEPS) as string[] | null) ?? [];
@@ -69,7 +81,8 @@ class Book {
   }
 
   /** Put a whole sheet in; the one before can be had back by undo. */
-  put(raw: unknown): void {
+  put(raw: unknown, number: number | null = null): void {
+    this.number = number;
     this.endStep();
     this.sheet = tidySheet(raw);
     this.fresh += 1;

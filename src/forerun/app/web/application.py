@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import functools
 import gzip
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from importlib import metadata
 from typing import Any
 
@@ -21,6 +21,7 @@ from forerun.app.web.asking import QUESTIONS, Question
 from forerun.app.web.bodies import pop_text, read_table, refuse_rest
 from forerun.app.web.failures import error_object, status_of
 from forerun.app.web.guards import LOOPBACK, Guards
+from forerun.app.web.keeping import ACTS, kept
 from forerun.app.web.offered import examples, offered, sheet_of_text
 from forerun.app.web.openapi import description
 from forerun.app.web.page import Page
@@ -29,6 +30,8 @@ from forerun.core.errors import BadInput
 from forerun.reporting.plain import to_text
 
 __all__ = ["application"]
+
+Act = Callable[[dict[str, Any]], dict[str, Any]]
 
 _AT_ONCE = 4  # short answers computed at a time
 _EVENTS = "text/event-stream"
@@ -48,6 +51,11 @@ def application(hosts: Iterable[str] = LOOPBACK) -> Starlette:
         Route("/api/examples", paths.examples),
         Route("/api/offered", paths.offered),
         Route("/api/sheet", paths.sheet, methods=["POST"]),
+        Route("/api/kept", paths.kept),
+        *[
+            Route(f"/api/kept/{act}", functools.partial(paths.keeping, do), methods=["POST"])
+            for act, do in ACTS.items()
+        ],
         *[
             Route(f"/api/{q.name}", functools.partial(paths.question, q), methods=["POST"])
             for q in QUESTIONS.values()
@@ -96,6 +104,18 @@ class _Paths:
         except BadInput as problem:
             return JSONResponse(error_object(problem), status_code=status_of(problem))
 
+    async def kept(self, _request: Request) -> Response:
+        """Give the list of this user's sheets."""
+        return await anyio.to_thread.run_sync(_done, lambda _body: kept(), {})
+
+    async def keeping(self, do: Act, request: Request) -> Response:
+        """Save, open, duplicate, delete or restore one of this user's sheets."""
+        try:
+            body = await read_table(request)
+        except BadInput as problem:
+            return JSONResponse(error_object(problem), status_code=status_of(problem))
+        return await anyio.to_thread.run_sync(_done, do, body)
+
     async def question(self, question: Question, request: Request) -> Response:
         """Answer a question, as a stream of events when that is asked for."""
         try:
@@ -110,6 +130,13 @@ class _Paths:
     async def page(self, request: Request) -> Response:
         """Give a file of the page."""
         return self._page.answer(request)
+
+
+def _done(do: Act, body: dict[str, Any]) -> Response:
+    try:
+        return JSONResponse(do(body))
+    except Exception as problem:  # whatever it is, the asker gets a sentence
+        return JSONResponse(error_object(problem), status_code=status_of(problem))
 
 
 def _answered(question: Question, body: dict[str, Any], packs: bool) -> Response:

@@ -135,13 +135,13 @@ def _foresee(body: dict[str, Any], progress: Progress | None) -> dict[str, Any]:
     return {**thinned(found, points).to_json(), "shown": shown(found)}
 
 
-def _advise(body: dict[str, Any], _progress: Progress | None) -> dict[str, Any]:
+def _advise(body: dict[str, Any], progress: Progress | None) -> dict[str, Any]:
     from forerun.app.advise import USUAL_MEMBERS, advise
 
     members, seed = pop_count(body, "members", USUAL_MEMBERS), pop_count(body, "seed", 1)
     sheet = sheet_from(body)
     refuse_rest(body, "sheet (or its own keys), members, seed")
-    return advise(sheet, members=members or 0, seed=seed or 0).to_json()
+    return advise(sheet, members=members or 0, seed=seed or 0, progress=progress).to_json()
 
 
 def _fit(body: dict[str, Any], _progress: Progress | None) -> dict[str, Any]:
@@ -173,6 +173,7 @@ def _fit(body: dict[str, Any], _progress: Progress | None) -> dict[str, Any]:
 
 def _review(body: dict[str, Any], progress: Progress | None) -> dict[str, Any]:
     from forerun.app.review import review
+    from forerun.app.web.shown import review_shown
 
     readings, fit = pop_text(body, "readings"), body.pop("fit", True)
     given = {key: body.pop(key, None) for key in ("assays", "calibration")}
@@ -185,14 +186,15 @@ def _review(body: dict[str, Any], progress: Progress | None) -> dict[str, Any]:
             raise BadInput(key, value, "a table as text")
     # bytes are a table, never the name of a file on this machine
     assays, curve = (None if v is None else v.encode() for v in given.values())
-    return review(
+    found = review(
         sheet,
         readings=readings.encode(),
         assays=assays,
         calibration=curve,
         fit=fit,
         progress=progress,
-    ).to_json()
+    )
+    return {**found.to_json(), "shown": review_shown(found)}
 
 
 def _diagnose(body: dict[str, Any], _progress: Progress | None) -> dict[str, Any]:

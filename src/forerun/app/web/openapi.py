@@ -6,6 +6,7 @@ import json
 from typing import Any
 
 from forerun.app.web.asking import QUESTIONS, Question
+from forerun.app.web.keeping import ACTS
 from forerun.sheets.reading import json_schema
 
 __all__ = ["description"]
@@ -33,6 +34,8 @@ def description(version: str) -> dict[str, Any]:
         "paths": {
             **{f"/api/{q.name}": {"post": _post(q)} for q in QUESTIONS.values()},
             "/api/sheet": {"post": _sheet_path()},
+            "/api/kept": {"get": _get("This user's sheets, the newest first.", "kept")},
+            **{f"/api/kept/{act}": {"post": _keeping(act)} for act in ACTS},
             "/api/health": {"get": _get("Whether the server is there.", "health")},
             "/api/openapi.json": {"get": _get("This description.", "openapi")},
             "/api/examples": {"get": _get("Ready run sheets as tables.", "examples")},
@@ -67,7 +70,7 @@ def _post(question: Question) -> dict[str, Any]:
         "additionalProperties": False,
     }
     answer: dict[str, Any] = {_JSON: {"schema": {"type": "object"}}}
-    if "members" in question.takes:
+    if "members" in question.takes or "fit" in question.takes:
         events = "events `progress` {done, total}, then `result` or `error`; closing stops the work"
         answer["text/event-stream"] = {"schema": {"type": "string", "description": events}}
     return {
@@ -93,6 +96,23 @@ def _sheet_path() -> dict[str, Any]:
             schema, {"toml": '[[charge]]\nsubstance = "water"\namount = "9 mL"\n'}
         ),
         "responses": {"200": _described("The table."), **_failures()},
+    }
+
+
+def _keeping(act: str) -> dict[str, Any]:
+    number = {"type": "integer", "minimum": 1, "description": "of a sheet in the list"}
+    keys: dict[str, Any] = {"number": number}
+    needs: list[str] = ["number"]
+    example: dict[str, Any] = {"number": 1}
+    if act == "save":
+        keys |= {"name": {"type": "string", "maxLength": 200}, "sheet": {"type": "object"}}
+        needs, example = ["name", "sheet"], {"name": "first try", "sheet": {"charge": []}}
+    schema = {"type": "object", "properties": keys, "required": needs}
+    return {
+        "operationId": f"kept_{act}",
+        "summary": f"{act.capitalize()} one of this user's sheets.",
+        "requestBody": _body(schema, example),
+        "responses": {"200": _described("Its number, and what was asked for."), **_failures()},
     }
 
 

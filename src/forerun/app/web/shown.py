@@ -13,10 +13,11 @@ from forerun.reporting.foresee import Foresight
 from forerun.reporting.plain import number
 
 if TYPE_CHECKING:
+    from forerun.reporting.review import Reviewed
     from forerun.sheets.model import RunSheet, Setting
     from forerun.still.results import Trace
 
-__all__ = ["shown", "thinned"]
+__all__ = ["review_shown", "shown", "thinned"]
 
 _FEWEST = 2
 _DIGITS = 7
@@ -147,4 +148,26 @@ def _setting(setting: Setting) -> dict[str, Any]:
         "given": setting.given,
         "text": setting.text,
         "origin": setting.origin,
+    }
+
+
+def review_shown(found: Reviewed) -> dict[str, Any]:
+    """Return the picture, the sentences and the tables of a review as the page shows them.
+
+    Args:
+        found: the review.
+    """
+    from forerun.reporting.tables_csv import cuts_csv, ledger_csv
+
+    return {
+        "drawing": None if found.curve() is None else found.drawing("As it was read"),
+        "sentences": {
+            "suspects": list(found.suspects()),
+            "glass": list(found.glass()),
+            "again": list(found.again()),
+            "otherwise": list(found.otherwise()),
+            "against": list(found.against()),
+            "not_examined": list(found.not_examined()),
+        },
+        "tables": {"cuts": cuts_csv(found), "account": ledger_csv(found)},
     }
