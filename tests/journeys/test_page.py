@@ -205,7 +205,7 @@ def test_a_saved_sheet_is_opened_again(desk: Look, tmp_path: Path) -> None:
     assert sheet["title"] == 'A "quoted" title'
     assert sheet["programme"]["bath"][1] == ["20 min", "105 °C"]
     _press(desk, "Clear")
-    desk.page.locator("input[type=file]").set_input_files(kept)
+    desk.page.locator(".top input[type=file]").set_input_files(kept)
     _row(desk, 2).wait_for()
     desk.wait()
     assert "quoted" in desk.page.get_by_label("Title of the sheet").input_value()
