@@ -14,11 +14,12 @@ from pathlib import Path
 
 import pytest
 
-from forerun.core.errors import BadInput
-from forerun.records.interface import RunStore
+from forerun.core.errors import BadInput, NotStored
+from forerun.records.interface import Kept, RunStore, Sent
 from forerun.records.library import open_store
 from forerun.records.readings import Reading
 from forerun.records.sqlite_store import SqliteRunStore
+from forerun.records.writing import GroupWriter
 
 STORES: dict[str, Callable[[Path], RunStore]] = {
     "sqlite": lambda folder: SqliteRunStore(folder / "runs.sqlite"),
@@ -172,6 +173,78 @@ def test_many_threads_leave_no_gap(store: RunStore) -> None:
     assert [s.number for s in store.readings(run)] == list(range(1, 41))
 
 
+def test_a_live_run_has_a_code_of_its_own(store: RunStore) -> None:
+    assert store.run(store.start_run("a")).code == ""
+    runs = [store.run(store.start_run("a", live=True, pace=10.0)) for _ in range(20)]
+    assert len({run.code for run in runs}) == 20
+    assert all(len(run.code) == 6 and run.pace == 10.0 for run in runs)
+    assert store.joined(f" {runs[3].code.lower()} ") == runs[3].id
+    with pytest.raises(BadInput, match="code"):
+        store.joined("nobody")
+
+
+def test_what_is_sent_again_is_stored_once(store: RunStore) -> None:
+    run = store.start_run("a")
+    first = Sent("bench 3", "17", "of two readings")
+    assert store.append_once(run, _log(0, 1), first) == Kept(1, 2)
+    store.append(run, _log(2))
+    assert store.append_once(run, _log(0, 1), first) == Kept(1, 2, again=True)
+    assert store.append_once(run, _log(0), Sent("bench 4", "17")) == Kept(4, 4)
+    assert store.add_once(run, "note", {}, sent=Sent("bench 3", "18")) == Kept(1, 1)
+    assert store.add_once(run, "note", {}, sent=Sent("bench 3", "18")).again
+    with pytest.raises(BadInput, match="sequence"):
+        store.append_once(run, _log(7), Sent("bench 3", "17", "of something else"))
+    assert store.run(run).readings == 4
+
+
+def test_no_reading_after_the_end(store: RunStore) -> None:
+    run, sent = store.start_run("a"), Sent("bench", "1")
+    store.append_once(run, _log(0), sent)
+    store.end_run(run)
+    with pytest.raises(BadInput, match="ended"):
+        store.append(run, _log(1))
+    assert store.append_once(run, _log(0), sent) == Kept(1, 1, again=True)
+    assert store.add(run, "assay", {"mass_kg": 0.03}) == 1
+
+
+def test_acts_go_to_disk_together_and_fail_alone(store: RunStore) -> None:
+    run = store.start_run("a")
+    good, bad, last = store.together([
+        lambda: store.append(run, _log(0)),
+        lambda: store.append(run, [*_log(1), Reading(2.0, corrects=99)]),
+        lambda: store.append(run, _log(3)),
+    ])  # fmt: skip
+    assert (good.value, last.value) == (1, 2)
+    assert isinstance(bad.problem, BadInput)
+    assert [s.reading.time_s for s in store.readings(run)] == [0, 3]
+
+
+def test_one_writer_answers_many_in_few_commits(store: RunStore) -> None:
+    run, groups = store.start_run("a"), []
+
+    class Counting:
+        def __getattr__(self, name: str) -> object:
+            return getattr(store, name)
+
+        def together(self, acts: list[Callable[[], object]]) -> object:
+            groups.append(len(acts))
+            return store.together(acts)
+
+    seen: list[int] = []
+    writer = GroupWriter(Counting())  # type: ignore[arg-type]
+    told = [
+        writer.submit(lambda n=n: store.append(run, _log(n)), seen.append)  # type: ignore[misc]
+        for n in range(200)
+    ]
+    refused = writer.submit(lambda: store.append(99, _log(0)))
+    assert [one.result(10) for one in told] == list(range(1, 201)) == seen
+    with pytest.raises(BadInput):
+        refused.result(10)
+    writer.close()
+    assert sum(groups) == 201
+    assert len(groups) < 100
+
+
 _WRITER = """
 import sys
 from pathlib import Path
@@ -207,18 +280,51 @@ def test_nothing_acknowledged_is_lost_when_the_process_is_killed(tmp_path: Path)
 
 def test_the_file_itself_refuses_changes(tmp_path: Path) -> None:
     with SqliteRunStore(tmp_path / "runs.sqlite") as store:
-        run = store.start_run("a")
-        store.append(run, _log(0))
+        run = store.start_run("a", live=True)
+        store.append_once(run, _log(0), Sent("bench", "1"))
         store.add(run, "note", {})
         store.keep_passport("x", {})
         store.end_run(run)
     raw = sqlite3.connect(tmp_path / "runs.sqlite", isolation_level=None)
-    for table in ("run", "ending", "reading", "entry", "passport"):
+    for table in ("run", "ending", "reading", "entry", "passport", "live", "receipt"):
         column = raw.execute(f"SELECT name FROM pragma_table_info('{table}')").fetchone()[0]
         for statement in (f"DELETE FROM {table}", f"UPDATE {table} SET {column} = {column}"):
             with pytest.raises(sqlite3.IntegrityError, match="never changed"):
                 raw.execute(statement)
     raw.close()
+
+
+def test_a_file_of_the_first_version_is_brought_up_to_date(tmp_path: Path) -> None:
+    old = sqlite3.connect(tmp_path / "runs.sqlite")
+    old.executescript((Path(__file__).parent / "files" / "runs_version_1.sql").read_text("utf-8"))
+    old.close()
+    with SqliteRunStore(tmp_path / "runs.sqlite") as store:
+        closed, going = store.runs()
+        assert (closed.title, closed.readings, closed.code, closed.pace) == ("an old run", 3, "", 1)
+        assert going.ended_utc_s is None
+        stored = store.readings(closed.id, corrected=True)
+        assert [(s.number, s.reading.head_K) for s in stored] == [(1, 300.0), (3, 302.0)]
+        assert store.entries(closed.id)[0].data == {"text": "kept"}
+        assert store.passports("my Vigreux")[0].data == {"plates": 3.1}
+        assert store.append_once(going.id, _log(0), Sent("bench", "1")) == Kept(1, 1)
+        assert store.run(store.start_run("b", live=True)).code
+    raw = sqlite3.connect(tmp_path / "runs.sqlite")
+    assert raw.execute("PRAGMA user_version").fetchone() == (2,)
+    assert raw.execute("PRAGMA integrity_check").fetchone() == ("ok",)
+    raw.close()
+
+
+def test_a_full_disk_refuses_and_goes_on(tmp_path: Path) -> None:
+    with SqliteRunStore(tmp_path / "runs.sqlite") as store:
+        run = store.start_run("a")
+        store.append(run, _log(0))
+        (pages,) = store._db.execute("PRAGMA page_count").fetchone()
+        store._db.execute(f"PRAGMA max_page_count={pages}")
+        with pytest.raises(NotStored, match="full"):
+            store.append(run, [Reading(float(n), remark="x" * 1000) for n in range(200)])
+        assert [s.reading.time_s for s in store.readings(run)] == [0]
+        store._db.execute(f"PRAGMA max_page_count={pages + 1000}")
+        assert store.append(run, _log(2)) == 2
 
 
 def test_it_waits_for_the_disk(tmp_path: Path) -> None:

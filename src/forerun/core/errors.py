@@ -5,12 +5,13 @@ The family::
     ForerunError
     ├── BadInput             a value that the user can put right (exit code 2, HTTP 422)
     ├── NotCovered           the question is sound, the models or data do not reach it
+    ├── NotStored            the disk did not take it: nothing was kept, send it again (HTTP 503)
     └── CalculationFailed    our own failure: a solver that did not arrive (exit code 1)
 """
 
 from __future__ import annotations
 
-__all__ = ["BadInput", "CalculationFailed", "ForerunError", "NotCovered"]
+__all__ = ["BadInput", "CalculationFailed", "ForerunError", "NotCovered", "NotStored"]
 
 
 class ForerunError(Exception):
@@ -64,6 +65,20 @@ class CalculationFailed(ForerunError):  # noqa: N818 -- says what happened, not 
         self.state = state
         self.advice = advice
         super().__init__(f"{what} did not finish ({state}). {advice}")
+
+
+class NotStored(ForerunError):  # noqa: N818 -- says what happened, not that it is an error
+    """What was to be kept is not on disk, and nothing of it.
+
+    Args:
+        where: the file.
+        why: what the disk or the file says.
+    """
+
+    def __init__(self, where: str, why: str) -> None:
+        self.where = where
+        self.why = why
+        super().__init__(f"Nothing was stored in {where}: {why}. Make room, then send it again.")
 
 
 def _shown(value: object, longest: int = 60) -> str:

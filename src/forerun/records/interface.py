@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, Protocol
 
 from forerun.records.readings import Reading
 
-__all__ = ["Entry", "RunRow", "RunStore", "StoredReading"]
+__all__ = ["Entry", "Kept", "Outcome", "RunRow", "RunStore", "Sent", "StoredReading"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -22,6 +22,8 @@ class RunRow:
         started_utc_s: when [s since 1970-01-01].
         ended_utc_s: when it was closed, None while it goes on [s since 1970-01-01].
         readings: how many are stored, corrections included [-].
+        code: by which a bench joins it; empty for a run that was not live.
+        pace: seconds of the run in a second of the room [-].
     """
 
     id: int
@@ -30,6 +32,51 @@ class RunRow:
     started_utc_s: float
     ended_utc_s: float | None
     readings: int
+    code: str = ""
+    pace: float = 1.0
+
+
+@dataclass(frozen=True, slots=True)
+class Sent:
+    """By what a sender names one sending, so that sending it again stores nothing twice.
+
+    Args:
+        origin: who sent it.
+        sequence: its number or name among all that this sender sent to the run.
+        digest: of what was sent; the same name for something else is refused.
+    """
+
+    origin: str
+    sequence: str
+    digest: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Kept:
+    """Where what was sent is stored.
+
+    Args:
+        first: number of its first row.
+        last: number of its last row; below ``first`` where there was nothing to store.
+        again: whether it had been stored before.
+    """
+
+    first: int
+    last: int
+    again: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Outcome:
+    """What became of one act of several.
+
+    Args:
+        value: what it returned.
+        problem: what it raised instead; then it left nothing behind.
+    """
+
+    value: object = None
+    problem: Exception | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,8 +117,10 @@ class Entry:
 class RunStore(Protocol):
     """Where runs are kept.  Every call returns only after what it added is on disk."""
 
-    def start_run(self, sheet: str, title: str = "") -> int:
-        """Open a run and return its number."""
+    def start_run(
+        self, sheet: str, title: str = "", *, live: bool = False, pace: float = 1.0
+    ) -> int:
+        """Open a run and return its number; a live one is given a code to join it by."""
 
     def end_run(self, run_id: int) -> None:
         """Close a run; closing it twice changes nothing."""
@@ -82,8 +131,16 @@ class RunStore(Protocol):
     def run(self, run_id: int) -> RunRow:
         """Return one run."""
 
+    def joined(self, code: str) -> int:
+        """Return the number of the run that has a code, of several the newest."""
+
     def append(self, run_id: int, readings: Sequence[Reading]) -> int:
         """Add readings, all of them or none, and return the number of the last stored one."""
+
+    def append_once(
+        self, run_id: int, readings: Sequence[Reading], sent: Sent | None = None
+    ) -> Kept:
+        """Add readings unless they were stored before, and return where they are."""
 
     def readings(
         self, run_id: int, after: int = 0, *, corrected: bool = False
@@ -94,6 +151,19 @@ class RunStore(Protocol):
         self, run_id: int, kind: str, data: Mapping[str, Any], corrects: int | None = None
     ) -> int:
         """Add an entry and return its number."""
+
+    def add_once(
+        self,
+        run_id: int,
+        kind: str,
+        data: Mapping[str, Any],
+        corrects: int | None = None,
+        sent: Sent | None = None,
+    ) -> Kept:
+        """Add an entry unless it was stored before, and return where it is."""
+
+    def together(self, acts: Sequence[Callable[[], object]]) -> tuple[Outcome, ...]:
+        """Do several acts and wait for the disk once; one that fails does not undo the others."""
 
     def entries(
         self, run_id: int, kind: str | None = None, after: int = 0, *, corrected: bool = False

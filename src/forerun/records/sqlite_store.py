@@ -1,70 +1,38 @@
-"""Runs in one SQLite file: write-ahead log, every commit synchronised, one writer at a time.
+"""Runs in one SQLite file: rows are added, never changed.
 
-An acknowledged row survives a kill of the process and a loss of power.  Triggers refuse to change
-or delete rows, so that whatever else opens the file keeps to it too.
+Triggers refuse to change or delete rows, so that whatever else opens the file keeps to it too.
 """
 
 from __future__ import annotations
 
 import json
 import math
+import secrets
 import sqlite3
-import threading
 import time
-from collections.abc import Iterator, Mapping, Sequence
-from contextlib import contextmanager
-from pathlib import Path
-from types import TracebackType
-from typing import Any, Self
+from collections.abc import Mapping, Sequence
+from typing import Any
 
 from forerun.core.errors import BadInput
-from forerun.records.interface import Entry, RunRow, StoredReading
+from forerun.records.interface import Entry, Kept, RunRow, Sent, StoredReading
 from forerun.records.readings import CHANNELS, Reading
+from forerun.records.schema import NUMBERS
+from forerun.records.sqlite_file import SCHEMA_VERSION, SqliteFile
 
 __all__ = ["SCHEMA_VERSION", "SqliteRunStore"]
 
-SCHEMA_VERSION = 1
-_PATIENCE = 10.0  # s that a writer waits for another
-_NUMBERS = ("time_s", *CHANNELS, "utc_s")
-_COLUMNS = (*_NUMBERS, "remark", "origin", "flags", "raw", "corrects")
-_TABLES = ("run", "ending", "reading", "entry", "passport")
-
-_SCHEMA = f"""
-CREATE TABLE run (
-  id INTEGER PRIMARY KEY, title TEXT NOT NULL, sheet TEXT NOT NULL, started_utc_s REAL NOT NULL
-) STRICT;
-CREATE TABLE ending (
-  run_id INTEGER PRIMARY KEY REFERENCES run(id), ended_utc_s REAL NOT NULL
-) STRICT;
-CREATE TABLE reading (
-  run_id INTEGER NOT NULL REFERENCES run(id), number INTEGER NOT NULL,
-  stored_utc_s REAL NOT NULL,
-  {", ".join(f"{name} REAL" for name in _NUMBERS)},
-  remark TEXT NOT NULL, origin TEXT NOT NULL, flags TEXT NOT NULL, raw TEXT NOT NULL,
-  corrects INTEGER,
-  PRIMARY KEY (run_id, number),
-  FOREIGN KEY (run_id, corrects) REFERENCES reading(run_id, number)
-) STRICT, WITHOUT ROWID;
-CREATE TABLE entry (
-  run_id INTEGER NOT NULL REFERENCES run(id), number INTEGER NOT NULL, kind TEXT NOT NULL,
-  data TEXT NOT NULL, stored_utc_s REAL NOT NULL, corrects INTEGER,
-  PRIMARY KEY (run_id, number),
-  FOREIGN KEY (run_id, corrects) REFERENCES entry(run_id, number)
-) STRICT, WITHOUT ROWID;
-CREATE TABLE passport (
-  id INTEGER PRIMARY KEY, name TEXT NOT NULL, data TEXT NOT NULL,
-  run_id INTEGER REFERENCES run(id), stored_utc_s REAL NOT NULL
-) STRICT;
-CREATE INDEX passport_of_item ON passport(name, id);
-""" + "".join(
-    f"CREATE TRIGGER {table}_no_{act.lower()} BEFORE {act} ON {table} "
-    "BEGIN SELECT RAISE(ABORT, 'rows are never changed: add a correction'); END;\n"
-    for table in _TABLES
-    for act in ("UPDATE", "DELETE")
-)
+_COLUMNS = (*NUMBERS, "remark", "origin", "flags", "raw", "corrects")
+_CODE_LETTERS = "3479CDFHJKMNPQRTVWXY"  # no look-alikes, and no vowels to make words of
+_CODE_LENGTH = 6
+_RUN = """
+SELECT run.id, title, sheet, started_utc_s, ended_utc_s,
+  (SELECT coalesce(max(number), 0) FROM reading WHERE run_id = run.id),
+  coalesce(code, ''), coalesce(pace, 1.0)
+FROM run LEFT JOIN ending ON ending.run_id = run.id LEFT JOIN live ON live.run_id = run.id
+"""
 
 
-class SqliteRunStore:
+class SqliteRunStore(SqliteFile):
     """A store of runs in one file.
 
     Args:
@@ -74,67 +42,48 @@ class SqliteRunStore:
         BadInput: the file cannot be opened, or was written by a newer version.
     """
 
-    def __init__(self, path: str | Path) -> None:
-        self._path = str(path)
-        self._lock = threading.RLock()
-        try:
-            self._db = sqlite3.connect(
-                self._path, timeout=_PATIENCE, isolation_level=None, check_same_thread=False
-            )
-            self._db.execute("PRAGMA journal_mode=WAL")
-            self._db.execute("PRAGMA synchronous=FULL")
-            self._db.execute("PRAGMA foreign_keys=ON")
-            self._prepare()
-        except sqlite3.Error as problem:
-            raise BadInput("store", self._path, f"a file of runs ({problem})") from problem
+    def start_run(
+        self, sheet: str, title: str = "", *, live: bool = False, pace: float = 1.0
+    ) -> int:
+        """Open a run and return its number.
 
-    def _prepare(self) -> None:
-        with self._writing():
-            (version,) = self._db.execute("PRAGMA user_version").fetchone()
-            if version > SCHEMA_VERSION:
-                accepted = f"a file of runs of version {SCHEMA_VERSION} (this one: {version})"
-                raise BadInput("store", self._path, accepted)
-            if version == 0:
-                for statement in _statements(_SCHEMA):
-                    self._db.execute(statement)
-                self._db.execute(f"PRAGMA user_version={SCHEMA_VERSION}")
-
-    @contextmanager
-    def _writing(self) -> Iterator[None]:
-        """Hold the only pen; what was written is on disk when it is put down."""
-        with self._lock:
-            self._db.execute("BEGIN IMMEDIATE")
-            try:
-                yield
-            except BaseException:
-                self._db.execute("ROLLBACK")
-                raise
-            self._db.execute("COMMIT")
-
-    def __enter__(self) -> Self:
-        return self
-
-    def __exit__(
-        self,
-        kind: type[BaseException] | None,
-        problem: BaseException | None,
-        trace: TracebackType | None,
-    ) -> None:
-        self.close()
-
-    def close(self) -> None:
-        """Let go of the file."""
-        with self._lock:
-            self._db.close()
-
-    def start_run(self, sheet: str, title: str = "") -> int:
-        """Open a run and return its number."""
+        Args:
+            sheet: as text.
+            title: of the sheet.
+            live: whether it is given a code to join it by, unlike that of any open run.
+            pace: seconds of the run in a second of the room [-].
+        """
         with self._writing():
             done = self._db.execute(
                 "INSERT INTO run (title, sheet, started_utc_s) VALUES (?, ?, ?)",
                 (title, sheet, time.time()),
             )
-            return int(done.lastrowid or 0)
+            run_id = int(done.lastrowid or 0)
+            if live:
+                values = (run_id, self._new_code(), pace)
+                self._db.execute("INSERT INTO live VALUES (?, ?, ?)", values)
+            return run_id
+
+    def _new_code(self) -> str:
+        taken = {row.code for row in self._runs("WHERE ended_utc_s IS NULL", ())}
+        while True:
+            code = "".join(secrets.choice(_CODE_LETTERS) for _ in range(_CODE_LENGTH))
+            if code not in taken:
+                return code
+
+    def joined(self, code: str) -> int:
+        """Return the number of the run that has a code, of several the newest.
+
+        Args:
+            code: in capital or small letters.
+
+        Raises:
+            BadInput: no run has it.
+        """
+        rows = self._all("SELECT max(run_id) FROM live WHERE code = ?", (code.strip().upper(),))
+        if rows[0][0] is None:
+            raise BadInput("code", code, f"the {_CODE_LENGTH} letters and figures of a run")
+        return int(rows[0][0])
 
     def end_run(self, run_id: int) -> None:
         """Close a run; closing it twice changes nothing."""
@@ -158,13 +107,7 @@ class SqliteRunStore:
         return found[0]
 
     def _runs(self, where: str, values: Sequence[object]) -> tuple[RunRow, ...]:
-        rows = self._all(
-            "SELECT id, title, sheet, started_utc_s, ended_utc_s, (SELECT count(*) FROM reading "
-            f"WHERE run_id = run.id) FROM run LEFT JOIN ending ON run_id = run.id {where} "
-            "ORDER BY id",
-            values,
-        )
-        return tuple(RunRow(*row) for row in rows)
+        return tuple(RunRow(*row) for row in self._all(f"{_RUN} {where} ORDER BY run.id", values))
 
     def append(self, run_id: int, readings: Sequence[Reading]) -> int:
         """Add readings, all of them or none.
@@ -178,21 +121,68 @@ class SqliteRunStore:
             the last one so far, 0 for none.
 
         Raises:
-            BadInput: no such run, or a correction of a reading that is not there.
+            BadInput: no such run, one that has ended, or a correction of a reading that is not
+                there.
+            NotStored: the disk did not take it.
+        """
+        return self.append_once(run_id, readings).last
+
+    def append_once(
+        self, run_id: int, readings: Sequence[Reading], sent: Sent | None = None
+    ) -> Kept:
+        """Add readings, all of them or none, unless they were stored before.
+
+        Args:
+            run_id: number of the run.
+            readings: in the order in which they came.
+            sent: by what the sender names them; None where it never sends again.
+
+        Returns:
+            Where they are, after they are on disk.
+
+        Raises:
+            BadInput: as `append`, or the sender used the name for something else.
+            NotStored: the disk did not take it.
         """
         with self._writing():
             self._must_have(run_id)
+            before = self._receipt(run_id, sent)
+            if before is not None:
+                return before
+            if self._all("SELECT 1 FROM ending WHERE run_id = ?", (run_id,)):
+                raise BadInput("run", run_id, "a run that goes on; this one has ended")
             last = self._last("reading", run_id)
+            kept = Kept(last + 1, last + len(readings))
             moment = time.time()
             names = ("run_id", "number", "stored_utc_s", *_COLUMNS)
-            marks = ", ".join("?" * len(names))
-            for number, reading in enumerate(readings, last + 1):
-                self._insert(
-                    f"INSERT INTO reading ({', '.join(names)}) VALUES ({marks})",
-                    (run_id, number, moment, *_cells(reading)),
-                    reading.corrects,
-                )
-            return last + len(readings)
+            statement = (
+                f"INSERT INTO reading ({', '.join(names)}) VALUES ({', '.join('?' * len(names))})"
+            )
+            for number, reading in enumerate(readings, kept.first):
+                values = (run_id, number, moment, *_cells(reading))
+                self._insert(statement, values, reading.corrects)
+            self._sign(run_id, sent, kept)
+            return kept
+
+    def _receipt(self, run_id: int, sent: Sent | None) -> Kept | None:
+        if sent is None:
+            return None
+        rows = self._all(
+            "SELECT digest, first, last FROM receipt "
+            "WHERE run_id = ? AND origin = ? AND sequence = ?",
+            (run_id, sent.origin, sent.sequence),
+        )
+        if not rows:
+            return None
+        if rows[0][0] != sent.digest:
+            accepted = "a number that this sender has not used for something else in this run"
+            raise BadInput("sequence", sent.sequence, accepted)
+        return Kept(rows[0][1], rows[0][2], again=True)
+
+    def _sign(self, run_id: int, sent: Sent | None, kept: Kept) -> None:
+        if sent is not None:
+            values = (run_id, sent.origin, sent.sequence, sent.digest, kept.first, kept.last)
+            self._db.execute("INSERT INTO receipt VALUES (?, ?, ?, ?, ?, ?)", values)
 
     def readings(
         self, run_id: int, after: int = 0, *, corrected: bool = False
@@ -224,14 +214,42 @@ class SqliteRunStore:
 
         Raises:
             BadInput: no such run, data that JSON cannot hold, or a correction of nothing.
+            NotStored: the disk did not take it.
+        """
+        return self.add_once(run_id, kind, data, corrects).last
+
+    def add_once(
+        self,
+        run_id: int,
+        kind: str,
+        data: Mapping[str, Any],
+        corrects: int | None = None,
+        sent: Sent | None = None,
+    ) -> Kept:
+        """Add an entry unless it was stored before.
+
+        Args:
+            run_id: number of the run; entries may be added after its end.
+            kind: a word.
+            data: plain values.
+            corrects: number of the entry that it replaces.
+            sent: by what the sender names it; None where it never sends again.
+
+        Raises:
+            BadInput: as `add`, or the sender used the name for something else.
+            NotStored: the disk did not take it.
         """
         text = _as_json(data)
         with self._writing():
             self._must_have(run_id)
+            before = self._receipt(run_id, sent)
+            if before is not None:
+                return before
             number = self._last("entry", run_id) + 1
             values = (run_id, number, kind, text, time.time(), corrects)
             self._insert("INSERT INTO entry VALUES (?, ?, ?, ?, ?, ?)", values, corrects)
-            return number
+            self._sign(run_id, sent, Kept(number, number))
+            return Kept(number, number)
 
     def entries(
         self, run_id: int, kind: str | None = None, after: int = 0, *, corrected: bool = False
@@ -287,10 +305,6 @@ class SqliteRunStore:
         """Return the names of all items that were measured, in alphabetical order."""
         return tuple(r[0] for r in self._all("SELECT DISTINCT name FROM passport ORDER BY name"))
 
-    def _all(self, statement: str, values: Sequence[object] = ()) -> list[tuple[Any, ...]]:
-        with self._lock:
-            return self._db.execute(statement, values).fetchall()
-
     def _insert(self, statement: str, values: Sequence[object], corrects: int | None) -> None:
         try:
             self._db.execute(statement, values)
@@ -318,18 +332,8 @@ class SqliteRunStore:
         return BadInput("run", run_id, f"the number of a run: {known}" if known else "none so far")
 
 
-def _statements(script: str) -> Iterator[str]:
-    """Return the statements of a script one by one, since running a script would commit first."""
-    statement = ""
-    for line in script.splitlines(keepends=True):
-        statement += line
-        if sqlite3.complete_statement(statement):
-            yield statement
-            statement = ""
-
-
 def _cells(reading: Reading) -> tuple[object, ...]:
-    numbers = [getattr(reading, name) for name in _NUMBERS]
+    numbers = [getattr(reading, name) for name in NUMBERS]
     plain = [None if n is None or not math.isfinite(n) else float(n) for n in numbers]
     flags = json.dumps(list(reading.flags), ensure_ascii=False)
     return (*plain, reading.remark, reading.origin, flags, reading.raw, reading.corrects)
