@@ -20,7 +20,16 @@ from forerun.core.errors import BadInput
 from forerun.core.units import Unit, find_unit
 from forerun.records.tables import Flag, Table, number_from, read_table
 
-__all__ = ["CHANNELS", "Reading", "Readings", "read_readings", "readings_of"]
+__all__ = [
+    "CHANNELS",
+    "HEADINGS",
+    "LONGEST_REMARK",
+    "Reading",
+    "Readings",
+    "channel_value",
+    "read_readings",
+    "readings_of",
+]
 
 Floats = npt.NDArray[np.float64]
 
@@ -52,7 +61,13 @@ _HEADINGS = (
 )
 _TIMES: dict[str, float] = {"time_s": 1.0, "time_min": 60.0}
 _LATEST = 31 * 86400.0  # s; no batch runs longer
-_LONGEST_REMARK = 2000
+LONGEST_REMARK = 2000
+"""Characters of a remark that are kept as one; the line as it came keeps all."""
+
+HEADINGS = (
+    "head_C", "pot_C", "bath_C", "pressure_mbar", "pressure_mmHg", "distillate_mL", "distillate_g",
+)  # fmt: skip
+"""What a number of a reading may be called."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -174,16 +189,16 @@ def _reading(
         return None
     doubts: list[str] = []
     values = dict.fromkeys(CHANNELS, _NAN)
-    for column, (channel, dimension, unit, accepted, low, high) in _COLUMNS.items():
+    for column, (channel, _, _, accepted, _, _) in _COLUMNS.items():
         cell = cells.get(column, "")
         if not cell:
             continue
-        value = number_from(cell)
-        if value is None or not low <= value <= high:
+        value = channel_value(column, cell)[1]
+        if value is None:
             flags.append(Flag(number, column, cell, accepted))
             doubts.append(f"{column} {cell[:40]}")
             continue
-        values[channel] = _unit(unit, dimension).to_si(value)
+        values[channel] = value
     row = Reading(
         time,
         head_K=values["head_K"],
@@ -192,12 +207,29 @@ def _reading(
         pressure_Pa=values["pressure_Pa"],
         distillate_m3=values["distillate_m3"],
         distillate_kg=values["distillate_kg"],
-        remark=cells.get("remark", "")[:_LONGEST_REMARK],
+        remark=cells.get("remark", "")[:LONGEST_REMARK],
         flags=tuple(doubts),
         raw=raw,
         utc_s=time if timed == "time" else None,
     )
     return number, row
+
+
+def channel_value(heading: str, cell: str) -> tuple[str, float | None]:
+    """Return the channel of a heading, and its value in SI.
+
+    Args:
+        heading: one of `HEADINGS`, in any case.
+        cell: as it was written or sent.
+
+    Returns:
+        The name of the channel; its value [SI], None for what is no number of that kind.
+    """
+    channel, dimension, unit, _, low, high = _COLUMNS[heading.lower()]
+    value = number_from(cell)
+    if value is None or not low <= value <= high:
+        return channel, None
+    return channel, _unit(unit, dimension).to_si(value)
 
 
 def _unit(text: str, dimension: str) -> Unit:

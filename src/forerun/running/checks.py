@@ -11,10 +11,11 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 from forerun.records.readings import CHANNELS, Reading, Readings
+from forerun.running.incoming import AHEAD, LATE, NO_TIME, OUT_OF_ORDER, STEPPED
 
-__all__ = ["Checked", "Doubt", "check_readings"]
+__all__ = ["LONE_LIMITS", "RANGES", "Checked", "Doubt", "check_readings"]
 
-_RANGES: Mapping[str, tuple[float, float]] = {  # SI
+RANGES: Mapping[str, tuple[float, float]] = {  # SI
     "head_K": (150.0, 750.0),
     "pot_K": (150.0, 750.0),
     "bath_K": (150.0, 900.0),
@@ -22,15 +23,18 @@ _RANGES: Mapping[str, tuple[float, float]] = {  # SI
     "distillate_m3": (-1e-6, 0.1),
     "distillate_kg": (-1e-3, 100.0),
 }
-_LONE: Mapping[
-    str, float
-] = {  # one reading this far from both neighbours is no vapour, it is noise
+"""Lowest and highest value of each channel that a bench can have [SI]."""
+
+LONE_LIMITS: Mapping[str, float] = {
     "head_K": 20.0,
     "pot_K": 15.0,
     "bath_K": 25.0,
     "distillate_m3": 20e-6,
     "distillate_kg": 20e-3,
 }
+"""One reading this far from both its neighbours is no vapour but noise [SI]."""
+
+_OF_TIME = (LATE, OUT_OF_ORDER, AHEAD, STEPPED, NO_TIME)
 _ALIKE = 0.25  # of that limit: neighbours that agree with each other
 _NEAREST = 0.2  # s; readings of one device closer than this are a flood
 _CLOCK_STEP = 30.0  # s between the clock of the room and the clock that never steps
@@ -81,7 +85,7 @@ def check_readings(readings: Readings) -> Checked:
     """Return what of a log may steer a computation.
 
     Args:
-        readings: in order of time.
+        readings: in any order; they are taken in order of time.
 
     Returns:
         the log without duplicates, without a flood, without values that are impossible or that
@@ -89,13 +93,25 @@ def check_readings(readings: Readings) -> Checked:
         the clock that never steps.
     """
     doubts: list[Doubt] = []
-    rows = _in_range(readings.rows, doubts)
+    ordered = tuple(sorted(readings.rows, key=_when))
+    rows = _in_range(ordered, doubts)
     rows = _without_repeats(rows, doubts)
-    for channel, limit in _LONE.items():
+    for channel, limit in LONE_LIMITS.items():
         rows = _without_lone(rows, channel, limit, doubts)
-    _clock(readings.rows, doubts)
+    _clock(ordered, doubts)
+    _told_by_flags(rows, doubts)
     doubts.sort(key=lambda doubt: doubt.time_s)
     return Checked(replace(readings, rows=tuple(rows)), tuple(doubts))
+
+
+def _when(row: Reading) -> float:
+    return row.time_s if math.isfinite(row.time_s) else -math.inf
+
+
+def _told_by_flags(rows: list[Reading], doubts: list[Doubt]) -> None:
+    """Note what was odd about a time when it came in; the values are used all the same."""
+    for row in rows:
+        doubts += [Doubt(row.time_s, "", flag, used=True) for flag in row.flags if flag in _OF_TIME]
 
 
 def _in_range(rows: tuple[Reading, ...], doubts: list[Doubt]) -> list[Reading]:
@@ -105,7 +121,7 @@ def _in_range(rows: tuple[Reading, ...], doubts: list[Doubt]) -> list[Reading]:
             doubts.append(Doubt(0.0, "", "no time"))
             continue
         changed: dict[str, Any] = {}
-        for channel, (low, high) in _RANGES.items():
+        for channel, (low, high) in RANGES.items():
             value = getattr(row, channel)
             if not math.isnan(value) and not low <= value <= high:
                 doubts.append(Doubt(row.time_s, channel, f"impossible {channel}"))

@@ -22,6 +22,8 @@ from forerun.app.web.bodies import pop_text, read_table, refuse_rest
 from forerun.app.web.failures import error_object, status_of
 from forerun.app.web.guards import LOOPBACK, Guards
 from forerun.app.web.keeping import ACTS, kept
+from forerun.app.web.live_desk import LiveDesk
+from forerun.app.web.live_routes import live_routes
 from forerun.app.web.offered import examples, offered, sheet_of_text
 from forerun.app.web.openapi import description
 from forerun.app.web.page import Page
@@ -38,11 +40,12 @@ _EVENTS = "text/event-stream"
 _WORTH_PACKING = 4000  # bytes
 
 
-def application(hosts: Iterable[str] = LOOPBACK) -> Starlette:
+def application(hosts: Iterable[str] = LOOPBACK, desk: LiveDesk | None = None) -> Starlette:
     """Return the server as an ASGI application.
 
     Args:
         hosts: names under which it may be asked; others are refused.
+        desk: with the live runs; that of this user when left out.
     """
     paths = _Paths()
     routes = [
@@ -60,6 +63,7 @@ def application(hosts: Iterable[str] = LOOPBACK) -> Starlette:
             Route(f"/api/{q.name}", functools.partial(paths.question, q), methods=["POST"])
             for q in QUESTIONS.values()
         ],
+        *live_routes(LiveDesk() if desk is None else desk),
         Route("/{path:path}", paths.page, methods=["GET"]),
     ]
     return Starlette(

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from typing import Any
 
 from starlette.requests import ClientDisconnect, Request
@@ -17,8 +17,12 @@ _DEEPEST = 12  # brackets; a sheet needs five
 _OBJECT = 'a JSON object, such as {"substance": "toluene"}'
 
 
-async def read_table(request: Request) -> dict[str, Any]:
+async def read_table(request: Request, *, lenient: bool = False) -> dict[str, Any]:
     """Return the JSON object of a request.
+
+    Args:
+        request: that was sent.
+        lenient: whether NaN and Infinity, which are no JSON, are taken as texts.
 
     Raises:
         BadInput: too large, no JSON, no object, nested too deep, or a number that is none.
@@ -31,21 +35,22 @@ async def read_table(request: Request) -> dict[str, Any]:
                 raise BadInput("body", f"{len(raw)} bytes", "at most 1 MB")
     except ClientDisconnect as gone:
         raise BadInput("body", "nothing", _OBJECT) from gone
-    return _table_from(bytes(raw))
+    return _table_from(bytes(raw), str if lenient else _refuse_constant)
 
 
-def _table_from(raw: bytes) -> dict[str, Any]:
+def _table_from(raw: bytes, constant: Callable[[str], object]) -> dict[str, Any]:
     """Return the JSON object in bytes.
 
     Args:
         raw: UTF-8 text of one JSON object.
+        constant: what is made of NaN and Infinity.
 
     Raises:
         BadInput: as `read_table`.
     """
     try:
         text = raw.decode("utf-8")
-        found = json.loads(text, parse_constant=_refuse_constant)
+        found = json.loads(text, parse_constant=constant)
     except (UnicodeDecodeError, json.JSONDecodeError, RecursionError, ValueError) as problem:
         raise BadInput("body", raw[:60].decode("utf-8", "replace"), _OBJECT) from problem
     if not isinstance(found, dict):

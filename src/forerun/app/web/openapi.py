@@ -7,6 +7,7 @@ from typing import Any
 
 from forerun.app.web.asking import QUESTIONS, Question
 from forerun.app.web.keeping import ACTS
+from forerun.app.web.live_described import live_paths
 from forerun.sheets.reading import json_schema
 
 __all__ = ["description"]
@@ -36,6 +37,7 @@ def description(version: str) -> dict[str, Any]:
             "/api/sheet": {"post": _sheet_path()},
             "/api/kept": {"get": _get("This user's sheets, the newest first.", "kept")},
             **{f"/api/kept/{act}": {"post": _keeping(act)} for act in ACTS},
+            **live_paths(_failures()),
             "/api/health": {"get": _get("Whether the server is there.", "health")},
             "/api/openapi.json": {"get": _get("This description.", "openapi")},
             "/api/examples": {"get": _get("Ready run sheets as tables.", "examples")},

@@ -7,9 +7,13 @@ import socket
 import sys
 import threading
 import webbrowser
+from typing import TYPE_CHECKING
 
 from forerun.app.ready import kernels_ready
-from forerun.core.errors import BadInput
+from forerun.core.errors import BadInput, ForerunError
+
+if TYPE_CHECKING:
+    from forerun.app.web.live_desk import LiveDesk
 
 __all__ = ["USUAL_PORT", "serve"]
 
@@ -18,6 +22,7 @@ _ADDRESS = "127.0.0.1"
 _HIGHEST_PORT = 65535
 _TRIES = 20  # ports after the usual one, when nobody asked for a certain one
 _PATIENCE = 0.3  # s until the server listens
+_FAREWELL = 1  # s for which answers may be finished after Ctrl-C; streams never end by themselves
 
 
 def serve(port: int | None = None, *, browser: bool = True) -> None:
@@ -33,6 +38,7 @@ def serve(port: int | None = None, *, browser: bool = True) -> None:
     import uvicorn
 
     from forerun.app.web.application import application
+    from forerun.app.web.live_desk import LiveDesk
 
     kernels_ready()
     listening = _listening(port)
@@ -40,9 +46,15 @@ def serve(port: int | None = None, *, browser: bool = True) -> None:
     print(f"the page: {address}   (Ctrl-C stops it)", flush=True)
     if browser and _has_screen():
         threading.Timer(_PATIENCE, webbrowser.open, (address,)).start()
-    threading.Thread(target=_warm, daemon=True).start()
+    desk = LiveDesk()
+    threading.Thread(target=_warm, args=(desk,), daemon=True).start()
     config = uvicorn.Config(
-        application(), log_level="warning", access_log=False, server_header=False, lifespan="off"
+        application(desk=desk),
+        log_level="warning",
+        access_log=False,
+        server_header=False,
+        lifespan="off",
+        timeout_graceful_shutdown=_FAREWELL,
     )
     uvicorn.Server(config).run(sockets=[listening])
 
@@ -72,14 +84,25 @@ def _has_screen() -> bool:
     return bool(os.environ.get("DISPLAY") or os.environ.get("WAYLAND_DISPLAY"))
 
 
-def _warm() -> None:
-    """Compute the demo once, so that the first touch on the page is as quick as the others."""
+def _warm(desk: LiveDesk) -> None:
+    """Take up live runs again, and compute the demo so that the first touch is a quick one."""
     from forerun.app.example import DEMO
     from forerun.app.foresee import foresee
     from forerun.app.mix import mix
     from forerun.app.web.offered import examples, offered
     from forerun.app.web.page import page_files
 
+    _take_up(desk)
     page_files(), offered(), examples()
     foresee(DEMO, members=1)
     mix("acetone", "toluene")
+
+
+def _take_up(desk: LiveDesk) -> None:
+    try:
+        going = desk.runs.going()
+    except ForerunError as problem:
+        print(f"live runs: {problem}", file=sys.stderr, flush=True)
+        return
+    for run in going:
+        print(f"goes on: {run.title} ({run.code})", flush=True)

@@ -1,0 +1,77 @@
+"""Where live runs are kept while the page is served: opened when first needed."""
+
+from __future__ import annotations
+
+import threading
+import time
+from collections.abc import Callable
+from typing import Any
+
+from forerun.running.live import LiveRun
+from forerun.running.live_runs import LiveRuns
+
+__all__ = ["LiveDesk"]
+
+_FRESH = 0.5  # s for which a look at all benches is good enough
+_ENDED_SHOWN = 12 * 3600.0  # s for which an ended run stays in the list of the wall
+
+
+class LiveDesk:
+    """The live runs of this server.
+
+    Args:
+        opened: opens them.
+    """
+
+    def __init__(self, opened: Callable[[], LiveRuns] | None = None) -> None:
+        self._open = opened or _of_this_user
+        self._lock = threading.Lock()
+        self._runs: LiveRuns | None = None
+        self._seen: tuple[float, list[dict[str, Any]]] = (0.0, [])
+
+    @property
+    def runs(self) -> LiveRuns:
+        """The runs, taken up again the first time.
+
+        Raises:
+            BadInput: the folder of this user's records cannot be used.
+        """
+        with self._lock:
+            if self._runs is None:
+                self._runs = self._open()
+            return self._runs
+
+    def run(self, run_id: int) -> LiveRun:
+        """Return a run.
+
+        Args:
+            run_id: its number.
+
+        Raises:
+            BadInput: no live run has it.
+        """
+        return self.runs.run(run_id)
+
+    def wall(self) -> list[dict[str, Any]]:
+        """Return one line for each run that goes on or ended today, the oldest first."""
+        from forerun.running.live_objects import summary_object
+
+        at, seen = self._seen
+        if time.monotonic() - at < _FRESH:
+            return seen
+        earliest = time.time() - _ENDED_SHOWN
+        shown = [
+            self.runs.run(row.id)
+            for row in self.runs.rows()
+            if row.ended_utc_s is None or row.ended_utc_s > earliest
+        ]
+        lines = [summary_object(run) for run in shown]
+        self._seen = (time.monotonic(), lines)
+        return lines
+
+
+def _of_this_user() -> LiveRuns:
+    from forerun.app.sheet import load
+    from forerun.records.library import open_store
+
+    return LiveRuns(open_store, load)
