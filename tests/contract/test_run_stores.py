@@ -101,6 +101,17 @@ def test_a_correction_is_a_new_row(store: RunStore) -> None:
     assert [s.number for s in store.readings(run, corrected=True)] == [1, 3]
 
 
+def test_a_row_cannot_replace_itself_or_a_later_one(store: RunStore) -> None:
+    run = store.start_run("a")
+    store.append(run, _log(0))
+    for number in (2, 3):
+        with pytest.raises(BadInput, match="earlier"):
+            store.append(run, [Reading(1.0, corrects=number)])
+        with pytest.raises(BadInput, match="earlier"):
+            store.add(run, "note", {}, corrects=number - 1)
+    assert store.run(run).readings == 1
+
+
 def test_entries(store: RunStore) -> None:
     run = store.start_run("a")
     assert store.add(run, "cut", {"number": 1, "mass_kg": 0.03}) == 1

@@ -160,7 +160,7 @@ class SqliteRunStore(SqliteFile):
             )
             for number, reading in enumerate(readings, kept.first):
                 values = (run_id, number, moment, *_cells(reading))
-                self._insert(statement, values, reading.corrects)
+                self._insert(statement, values, number, reading.corrects)
             self._sign(run_id, sent, kept)
             return kept
 
@@ -247,7 +247,7 @@ class SqliteRunStore(SqliteFile):
                 return before
             number = self._last("entry", run_id) + 1
             values = (run_id, number, kind, text, time.time(), corrects)
-            self._insert("INSERT INTO entry VALUES (?, ?, ?, ?, ?, ?)", values, corrects)
+            self._insert("INSERT INTO entry VALUES (?, ?, ?, ?, ?, ?)", values, number, corrects)
             self._sign(run_id, sent, Kept(number, number))
             return Kept(number, number)
 
@@ -305,11 +305,16 @@ class SqliteRunStore(SqliteFile):
         """Return the names of all items that were measured, in alphabetical order."""
         return tuple(r[0] for r in self._all("SELECT DISTINCT name FROM passport ORDER BY name"))
 
-    def _insert(self, statement: str, values: Sequence[object], corrects: int | None) -> None:
+    def _insert(
+        self, statement: str, values: Sequence[object], number: int, corrects: int | None
+    ) -> None:
+        refused = BadInput("corrects", corrects, "the number of an earlier row of the same run")
+        if corrects is not None and corrects >= number:
+            raise refused  # a row that replaced itself would be gone
         try:
             self._db.execute(statement, values)
         except sqlite3.IntegrityError as problem:
-            raise BadInput("corrects", corrects, "the number of a row of the same run") from problem
+            raise refused from problem
 
     def _last(self, table: str, run_id: int) -> int:
         row = self._db.execute(
