@@ -229,6 +229,15 @@ def test_a_hot_bath_is_told_within_two_seconds(server: Server, run: str) -> None
     assert server.get(run).json["alarms"][0]["id"] == alarm["id"]
 
 
+def test_findings_come_by_themselves(server: Server, run: str) -> None:
+    here = Listener(server.port, f"{run}/live")
+    rows = [{"head_C": 25.0 + k, "bath_C": 60.0 + k, "time_s": k / 10.0} for k in range(5)]
+    _send(server, run, *rows)
+    found = here.until("findings", lambda told: told["findings"], 30.0)["findings"]
+    assert {"name", "probability", "causes", "test", "remedy", "since_s"} <= set(found[0])
+    here.close()
+
+
 def test_the_wall_has_a_line_for_each_bench(server: Server, run: str) -> None:
     here = Listener(server.port, "/api/wall/live")
     here.wait("summary")

@@ -260,6 +260,11 @@ class LiveRun:
         with self._lock:
             return self._recent.copy()
 
+    def by_hand(self) -> bool:
+        """Return whether no device sends readings of this run."""
+        with self._lock:
+            return not any(self._recent.is_device(origin) for origin in self._recent.arrivals)
+
     def watch(self, watcher: Callable[[], None]) -> Callable[[], None]:
         """Have something called, from any thread, whenever the run has changed.
 

@@ -7,8 +7,10 @@ import time
 from collections.abc import Callable
 from typing import Any
 
+from forerun.app.live_reckoning import live_reckoner
 from forerun.running.live import LiveRun
 from forerun.running.live_runs import LiveRuns
+from forerun.running.worker import Reckoner, Worker
 
 __all__ = ["LiveDesk"]
 
@@ -21,12 +23,19 @@ class LiveDesk:
 
     Args:
         opened: opens them.
+        make: makes what reckons where each stands, in a process beside this one; None for
+            nothing of the kind.
     """
 
-    def __init__(self, opened: Callable[[], LiveRuns] | None = None) -> None:
-        self._open = opened or _of_this_user
+    def __init__(
+        self,
+        opened: Callable[[], LiveRuns] | None = None,
+        make: Callable[[], Reckoner] | None = live_reckoner,
+    ) -> None:
+        self._open, self._make = opened or _of_this_user, make
         self._lock = threading.Lock()
         self._runs: LiveRuns | None = None
+        self._worker: Worker | None = None
         self._seen: tuple[float, list[dict[str, Any]]] = (0.0, [])
 
     @property
@@ -39,7 +48,17 @@ class LiveDesk:
         with self._lock:
             if self._runs is None:
                 self._runs = self._open()
+                if self._make is not None:
+                    self._worker = Worker(self._runs, self._make)
             return self._runs
+
+    def close(self) -> None:
+        """Store what was asked for, and stop reckoning."""
+        with self._lock:
+            if self._worker is not None:
+                self._worker.close()
+            if self._runs is not None:
+                self._runs.close()
 
     def run(self, run_id: int) -> LiveRun:
         """Return a run.

@@ -56,7 +56,10 @@ def serve(port: int | None = None, *, browser: bool = True) -> None:
         lifespan="off",
         timeout_graceful_shutdown=_FAREWELL,
     )
-    uvicorn.Server(config).run(sockets=[listening])
+    try:
+        uvicorn.Server(config).run(sockets=[listening])
+    finally:
+        desk.close()
 
 
 def _listening(port: int | None) -> socket.socket:
