@@ -19,6 +19,7 @@ from forerun.app.cli_after import passport, record, review
 from forerun.app.cli_during import diagnose
 from forerun.app.cli_lesson import lesson
 from forerun.app.cli_parts import as_json_option, show_answer
+from forerun.app.cli_place import check, serve
 
 __all__ = ["cli", "main"]
 
@@ -339,26 +340,7 @@ def demo(members: int, seed: int, out: str | None, as_json: bool) -> None:
     show_answer(found, as_json, written)
 
 
-@cli.command()
-@click.option(
-    "--port", type=int, metavar="P", help="Where to listen; 8017 or the next free one if left out."
-)
-@click.option(
-    "--browser/--no-browser",
-    default=True,
-    help="Open the page where there is a screen (the default), or only say where it is.",
-)
-def serve(port: int | None, browser: bool) -> None:
-    """The page: plan with your hands, in a browser on this machine.
-
-    Nothing leaves the machine and no other can ask. Ctrl-C stops it.
-    """
-    from forerun.app.web.serving import serve as start
-
-    start(port, browser=browser)
-
-
-for _command in (diagnose, review, record, passport, lesson):
+for _command in (diagnose, review, record, passport, lesson, serve, check):
     cli.add_command(_command)
 
 

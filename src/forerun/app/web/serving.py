@@ -71,6 +71,7 @@ def _listening(port: int | None) -> socket.socket:
         listening.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
         try:
             listening.bind((_ADDRESS, candidate))
+            listening.listen()  # so that who reads the address may come at once
         except OSError:
             listening.close()
             continue

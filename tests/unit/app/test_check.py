@@ -1,0 +1,64 @@
+"""`forerun check` says what is there, and what is missing with the way to put it right."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from forerun.app.cli import main
+from forerun.core.provenance import data_files, data_sha256, made_by
+
+
+def _asked(capsys: pytest.CaptureFixture[str]) -> tuple[int, dict[str, dict[str, str]]]:
+    code = main(["check", "--json"])
+    found: dict[str, Any] = json.loads(capsys.readouterr().out)
+    assert found["ready"] is (code == 0)
+    return code, {row["name"]: row for row in found["checks"]}
+
+
+def test_a_whole_installation_is_ready(
+    capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    monkeypatch.setenv("FORERUN_DATA", str(tmp_path / "mine"))
+    code, rows = _asked(capsys)
+    assert code == 0
+    assert {"Python", "data", "page", "kernels", "records", "disk", "browser"} <= set(rows)
+    assert data_sha256()[:16] in rows["data"]["found"]
+
+
+def test_a_folder_that_cannot_be_made_is_missing(
+    capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    (tmp_path / "file").write_text("no folder", "utf-8")
+    monkeypatch.setenv("FORERUN_DATA", str(tmp_path / "file" / "mine"))
+    code, rows = _asked(capsys)
+    assert code == 2
+    assert rows["records"]["state"] == "missing"
+    assert "FORERUN_DATA" in rows["records"]["advice"]
+
+
+def test_kernels_that_are_not_there_come_later(
+    capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    monkeypatch.setenv("FORERUN_CACHE", str(tmp_path))
+    code, rows = _asked(capsys)
+    assert (code, rows["kernels"]["state"]) == (0, "later")
+
+
+def test_a_broken_store_is_named(
+    capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    monkeypatch.setenv("FORERUN_DATA", str(tmp_path))
+    (tmp_path / "runs.sqlite").write_bytes(bytes(range(256)) * 20)
+    code, rows = _asked(capsys)
+    assert code == 2
+    assert rows["runs.sqlite"]["state"] == "missing"
+
+
+def test_the_data_have_a_checksum_that_does_not_depend_on_the_machine() -> None:
+    assert len(data_files()) > 20
+    assert len(data_sha256()) == 64
+    assert {"forerun", "python", "numpy", "machine", "data_sha256"} <= set(made_by())
