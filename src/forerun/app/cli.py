@@ -19,7 +19,7 @@ from forerun.app.cli_after import passport, record, review
 from forerun.app.cli_during import diagnose
 from forerun.app.cli_lesson import lesson
 from forerun.app.cli_parts import as_json_option, show_answer
-from forerun.app.cli_place import check, serve
+from forerun.app.cli_place import check, passphrase, serve
 
 __all__ = ["cli", "main"]
 
@@ -340,7 +340,7 @@ def demo(members: int, seed: int, out: str | None, as_json: bool) -> None:
     show_answer(found, as_json, written)
 
 
-for _command in (diagnose, review, record, passport, lesson, serve, check):
+for _command in (diagnose, review, record, passport, lesson, serve, passphrase, check):
     cli.add_command(_command)
 
 

@@ -1,12 +1,14 @@
-"""The commands about the place itself: `serve`, `check`, `keep`."""
+"""The commands about the place itself: `serve`, `passphrase`, `check`."""
 
 from __future__ import annotations
+
+import sys
 
 import click
 
 from forerun.app.cli_parts import as_json_option, show_answer
 
-__all__ = ["check", "serve"]
+__all__ = ["check", "passphrase", "serve"]
 
 _NOT_READY = 2
 
@@ -20,14 +22,55 @@ _NOT_READY = 2
     default=True,
     help="Open the page where there is a screen (the default), or only say where it is.",
 )
-def serve(port: int | None, browser: bool) -> None:
+@click.option(
+    "--open",
+    "names",
+    multiple=True,
+    metavar="NAME",
+    help="Also to others: NAME is how they call this machine. Needs a pass-phrase.",
+)
+@click.option("--certificate", metavar="FILE.pem", help="Of the lab, for NAME; with --open.")
+@click.option("--key", metavar="FILE.pem", help="That belongs to the certificate.")
+@click.option("--plain", is_flag=True, help="With --open, without encryption: all may listen in.")
+def serve(
+    port: int | None,
+    browser: bool,
+    names: tuple[str, ...],
+    certificate: str | None,
+    key: str | None,
+    plain: bool,
+) -> None:
     """The page: plan with your hands, in a browser on this machine.
 
-    Nothing leaves the machine and no other can ask. Ctrl-C stops it.
+    Nothing leaves the machine and no other can ask, unless --open says so. Ctrl-C stops it.
     """
+    from forerun.app.web.opening import Opening
     from forerun.app.web.serving import serve as start
 
-    start(port, browser=browser)
+    start(port, browser=browser, opening=Opening(names, certificate, key, plain))
+
+
+@click.command()
+@click.argument("role", metavar="reader|bench|instructor")
+@click.option("--remove", is_flag=True, help="Nobody comes in as this role any more.")
+def passphrase(role: str, remove: bool) -> None:
+    """Set the pass-phrase by which others come in as a ROLE when the page is open to them.
+
+    Asked for twice; from a pipe, the first line is taken.
+    """
+    from forerun.app.web.passphrases import PassPhrases
+
+    if remove:
+        PassPhrases().drop(role)
+    else:
+        PassPhrases().put(role, _asked_twice())
+    click.echo(f"{role}: {'removed' if remove else 'kept'}", err=True)
+
+
+def _asked_twice() -> str:
+    if sys.stdin.isatty():
+        return str(click.prompt("pass-phrase", hide_input=True, confirmation_prompt=True))
+    return sys.stdin.readline().rstrip("\r\n")
 
 
 @click.command()

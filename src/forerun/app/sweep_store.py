@@ -10,6 +10,7 @@ from importlib.util import find_spec
 from pathlib import Path
 from typing import Any
 
+from forerun.core.cells import harmless
 from forerun.core.errors import BadInput
 from forerun.planning.sweep_plan import SweepPlan
 
@@ -65,9 +66,9 @@ class SweepStore:
             name = self.folder / "results.csv"
             aside = name.with_suffix(".part")
             with aside.open("w", newline="", encoding="utf-8") as file:
-                writer = csv.DictWriter(file, fieldnames=list(rows[0]))
-                writer.writeheader()
-                writer.writerows(rows)
+                writer = csv.writer(file)
+                writer.writerow([harmless(key) for key in rows[0]])
+                writer.writerows([harmless(row[key]) for key in rows[0]] for row in rows)
             aside.replace(name)
             told = 'Results are CSV: pip install "forerun[sweep]" brings what writes Parquet.'
             return str(name), told

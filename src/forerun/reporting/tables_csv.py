@@ -4,15 +4,13 @@ from __future__ import annotations
 
 import csv
 import io
-import math
 from collections.abc import Iterable, Sequence
 
+from forerun.core.cells import harmless
 from forerun.records.readings import CHANNELS, Readings
 from forerun.reporting.review import Reviewed
 
 __all__ = ["csv_text", "cuts_csv", "ledger_csv", "readings_csv"]
-
-_FORMULA = ("=", "+", "-", "@", "\t", "\r", "\n")
 
 
 def csv_text(head: Sequence[str], rows: Iterable[Sequence[object]]) -> str:
@@ -27,17 +25,9 @@ def csv_text(head: Sequence[str], rows: Iterable[Sequence[object]]) -> str:
     """
     out = io.StringIO()
     writer = csv.writer(out, lineterminator="\r\n")
-    writer.writerow([_cell(cell) for cell in head])
-    writer.writerows([_cell(cell) for cell in row] for row in rows)
+    writer.writerow([harmless(cell) for cell in head])
+    writer.writerows([harmless(cell) for cell in row] for row in rows)
     return out.getvalue()
-
-
-def _cell(cell: object) -> object:
-    if cell is None or (isinstance(cell, float) and not math.isfinite(cell)):
-        return ""
-    if isinstance(cell, str) and cell.startswith(_FORMULA):
-        return f"'{cell}"
-    return cell
 
 
 def readings_csv(readings: Readings) -> str:

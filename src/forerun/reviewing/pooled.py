@@ -13,6 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
+from forerun.core.cells import harmless
 from forerun.core.errors import BadInput
 from forerun.records.readings import Readings
 from forerun.reviewing.fitting_run import Estimate
@@ -70,9 +71,8 @@ class Pooled:
         """Return one table: distillate, each bench, and the quantiles, SI."""
         out = io.StringIO()
         writer = csv.writer(out, lineterminator="\n")
-        writer.writerow(
-            ["distillate_m3", *(f"{b}_head_K" for b in self.benches), "p10_K", "p50_K", "p90_K"]
-        )
+        heads = [harmless(f"{bench}_head_K") for bench in self.benches]
+        writer.writerow(["distillate_m3", *heads, "p10_K", "p50_K", "p90_K"])
         table = np.column_stack(
             [self.volume_m3, self.heads_K.T, self.p10_K, self.p50_K, self.p90_K]
         )

@@ -17,6 +17,7 @@ from starlette.requests import Request
 from starlette.responses import JSONResponse, Response
 from starlette.routing import Route
 
+from forerun.app.web.access import Access, Entry
 from forerun.app.web.asking import QUESTIONS, Question
 from forerun.app.web.bodies import pop_text, read_table, refuse_rest
 from forerun.app.web.failures import error_object, status_of
@@ -40,12 +41,15 @@ _EVENTS = "text/event-stream"
 _WORTH_PACKING = 4000  # bytes
 
 
-def application(hosts: Iterable[str] = LOOPBACK, desk: LiveDesk | None = None) -> Starlette:
+def application(
+    hosts: Iterable[str] = LOOPBACK, desk: LiveDesk | None = None, entry: Entry | None = None
+) -> Starlette:
     """Return the server as an ASGI application.
 
     Args:
         hosts: names under which it may be asked; others are refused.
         desk: with the live runs; that of this user when left out.
+        entry: by what people come in; only its owner on this machine when left out.
     """
     paths = _Paths()
     routes = [
@@ -68,7 +72,10 @@ def application(hosts: Iterable[str] = LOOPBACK, desk: LiveDesk | None = None) -
     ]
     return Starlette(
         routes=routes,
-        middleware=[Middleware(Guards, hosts=tuple(hosts))],
+        middleware=[
+            Middleware(Guards, hosts=tuple(hosts)),
+            Middleware(Access, routes=routes, entry=entry or Entry()),
+        ],
         exception_handlers={HTTPException: _no_such_path, Exception: _failed},
     )
 

@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import json
+import re
 from collections.abc import Callable, Mapping
 from typing import Any
 
+import anyio
 from starlette.requests import ClientDisconnect, Request
 
 from forerun.app.web.guards import LARGEST_BODY
@@ -13,7 +15,9 @@ from forerun.core.errors import BadInput
 
 __all__ = ["pop_count", "pop_flag", "pop_optional", "pop_text", "read_table", "refuse_rest"]
 
+_PATIENCE = 60  # s in which a body must have arrived
 _DEEPEST = 12  # brackets; a sheet needs five
+_HALF_LETTER = re.compile(r"\\u[dD][89a-fA-F]")
 _OBJECT = 'a JSON object, such as {"substance": "toluene"}'
 
 
@@ -29,12 +33,15 @@ async def read_table(request: Request, *, lenient: bool = False) -> dict[str, An
     """
     raw = bytearray()
     try:
-        async for piece in request.stream():
-            raw += piece
-            if len(raw) > LARGEST_BODY:
-                raise BadInput("body", f"{len(raw)} bytes", "at most 1 MB")
+        with anyio.fail_after(_PATIENCE):
+            async for piece in request.stream():
+                raw += piece
+                if len(raw) > LARGEST_BODY:
+                    raise BadInput("body", f"{len(raw)} bytes", "at most 1 MB")
     except ClientDisconnect as gone:
         raise BadInput("body", "nothing", _OBJECT) from gone
+    except TimeoutError as slow:
+        raise BadInput("body", f"{len(raw)} bytes", f"all of it within {_PATIENCE} s") from slow
     return _table_from(bytes(raw), str if lenient else _refuse_constant)
 
 
@@ -55,6 +62,8 @@ def _table_from(raw: bytes, constant: Callable[[str], object]) -> dict[str, Any]
         raise BadInput("body", raw[:60].decode("utf-8", "replace"), _OBJECT) from problem
     if not isinstance(found, dict):
         raise BadInput("body", text, _OBJECT)
+    if _HALF_LETTER.search(text) and _has_half_letter(found):
+        raise BadInput("body", "half a letter (\\ud800 to \\udfff alone)", "whole letters")
     if _depth(found) > _DEEPEST:
         raise BadInput("body", text, f"a JSON object of at most {_DEEPEST} levels")
     return found
@@ -119,6 +128,14 @@ def refuse_rest(table: Mapping[str, Any], known: str) -> None:
 
 def _refuse_constant(name: str) -> float:
     raise ValueError(f"{name} is not a number")
+
+
+def _has_half_letter(found: object) -> bool:
+    try:
+        json.dumps(found, ensure_ascii=False).encode("utf-8")
+    except UnicodeEncodeError:
+        return True
+    return False
 
 
 def _depth(value: object, at: int = 1) -> int:

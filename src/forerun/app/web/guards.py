@@ -1,12 +1,13 @@
 """What stands before every request: who may ask, how much may be sent, what a browser may do.
 
-The server has no accounts, so it answers only to this machine: it listens on the loopback
-address, and refuses a request whose Host or Origin is another (a page elsewhere on the net whose
-name was pointed at 127.0.0.1 would otherwise be let in by the browser).
+A request whose Host or Origin is another than the server's is refused: a page elsewhere on the net
+whose name was pointed at 127.0.0.1 would otherwise be let in by the browser. What a proxy says of
+the asker (Forwarded, X-Forwarded-For) is not read at all.
 """
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable
 from urllib.parse import urlsplit
 
@@ -14,7 +15,7 @@ from starlette.datastructures import Headers, MutableHeaders
 from starlette.responses import JSONResponse
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
-__all__ = ["HEADERS", "LARGEST_BODY", "LOOPBACK", "Guards"]
+__all__ = ["HEADERS", "LARGEST_BODY", "LOOPBACK", "Guards", "refused"]
 
 LARGEST_BODY = 1_100_000  # bytes: a sheet of 1 MB and its wrapping
 LOOPBACK = ("127.0.0.1", "localhost", "::1")
@@ -39,6 +40,9 @@ HEADERS = {
     "Permissions-Policy": "camera=(), geolocation=(), microphone=()",
 }
 """Sent with every answer: nothing from elsewhere, nothing inline, no framing."""
+_ENCRYPTED = {"Strict-Transport-Security": "max-age=31536000"}
+_HOST = re.compile(r"([A-Za-z0-9.-]+|\[[0-9A-Fa-f:]+\])(:[0-9]{1,5})?")
+_SCHEMES = {"http": "http", "ws": "http", "https": "https", "wss": "https"}
 
 
 class Guards:
@@ -55,64 +59,89 @@ class Guards:
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         """Answer, or pass the request on."""
-        if scope["type"] != "http":
+        if scope["type"] not in {"http", "websocket"}:
             await self._app(scope, receive, send)
             return
         headers = Headers(scope=scope)
+        if scope["type"] == "websocket":
+            if self._refusal(scope, headers) is None:
+                await self._app(scope, receive, send)
+            else:
+                await send({"type": "websocket.close", "code": 1008, "reason": ""})
+            return
 
         async def protected(message: Message) -> None:
             if message["type"] == "http.response.start":
-                MutableHeaders(scope=message).update(HEADERS)
+                sent = MutableHeaders(scope=message)
+                for name, value in {**HEADERS, **self._more(scope)}.items():
+                    sent.setdefault(name, value)
             await send(message)
 
-        refusal = self._refusal(scope["method"], headers)
+        refusal = self._refusal(scope, headers)
         if refusal is not None:
             await refusal(scope, receive, protected)
             return
         await self._app(scope, receive, protected)
 
-    def _refusal(self, method: str, headers: Headers) -> JSONResponse | None:
+    @staticmethod
+    def _more(scope: Scope) -> dict[str, str]:
+        """Return what depends on the request; an encrypted server is never asked in plain."""
+        kept = {"Cache-Control": "no-store"} if scope["path"].startswith("/api/") else {}
+        return kept | (_ENCRYPTED if scope["scheme"] == "https" else {})
+
+    def _refusal(self, scope: Scope, headers: Headers) -> JSONResponse | None:
+        method, scheme = scope.get("method", "WEBSOCKET"), _SCHEMES[scope["scheme"]]
         host = headers.get("host", "")
-        if _name_in(f"//{host}") not in self._hosts:
-            return _refused(403, "Host", host, "the address of this machine, 127.0.0.1")
+        if len(headers.getlist("host")) != 1 or _name_in(host) not in self._hosts:
+            return refused(403, "Host", host, "the address of this server")
         origin = headers.get("origin")
-        if origin is not None and not self._same(origin, host):
-            return _refused(403, "Origin", origin, f"http://{host}, the page of this server")
-        if headers.get("sec-fetch-site") in {"cross-site", "same-site"} and method != "GET":
-            return _refused(403, "Sec-Fetch-Site", "cross-site", "same-origin")
-        return _refusal_of_body(headers) if method == "POST" else None
-
-    def _same(self, origin: str, host: str) -> bool:
-        asked = urlsplit(f"//{host}")
-        try:
-            found = urlsplit(origin)
-            return (found.scheme, found.hostname, found.port) == (
-                "http",
-                asked.hostname,
-                asked.port,
-            )
-        except ValueError:
-            return False
+        if origin is not None and not _same(origin, scheme, host):
+            return refused(403, "Origin", origin, f"{scheme}://{host}, the page of this server")
+        alien = headers.get("sec-fetch-site") in {"cross-site", "same-site"}
+        if alien and (method != "GET" or scope["path"].startswith("/api/")):
+            return refused(403, "Sec-Fetch-Site", "cross-site", "same-origin")
+        return _refusal_of_body(scope["path"], headers) if method == "POST" else None
 
 
-def _refusal_of_body(headers: Headers) -> JSONResponse | None:
+def _same(origin: str, scheme: str, host: str) -> bool:
+    usual = {"http": 80, "https": 443}[scheme]
+    try:
+        asked, found = urlsplit(f"//{host}"), urlsplit(origin)
+        return (found.scheme, found.hostname, found.port or usual) == (
+            scheme,
+            asked.hostname,
+            asked.port or usual,
+        )
+    except ValueError:
+        return False
+
+
+def _refusal_of_body(path: str, headers: Headers) -> JSONResponse | None:
     length = headers.get("content-length", "0")
     if not length.isdecimal() or int(length) > LARGEST_BODY:
-        return _refused(413, "Content-Length", length, "at most 1 MB")
+        return refused(413, "Content-Length", length, "at most 1 MB")
     kind = headers.get("content-type", "").partition(";")[0].strip().lower()
-    if kind != "application/json":
-        return _refused(415, "Content-Type", kind, "application/json")
+    expected = "application/x-www-form-urlencoded" if path == "/login" else "application/json"
+    if kind != expected:
+        return refused(415, "Content-Type", kind, expected)
     return None
 
 
-def _name_in(address: str) -> str | None:
-    try:
-        return urlsplit(address).hostname
-    except ValueError:
-        return None
+def _name_in(host: str) -> str | None:
+    """Return the name in ``name`` or ``name:port``, None for anything else."""
+    found = _HOST.fullmatch(host)
+    return found[1].strip("[]").lower() if found else None
 
 
-def _refused(status: int, field: str, value: str, accepted: str) -> JSONResponse:
+def refused(status: int, field: str, value: str, accepted: str) -> JSONResponse:
+    """Return the contract's error object as an answer.
+
+    Args:
+        status: of HTTP.
+        field: what was wrong.
+        value: as it came; cut where it is long.
+        accepted: what would have been right.
+    """
     shown = value[:60]
     error = {
         "field": field,
