@@ -28,6 +28,7 @@ _LEFT_OUT_K = 0.15  # K, what the still's description leaves out of a smooth cur
 _TIMING = 8.0  # s, clock and length of a step; a judgement
 _NOISE_K = 0.1  # K, one reading of a laboratory thermometer or thermocouple; common practice
 _NOISE_M3 = 0.5e-6  # m3, one reading of a measuring cylinder; common practice
+_POT_LEFT_OUT_K = 1.0  # K, a pot that is hotter at its wall, superheat before bubbles: a judgement
 _FEWEST = 3
 _ROOM_K = 2.0  # K, how well a sheet knows the room in which a cold head stands: a judgement
 _COLD_K = 5.0  # K, above the first reading: no vapour has come yet
@@ -44,6 +45,8 @@ class Readings:
             it never was.
         noise_K: standard deviation of one reading of the thermometer [K].
         noise_m3: standard deviation of one reading of the volume [m3].
+        pot_temperature_K: (n,) of the liquid in the pot [K], likewise; None where it never was
+            read.
     """
 
     time_s: Floats
@@ -51,11 +54,13 @@ class Readings:
     distillate_volume_m3: Floats | None = None
     noise_K: float = _NOISE_K
     noise_m3: float = _NOISE_M3
+    pot_temperature_K: Floats | None = None
 
     def __post_init__(self) -> None:
         n = self.time_s.size
-        volume = self.distillate_volume_m3
-        if self.head_temperature_K.size != n or (volume is not None and volume.size != n):
+        others = (self.distillate_volume_m3, self.pot_temperature_K)
+        channels = [self.head_temperature_K, *(c for c in others if c is not None)]
+        if any(channel.size != n for channel in channels):
             raise BadInput("readings", n, "as many temperatures (and volumes) as times")
         if n and (not np.all(np.isfinite(self.time_s)) or np.any(np.diff(self.time_s) < 0.0)):
             raise BadInput("readings", "times", "finite times in rising order")
@@ -70,10 +75,10 @@ class Observed:
 
     Args:
         until_s: of the last reading used [s].
-        time_s: (n,) times of the readings used, temperatures first, then volumes [s].
+        time_s: (n,) times of the readings used, channel by channel [s].
         starts: (b,) index of the first reading of each block.
-        heads: number of blocks of the thermometer; the others are of the volume.
-        head_readings: how many of `time_s` belong to the thermometer.
+        heads: number of blocks of the head thermometer, which come first.
+        spans: the channels in order: name in `forerun.still.results.Trace` and number of readings.
         value: (b,) mean reading [K or m3].
         smooth: (b,) standard deviation of it where the record is flat [K or m3].
         slope: (b,) steepness of the record [K/s or m3/s].
@@ -83,7 +88,7 @@ class Observed:
     time_s: Floats
     starts: Whole
     heads: int
-    head_readings: int
+    spans: tuple[tuple[str, int], ...]
     value: Floats
     smooth: Floats
     slope: Floats
@@ -97,61 +102,79 @@ class Observed:
         return np.asarray(np.hypot(self.smooth, self.slope * timing), dtype=np.float64)
 
 
-def observed_until(readings: Readings, until_s: float) -> Observed:
+def observed_until(readings: Readings, until_s: float, *, heads_needed: bool = True) -> Observed:
     """Return the readings up to a time, in blocks.
 
     Args:
         readings: of the run.
         until_s: now, or the end of the record [s].
+        heads_needed: whether a record without three head temperatures is refused; otherwise three
+            readings of any kind will do.
 
     Returns:
         At most 60 blocks for each kind of reading.
 
     Raises:
-        BadInput: fewer than three temperatures by then.
+        BadInput: fewer than three readings by then.
     """
     use = (readings.time_s <= until_s) & (readings.time_s >= 0.0)
-    temperature = use & np.isfinite(readings.head_temperature_K)
-    if np.count_nonzero(temperature) < _FEWEST:
-        raise BadInput("readings", int(np.count_nonzero(temperature)), "at least three")
-    last = float(readings.time_s[temperature][-1])
-    head = _blocks(
-        readings.time_s[temperature],
-        readings.head_temperature_K[temperature],
-        readings.noise_K,
-        _LEFT_OUT_K,
-    )
-    head[3][:] = np.hypot(head[3], _cold(head[2]))
-    parts = [head]
-    if readings.distillate_volume_m3 is not None:
-        known = use & np.isfinite(readings.distillate_volume_m3)
-        if np.any(known):
-            volume = readings.distillate_volume_m3[known]
-            last = max(last, float(readings.time_s[known][-1]))
-            # cylinder readings share their error, so averaging does not remove it
-            parts.append(
-                _blocks(readings.time_s[known], volume, readings.noise_m3, readings.noise_m3)
-            )
-    counts = [part[0].size for part in parts]
-    starts = [part[1] + offset for part, offset in zip(parts, (0, counts[0]), strict=False)]
+    noise = readings.noise_K
+    parts = {
+        "head_temperature_K": _part(readings.head_temperature_K, noise, _LEFT_OUT_K, use, readings),
+        "pot_temperature_K": _part(
+            readings.pot_temperature_K, noise, _POT_LEFT_OUT_K, use, readings
+        ),
+        # cylinder readings share their error, so averaging does not remove it
+        "distillate_volume_m3": _part(
+            readings.distillate_volume_m3, readings.noise_m3, readings.noise_m3, use, readings
+        ),
+    }
+    read = {name: part for name, part in parts.items() if part is not None}
+    needed = [read[name] for name in read if name == "head_temperature_K" or not heads_needed]
+    count = sum(part[0].size for part in needed)
+    if count < _FEWEST:
+        raise BadInput("readings", count, "at least three")
+    head = read.get("head_temperature_K")
+    if head is not None:
+        head[3][:] = np.hypot(head[3], _cold(head[2]))
+    counts = [part[0].size for part in read.values()]
+    offsets = np.concatenate([[0], np.cumsum(counts)[:-1]])
+    starts = [part[1] + offset for part, offset in zip(read.values(), offsets, strict=True)]
     time, _, value, smooth, slope = (
-        np.concatenate(columns) for columns in zip(*parts, strict=True)
+        np.concatenate(columns) for columns in zip(*read.values(), strict=True)
     )
     return Observed(
-        until_s=last,
+        until_s=float(time.max()),
         time_s=time,
         starts=np.concatenate(starts).astype(np.int64),
-        heads=head[2].size,
-        head_readings=counts[0],
+        heads=0 if head is None else head[2].size,
+        spans=tuple(zip(read, counts, strict=True)),
         value=value,
         smooth=smooth,
         slope=slope,
     )
 
 
-def _blocks(
-    time: Floats, reading: Floats, noise: float, left_out: float
-) -> tuple[Floats, Whole, Floats, Floats, Floats]:
+_Part = tuple[Floats, Whole, Floats, Floats, Floats]
+
+
+def _part(
+    values: Floats | None,
+    noise: float,
+    left_out: float,
+    use: npt.NDArray[np.bool_],
+    readings: Readings,
+) -> _Part | None:
+    """Return one channel in blocks, None where it was never read."""
+    if values is None:
+        return None
+    known = use & np.isfinite(values)
+    if not np.any(known):
+        return None
+    return _blocks(readings.time_s[known], values[known], noise, left_out)
+
+
+def _blocks(time: Floats, reading: Floats, noise: float, left_out: float) -> _Part:
     """Return times, first reading of each block, means, their errors and slopes."""
     span = float(time[-1] - time[0])
     length = max(span / _BLOCKS, _SHORTEST)
@@ -184,9 +207,13 @@ def seen_in(run: Run, observed: Observed) -> Floats:
     Returns:
         (b,) means over the same blocks [K or m3].
     """
-    trace, k = run.trace, observed.head_readings
-    head = np.interp(observed.time_s[:k], trace.time_s, trace.head_temperature_K)
-    volume = np.interp(observed.time_s[k:], trace.time_s, trace.distillate_volume_m3)
-    values = np.concatenate([head, volume])
+    trace = run.trace
+    ends = np.cumsum([count for _, count in observed.spans])
+    values = np.concatenate(
+        [
+            np.interp(observed.time_s[end - count : end], trace.time_s, getattr(trace, name))
+            for (name, count), end in zip(observed.spans, ends, strict=True)
+        ]
+    )
     counts = np.diff(observed.starts, append=values.size)
     return np.asarray(np.add.reduceat(values, observed.starts) / counts, dtype=np.float64)

@@ -1,0 +1,88 @@
+"""Bath and pressure of a running still: as they were read until now, as planned from then on."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import numpy.typing as npt
+
+from forerun.records.readings import Readings
+from forerun.still.inputs import StillInput
+from forerun.still.results import Trace
+
+__all__ = ["as_driven"]
+
+Floats = npt.NDArray[np.float64]
+
+_FEWEST = 2
+_KNOTS = 60  # of a measured course; the bath is slower than that
+_LATEST = 3  # readings whose median stands for now
+_FURTHEST_K = 40.0  # a hand that turned the dial further than this has another plan
+_FACTOR = (0.2, 5.0)  # of the planned pressure
+
+
+def as_driven(
+    still: StillInput, readings: Readings, until_s: float, planned: Trace | None = None
+) -> StillInput:
+    """Return a run whose bath and pressure are those that were read.
+
+    Args:
+        still: the run as the sheet has it.
+        readings: what may steer it.
+        until_s: readings up to then are used [s].
+        planned: the sheet's own run; needed where a hand leads the bath by a rule.
+
+    Returns:
+        The same run; after the last reading the bath keeps its distance from the plan, the
+        pressure its ratio to it. What was never read stays as planned.
+    """
+    bath = _read(readings, "bath_K", until_s)
+    pressure = _read(readings, "pressure_Pa", until_s)
+    changed = still
+    if bath is not None:
+        plan = still.bath_temperature
+        if still.bath_rule is not None and planned is not None:
+            plan = np.column_stack([planned.time_s, planned.bath_temperature_K])
+        shift = float(np.clip(bath[-1, 1] - _at(plan, bath[-1, 0]), -_FURTHEST_K, _FURTHEST_K))
+        later = _after(plan, bath[-1, 0])
+        later[:, 1] += shift
+        course = np.vstack([bath, later])
+        changed = replace(changed, bath_temperature=course, bath_rule=None)
+    if pressure is not None:
+        plan = still.pressure
+        ratio = float(np.clip(pressure[-1, 1] / _at(plan, pressure[-1, 0]), *_FACTOR))
+        later = _after(plan, pressure[-1, 0])
+        later[:, 1] *= ratio
+        changed = replace(changed, pressure=np.vstack([pressure, later]))
+    return changed
+
+
+def _read(readings: Readings, channel: str, until_s: float) -> Floats | None:
+    """Return times and medians of a channel, None where it was hardly read."""
+    times, values = readings.time_s, readings.channel(channel)
+    known = np.isfinite(values) & (times >= 0.0) & (times <= until_s)
+    if np.count_nonzero(known) < _FEWEST:
+        return None
+    times, values = times[known], values[known]
+    number = np.arange(times.size)
+    if times.size > _KNOTS:
+        edges = np.linspace(times[0], times[-1], _KNOTS + 1)
+        number = np.clip(np.searchsorted(edges, times, side="right") - 1, 0, _KNOTS - 1)
+    blocks = [number == k for k in np.unique(number)]
+    rows = [(float(times[b].mean()), float(np.median(values[b]))) for b in blocks]
+    knots = np.array([*rows, (float(times[-1]), float(np.median(values[-_LATEST:])))])
+    return np.asarray(knots[np.append(True, np.diff(knots[:, 0]) > 0.0)])
+
+
+def _at(course: Floats, time: float) -> float:
+    return float(np.interp(time, course[:, 0], course[:, 1]))
+
+
+def _after(course: Floats, time: float) -> Floats:
+    """Return the rest of a course, beginning a second after a time."""
+    start = time + 1.0
+    rest = course[course[:, 0] > start]
+    if rest.shape[0] > 4 * _KNOTS:
+        rest = rest[:: rest.shape[0] // (2 * _KNOTS)]
+    return np.vstack([[start, _at(course, start)], rest])

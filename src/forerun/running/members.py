@@ -1,0 +1,280 @@
+"""What each member of a belief says of now and of the next change of the receiver.
+
+A member meets the latest readings within its errors, not exactly.  What it misses them by now it
+goes on missing for a while: its head is shifted by that, less and less, its distillate throughout.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from statistics import NormalDist
+
+import numpy as np
+import numpy.typing as npt
+
+from forerun.forecast.observing import Readings as Seen
+from forerun.still.from_sheet import Prepared
+from forerun.still.inputs import Switch
+from forerun.still.results import Run
+
+__all__ = ["Members", "members_of"]
+
+Floats = npt.NDArray[np.float64]
+
+_LOOK_BACK = 120.0  # s over which the present miss is taken
+_FADES = 900.0  # s in which a miss of the head falls to 1/e: a judgement
+_MOST_MISS_K = 6.0  # further off, the member speaks of something else
+_DOUBT_K = 0.25  # of a thermometer at this moment, its drift and its steps: a judgement
+_DOUBT_M3 = 0.5e-6  # m3, of a receiver's marks, likewise
+_FINE = 5.0  # s between the points that are looked at
+
+
+@dataclass(frozen=True, slots=True)
+class Members:
+    """N members beside each other; not-a-number where a member has no such thing.
+
+    Args:
+        now_s: since the start of the run [s].
+        receiver: number of the one in place.
+        has_switch: whether the sheet changes it.
+        runs: the members.
+        head_miss: (N,) latest readings of the head less the member's [K].
+        volume_miss: (N,) latest reading of the distillate less the member's [m3].
+        first_drop_s: (N,) [s].
+        switch_s: (N,) when the receiver is to be changed; may have passed [s].
+        switch_m3: (N,) distillate from now until then [m3].
+        at_switch: (N, C) in the receiver by then [-].
+        end_s: (N,) [s].
+        dripping: (N, C) what comes over now [-].
+        held: (N, C) in the receiver now [-].
+        held_m3: (N,) [m3].
+        pot: (N, C) [-].
+        residue_m3: (N,) liquid left in the pot [m3].
+        rate_m3_s: (N,) what drips now [m3/s].
+        load: (N,) of the column now [-].
+    """
+
+    now_s: float
+    receiver: int
+    has_switch: bool
+    runs: tuple[Run, ...]
+    head_miss: Floats
+    volume_miss: Floats
+    first_drop_s: Floats
+    switch_s: Floats
+    switch_m3: Floats
+    at_switch: Floats
+    end_s: Floats
+    dripping: Floats
+    held: Floats
+    held_m3: Floats
+    pot: Floats
+    residue_m3: Floats
+    rate_m3_s: Floats
+    load: Floats
+
+    def heads_at(self, times: Floats) -> Floats:
+        """Return (N, n) head temperatures [K], shifted after now by what is missed now."""
+        fading = np.exp(-np.maximum(times - self.now_s, 0.0) / _FADES) * (times >= self.now_s)
+        rows = [
+            _along(run, run.trace.head_temperature_K, times) + miss * fading
+            for run, miss in zip(self.runs, self.head_miss, strict=True)
+        ]
+        return np.array(rows)
+
+    def volumes_at(self, times: Floats) -> Floats:
+        """Return (N, n) distillate so far [m3], shifted after now by what is missed now."""
+        later = times >= self.now_s
+        rows = [
+            _along(run, run.trace.distillate_volume_m3, times) + miss * later
+            for run, miss in zip(self.runs, self.volume_miss, strict=True)
+        ]
+        return np.array(rows)
+
+
+def members_of(
+    runs: Sequence[Run],
+    seen: Seen | None,
+    now_s: float,
+    receiver: int,
+    changed_s: float,
+    prepared: Prepared,
+) -> Members:
+    """Return what each member says.
+
+    Args:
+        runs: the members.
+        seen: what was read; None for nothing.
+        now_s: since the start of the run [s].
+        receiver: number of the one in place, from 1.
+        changed_s: when it was put there [s].
+        prepared: the sheet made ready.
+    """
+    switches = prepared.still.switches
+    switch = switches[receiver - 1] if receiver <= len(switches) else None
+    head_miss = np.array([_head_miss(run, seen, now_s) for run in runs])
+    volume_miss = np.array([_volume_miss(run, seen, now_s) for run in runs])
+    doubt = _scores(len(runs))
+    due = [
+        _due(run, switch, changed_s, now_s, (miss, _DOUBT_K * d), over + _DOUBT_M3 * d)
+        for run, miss, over, d in zip(runs, head_miss, volume_miss, doubt, strict=True)
+    ]
+    switch_s = np.array([when for when, _ in due])
+    volume = np.array([_at(run, run.trace.distillate_volume_m3, now_s) for run in runs])
+    received_now = np.array([_received(run, changed_s, now_s) for run in runs])
+    received_then = np.array(
+        [_received(run, changed_s, t) for run, t in zip(runs, switch_s, strict=True)]
+    )
+    since = np.array([_at(run, run.trace.distillate_volume_m3, changed_s) for run in runs])
+    return Members(
+        now_s=now_s,
+        receiver=receiver,
+        has_switch=switch is not None,
+        runs=tuple(runs),
+        head_miss=head_miss,
+        volume_miss=volume_miss,
+        first_drop_s=np.array([np.nan if r.first_drop_s is None else r.first_drop_s for r in runs]),
+        switch_s=switch_s,
+        switch_m3=np.array([ahead for _, ahead in due]),
+        at_switch=_shares(received_then),
+        end_s=np.array([float(run.trace.time_s[-1]) for run in runs]),
+        dripping=np.array([_row(run, run.trace.distillate_mole_fraction, now_s) for run in runs]),
+        held=_shares(received_now),
+        held_m3=np.maximum(volume - since, 0.0),
+        pot=np.array([_row(run, run.trace.pot_mole_fraction, now_s) for run in runs]),
+        residue_m3=np.array(
+            [_residue(run, now_s, over) for run, over in zip(runs, volume_miss, strict=True)]
+        ),
+        rate_m3_s=np.array([_rate(run, now_s) for run in runs]),
+        load=np.array([_load(run, now_s) for run in runs]),
+    )
+
+
+def _scores(count: int) -> Floats:
+    """Return standard normal deviates, one for each member, the same each time."""
+    even = [NormalDist().inv_cdf((k + 0.5) / count) for k in range(count)]
+    return np.random.default_rng(0).permutation(np.array(even))
+
+
+def _along(run: Run, values: Floats, times: Floats) -> Floats:
+    return np.interp(times, run.trace.time_s, values, right=np.nan)
+
+
+def _at(run: Run, values: Floats, time: float) -> float:
+    return float(np.interp(time, run.trace.time_s, values))
+
+
+def _row(run: Run, table: Floats, time: float) -> Floats:
+    row = int(np.searchsorted(run.trace.time_s, time, side="right")) - 1
+    return np.asarray(table[min(max(row, 0), table.shape[0] - 1)])
+
+
+def _latest(seen: Seen | None, values: Floats | None, now_s: float) -> tuple[Floats, Floats]:
+    """Return times and values read shortly before now."""
+    none = np.zeros(0)
+    if seen is None or values is None:
+        return none, none
+    use = (seen.time_s > now_s - _LOOK_BACK) & (seen.time_s <= now_s) & np.isfinite(values)
+    return seen.time_s[use], values[use]
+
+
+def _head_miss(run: Run, seen: Seen | None, now_s: float) -> float:
+    times, values = _latest(seen, None if seen is None else seen.head_temperature_K, now_s)
+    if times.size == 0:
+        return 0.0
+    away = values - np.interp(times, run.trace.time_s, run.trace.head_temperature_K)
+    weight = np.exp((times - now_s) / (0.25 * _LOOK_BACK))
+    miss = float(np.sum(weight * away) / np.sum(weight))
+    return miss if abs(miss) <= _MOST_MISS_K else 0.0
+
+
+def _volume_miss(run: Run, seen: Seen | None, now_s: float) -> float:
+    times, values = _latest(seen, None if seen is None else seen.distillate_volume_m3, now_s)
+    if times.size == 0:
+        return 0.0
+    over = np.interp(times, run.trace.time_s, run.trace.distillate_volume_m3)
+    return float(np.mean(values - over))
+
+
+def _due(
+    run: Run,
+    switch: Switch | None,
+    changed_s: float,
+    now_s: float,
+    head_miss: tuple[float, float],
+    volume_miss: float,
+) -> tuple[float, float]:
+    """Return when a member meets the condition of a switch, and what drips until then.
+
+    The miss of the head is what fades and what stays [K].
+    """
+    never = (float("nan"), float("nan"))
+    if switch is None or run.first_drop_s is None:
+        return never
+    end = float(run.trace.time_s[-1])
+    start = max(changed_s, min(run.first_drop_s, now_s))
+    if end <= start:
+        return never
+    times = np.append(np.arange(start, end, _FINE), end)
+    volumes = np.interp(times, run.trace.time_s, run.trace.distillate_volume_m3)
+    if switch.time_s is not None:
+        when = switch.time_s if switch.time_s <= end else float("nan")
+    elif switch.volume_m3 is not None:
+        when = _first(times, volumes + volume_miss, switch.volume_m3)
+    else:
+        heads = np.interp(times, run.trace.time_s, run.trace.head_temperature_K)
+        fading = np.exp(-np.abs(times - now_s) / _FADES)
+        shifted = heads + head_miss[0] * fading + head_miss[1]
+        when = _first(times, shifted, switch.head_temperature_K or 0.0)
+    if not np.isfinite(when):
+        return never
+    along = np.interp([now_s, when], times, volumes)
+    return when, float(along[1] - along[0])
+
+
+def _first(times: Floats, values: Floats, level: float) -> float:
+    """Return when a curve first reaches a level."""
+    over = np.flatnonzero(values >= level)
+    if over.size == 0:
+        return float("nan")
+    k = int(over[0])
+    if k == 0:
+        return float(times[0])
+    share = (level - values[k - 1]) / max(values[k] - values[k - 1], 1e-12)
+    return float(times[k - 1] + share * (times[k] - times[k - 1]))
+
+
+def _received(run: Run, start: float, end: float) -> Floats:
+    """Return (C,) what fell into a receiver between two times [mol]."""
+    table = run.trace.received_mol
+    if not np.isfinite(end):
+        return np.full(len(run.trace.names), np.nan)
+    return np.array([_at(run, column, end) - _at(run, column, start) for column in table.T])
+
+
+def _shares(amounts: Floats) -> Floats:
+    total = amounts.sum(axis=1, keepdims=True)
+    with np.errstate(invalid="ignore", divide="ignore"):
+        return np.where(total > 1e-9, amounts / total, np.nan)
+
+
+def _residue(run: Run, time: float, volume_miss: float) -> float:
+    """Return the liquid in the pot: what the run ends with and what still leaves it."""
+    trace = run.trace
+    to_come = float(trace.distillate_volume_m3[-1]) - _at(run, trace.distillate_volume_m3, time)
+    return max(run.residue.volume_m3 + to_come - volume_miss, 0.0)
+
+
+def _rate(run: Run, time: float) -> float:
+    half = 0.5 * _LOOK_BACK
+    start, end = max(time - half, 0.0), time + half
+    along = np.interp([start, end], run.trace.time_s, run.trace.distillate_volume_m3)
+    return float(along[1] - along[0]) / (end - start)
+
+
+def _load(run: Run, time: float) -> float:
+    load = run.trace.load
+    if load.size == 0 or not np.any(load > 0.0):
+        return float("nan")
+    return _at(run, load, time)
