@@ -13,6 +13,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 import numpy.typing as npt
 
+from forerun.core.errors import BadInput
 from forerun.forecast.drawing import Prior, prior_of
 from forerun.forecast.observing import Observed, observed_until
 from forerun.forecast.observing import Readings as Seen
@@ -84,6 +85,29 @@ class Estimator:
         self._planned = run_still(self._prepared.still).trace
         self._first = first_belief(self._prior, members, seed, threads)
         self._belief = self._first
+        self._told_by: Members | None = None
+
+    @property
+    def members(self) -> Members:
+        """What each member said in the last call.
+
+        Raises:
+            BadInput: nothing was asked yet.
+        """
+        if self._told_by is None:
+            raise BadInput("members", "none", "an estimate first")
+        return self._told_by
+
+    def uncorrected(self, now_s: float, receiver: int = 1, changed_s: float = 0.0) -> Floats:
+        """Return (N,) when the receiver is to be changed by the forecast before the run [s].
+
+        Args:
+            now_s: since the start of the run [s].
+            receiver: number of the one in place, from 1.
+            changed_s: when it was put there [s].
+        """
+        runs = self._first.runs
+        return members_of(runs, None, now_s, receiver, changed_s, self._prepared).switch_s
 
     @property
     def belief(self) -> Belief:
@@ -137,6 +161,7 @@ class Estimator:
             )
             self._belief = belief
         members = members_of(belief.runs, seen, now_s, receiver, changed_s, self._prepared)
+        self._told_by = members
         return self._told(
             belief, members, observed, checked.told(), time.perf_counter() - started, drops_per_m3
         )
