@@ -1,20 +1,17 @@
-"""What the process beside the server reckons of each live run: findings of its log so far."""
+"""What the process beside the server reckons of each live run: estimate, instruction, findings."""
 
 from __future__ import annotations
 
 import os
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
-from forerun.app.diagnose import FEWEST
 from forerun.records.interface import Entry
 from forerun.records.readings import Reading, Readings, readings_of
 from forerun.running.worker import Reckoned, Share
-from forerun.sheets.model import RunSheet
 
 if TYPE_CHECKING:
-    from forerun.still.from_sheet import Prepared
-    from forerun.still.results import Run
+    from forerun.running.following import Follower
 
 __all__ = ["LiveReckoner", "live_reckoner"]
 
@@ -25,9 +22,7 @@ _REMARKS = ("odd", "note")
 class _Log:
     """All that is known of one run."""
 
-    sheet: RunSheet
-    prepared: Prepared
-    foreseen: Run
+    follower: Follower
     readings: dict[int, Reading] = field(default_factory=dict)
     entries: dict[int, Entry] = field(default_factory=dict)
 
@@ -65,11 +60,20 @@ class LiveReckoner:
         Raises:
             CalculationFailed: the sheet's own run did not finish.
         """
+        from forerun.reporting.findings import finding_objects
+        from forerun.running.following import Follower
+
         if share.sheet is not None:
-            self._logs[share.run_id] = _log_of(share.sheet)
+            self._logs[share.run_id] = _Log(Follower(share.sheet))
         log = self._logs[share.run_id]
         log.take_in(share)
-        return Reckoned(None, None, tuple(_findings(log)))
+        found = log.follower.follow(
+            log.standing(), share.now_s, tuple(log.entries.values()), share.alarms
+        )
+        findings = [] if found.diagnosis is None else finding_objects(found.diagnosis)
+        return Reckoned(
+            found.estimate.to_json(), dict(found.instruction.to_json()), tuple(findings)
+        )
 
 
 def live_reckoner() -> LiveReckoner:
@@ -79,23 +83,3 @@ def live_reckoner() -> LiveReckoner:
     os.environ.setdefault("OMP_NUM_THREADS", "1")
     kernels_ready()
     return LiveReckoner()
-
-
-def _log_of(sheet: RunSheet) -> _Log:
-    from forerun.still.from_sheet import prepare
-    from forerun.still.run import run_still
-
-    prepared = prepare(sheet)
-    return _Log(sheet, prepared, run_still(prepared.still))
-
-
-def _findings(log: _Log) -> list[dict[str, Any]]:
-    from forerun.reporting.findings import finding_objects
-    from forerun.running.case import case_of
-    from forerun.running.checks import check_readings
-    from forerun.running.diagnosing import diagnose_case
-
-    usable = check_readings(log.standing()).readings
-    if len(usable) < FEWEST:
-        return []
-    return finding_objects(diagnose_case(case_of(log.prepared, log.foreseen.trace, usable)))

@@ -21,6 +21,7 @@ from typing import Any, Protocol
 
 from forerun.core.errors import ForerunError
 from forerun.records.interface import Entry, StoredReading
+from forerun.running.alarms import Alarm
 from forerun.running.live import LiveRun
 from forerun.running.live_runs import LiveRuns
 from forerun.sheets.model import RunSheet
@@ -46,6 +47,7 @@ class Share:
         readings: that the process does not have yet.
         entries: that the process does not have yet.
         now_s: of the run [s].
+        alarms: that stand.
     """
 
     run_id: int
@@ -53,6 +55,7 @@ class Share:
     readings: tuple[StoredReading, ...]
     entries: tuple[Entry, ...]
     now_s: float
+    alarms: tuple[Alarm, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -152,7 +155,7 @@ class Worker:
         known = helper.known.setdefault(run.id, _Known())
         readings, entries = run.readings(known.readings), run.entries(known.entries)
         sheet = None if known.has_sheet else run.sheet
-        share = Share(run.id, sheet, readings, entries, run.now_s())
+        share = Share(run.id, sheet, readings, entries, run.now_s(), run.alarms)
         try:
             helper.line.send(share)
             answer = helper.line.recv() if self._answers(helper) else _Problem("took too long")
