@@ -233,7 +233,7 @@ def test_findings_come_by_themselves(server: Server, run: str) -> None:
     here = Listener(server.port, f"{run}/live")
     rows = [{"head_C": 25.0 + k, "bath_C": 60.0 + k, "time_s": k / 10.0} for k in range(5)]
     _send(server, run, *rows)
-    found = here.until("findings", lambda told: told["findings"], 30.0)["findings"]
+    found = here.until("findings", lambda told: told["findings"], 60.0)["findings"]
     assert {"name", "probability", "causes", "test", "remedy", "since_s"} <= set(found[0])
     here.close()
 
@@ -245,7 +245,7 @@ def test_the_wall_has_a_line_for_each_bench(server: Server, run: str) -> None:
     number = int(run.rpartition("/")[2])
     here.until("summary", lambda row: row["id"] == number and row["head_K"])
     (line,) = [row for row in server.get("/api/wall").json["runs"] if row["id"] == number]
-    assert (line["state"], line["alarm"], line["instruction"]) == ("heating", None, None)
+    assert (line["state"], line["alarm"]) == ("heating", None)
     assert line["head_K"] == pytest.approx(329.15)
     here.close()
 
