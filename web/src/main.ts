@@ -1,17 +1,22 @@
-import { mount } from 'svelte';
+import { mount, unmount } from 'svelte';
 import './look.css';
 import App from './App.svelte';
+import { shadeAtStart } from './lib/shade';
 
-function shadeAtStart(): string {
-  try {
-    const kept = localStorage.getItem('forerun.shade');
-    if (kept) return kept;
-  } catch {
-    // a browser that keeps nothing follows the system
-  }
-  return matchMedia('(prefers-color-scheme: dark)').matches ? 'dark' : 'light';
+const besides = (): boolean => /^#\/(hood|wall)/.test(location.hash);
+
+/** The planning page, or what stands beside it, which is fetched only when it is wanted. */
+async function show(target: HTMLElement): Promise<void> {
+  const other = besides();
+  const shown = mount(other ? (await import('./hood/Page.svelte')).default : App, { target });
+  const changed = () => {
+    if (besides() === other) return;
+    window.removeEventListener('hashchange', changed);
+    void unmount(shown).then(() => show(target));
+  };
+  window.addEventListener('hashchange', changed);
 }
 
-document.documentElement.dataset.shade = shadeAtStart();
+shadeAtStart();
 const target = document.getElementById('page');
-if (target) mount(App, { target });
+if (target) void show(target);

@@ -3,7 +3,10 @@
 import type { Fault } from '../types';
 
 export class Refused extends Error {
-  constructor(readonly fault: Fault) {
+  constructor(
+    readonly fault: Fault,
+    readonly status = 422,
+  ) {
     super(fault.message);
   }
 }
@@ -34,7 +37,7 @@ async function read<T>(response: Response): Promise<T> {
   const found = await response.json().catch(() => {
     throw new Away();
   });
-  if (found?.error) throw new Refused(found.error as Fault);
+  if (found?.error) throw new Refused(found.error as Fault, response.status);
   return found as T;
 }
 
