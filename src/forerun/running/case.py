@@ -84,6 +84,8 @@ class Case:
         ends: distilled volumes at which a fraction ends [m3].
         foreseen_volume: rising, of the forecast [m3].
         foreseen_head: at these volumes [K].
+        foreseen_pot: at these volumes [K].
+        planned_bath: (n,) bath of the forecast [K].
         final_volume: of the forecast [m3].
         first_drop: when the forecast has it [s]; 0 where nothing comes over in it.
         weighed: None where nobody weighed all.
@@ -117,6 +119,8 @@ class Case:
     ends: tuple[float, ...]
     foreseen_volume: Floats
     foreseen_head: Floats
+    foreseen_pot: Floats
+    planned_bath: Floats
     final_volume: float
     first_drop: float
     weighed: Weighed | None = None
@@ -163,7 +167,7 @@ def case_of(
     usual = usual or float(np.median(planned))
     boiling, slopes = _boiling(sheet, usual)
     sampling = float(np.median(np.diff(readings.time_s))) if len(readings) > 1 else step
-    rising, heads = _against_volume(foreseen)
+    rising, heads, pots = _against_volume(foreseen)
     return Case(
         time=time,
         step=step,
@@ -207,6 +211,8 @@ def case_of(
         ends=_ends(sheet, foreseen),
         foreseen_volume=rising,
         foreseen_head=heads,
+        foreseen_pot=pots,
+        planned_bath=np.interp(time, foreseen.time_s, foreseen.bath_temperature_K),
         final_volume=float(foreseen.distillate_volume_m3[-1]),
         first_drop=_first_drop(foreseen),
         weighed=weighed,
@@ -256,10 +262,14 @@ def _boiling(sheet: RunSheet, pressure: float) -> tuple[Floats, Floats]:
     return 0.5 * (low + high)[order], ((high - low) / (0.02 * pressure))[order]
 
 
-def _against_volume(foreseen: Trace) -> tuple[Floats, Floats]:
+def _against_volume(foreseen: Trace) -> tuple[Floats, Floats, Floats]:
     volume = foreseen.distillate_volume_m3
     rising = np.concatenate([[False], np.diff(volume) > 0.0])
-    return volume[rising], foreseen.head_temperature_K[rising]
+    return (
+        volume[rising],
+        foreseen.head_temperature_K[rising],
+        foreseen.pot_temperature_K[rising],
+    )
 
 
 def _first_drop(foreseen: Trace) -> float:

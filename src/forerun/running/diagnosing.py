@@ -14,7 +14,7 @@ from forerun.running.case import Case
 from forerun.running.knowledge import Knowledge, knowledge
 from forerun.running.signs import Rule, Sign
 
-__all__ = ["RULES", "diagnose_case"]
+__all__ = ["RULES", "diagnose_case", "ranked"]
 
 RULES: tuple[Rule, ...] = (
     *signs_heat.RULES,
@@ -65,6 +65,22 @@ def diagnose_case(case: Case, rules: Sequence[Rule] = RULES) -> Diagnosis:
             best[finding.name] = finding
     ordered = sorted(best.values(), key=lambda f: (not f.caution, -f.probability))
     return Diagnosis(tuple(ordered), tuple(examined), tuple(not_examined))
+
+
+def ranked(diagnosis: Diagnosis) -> tuple[Cause, ...]:
+    """Return all causes of all findings in one order, each with its highest probability.
+
+    Args:
+        diagnosis: of one log.
+    """
+    best: dict[str, Cause] = {}
+    for finding in diagnosis.findings:
+        plain = finding.probability / finding.causes[0].probability
+        for cause in finding.causes:
+            here = Cause(cause.name, cause.label, plain * cause.probability)
+            if cause.name not in best or best[cause.name].probability < here.probability:
+                best[cause.name] = here
+    return tuple(sorted(best.values(), key=lambda cause: -cause.probability))
 
 
 def _has(case: Case, name: str) -> bool:

@@ -26,7 +26,12 @@ def _runs_low(case: Case, limits: Limits) -> Sign | None:
         usual = (
             float(np.nanmedian(case.rate[case.rate > 1e-10])) if (case.rate > 1e-10).any() else 0.0
         )
-        where = late & (gap > at_late + limits["widening_K"]) & (case.rate < 0.5 * usual)
+        where = (
+            late
+            & (left < 1.5 * floor)
+            & (gap > at_late + limits["widening_K"])
+            & (case.rate < 0.5 * usual)
+        )
         parting = first_time(case, where, 30.0)
     begins = [t for t in (under, parting) if t is not None]
     if not begins:

@@ -11,6 +11,7 @@ import numpy.typing as npt
 from forerun.reviewing.plateaus import Plateau, find_plateaus
 from forerun.running.case import Case
 from forerun.running.signs import Limits, Rule, Sign, strength, weighed
+from forerun.running.signs_expected import head_over, pot_over
 
 __all__ = ["RULES"]
 
@@ -40,16 +41,10 @@ def _hot_plateaus(case: Case) -> list[Plateau]:
 def _low(case: Case) -> tuple[Floats, float, float] | None:
     """Return how far the head stands below the forecast, when that begins, and its scatter."""
     if case.has("volume") and case.foreseen_volume.size > 2:
-        expected = np.interp(case.volume, case.foreseen_volume, case.foreseen_head)
-        on = (
-            np.isfinite(case.volume)
-            & np.isfinite(case.head)
-            & (case.volume > 0.08 * case.final_volume)
-            & (case.volume < _MOST_VOLUME * case.final_volume)
-        )
-        if on.sum() < 8 or np.ptp(case.volume[on]) < 0.15 * case.charge:
+        on = _early(case) & np.isfinite(head_over(case))
+        if on.sum() < 8 or np.ptp(case.volume[on]) < 0.12 * case.charge:
             return None
-        low = (expected - case.head)[on]
+        low = -head_over(case)[on]
         return low, float(case.time[on][0]), 1.4826 * float(np.median(np.abs(low - np.median(low))))
     plateaus = _hot_plateaus(case)
     if not plateaus:
@@ -59,6 +54,18 @@ def _low(case: Case) -> tuple[Floats, float, float] | None:
         [marks[np.abs(marks - p.temperature_K).argmin()] - p.temperature_K for p in plateaus]
     )
     return low, plateaus[0].start_s, float(np.ptp(low))
+
+
+def _early(case: Case) -> npt.NDArray[np.bool_]:
+    """Return where composition can hardly have gone another way than the forecast's yet."""
+    return (case.volume > 0.08 * case.final_volume) & (case.volume < 0.4 * case.final_volume)
+
+
+def _pot_low(case: Case) -> float | None:
+    """Return how far the pot stands below the forecast early on [K], None where it was not read."""
+    over = pot_over(case)
+    on = np.isfinite(over) & _early(case) & (case.volume < 0.3 * case.final_volume)
+    return None if on.sum() < 8 else -float(np.median(over[on]))
 
 
 def _plateaus_low(case: Case, limits: Limits) -> Sign | None:
@@ -75,11 +82,17 @@ def _plateaus_low(case: Case, limits: Limits) -> Sign | None:
     slope = float(np.mean(case.boiling_slope))
     implied = float(np.median(case.planned)) - middle / slope
     possible = not case.stated_pressure and implied > limits["lowest_barometer_Pa"]
+    pot = _pot_low(case)
+    together = pot is not None and pot > 0.5 * middle
+    if pot is not None and case.stated_pressure and middle - pot < limits["plateau_low_K"]:
+        return None  # the pot is as low: the mixture is another, not the thermometer
     weights = weighed(
         {"thermometer_offset": 1.0, "barometer": 0.9, "azeotrope": 0.05},
         (case.stated_pressure, {"barometer": 0.02}),
         (not case.stated_pressure and not possible, {"barometer": 0.1}),
         (possible and middle < 3.5, {"barometer": 2.0}),
+        (pot is not None and together, {"barometer": 8.0, "thermometer_offset": 0.3}),
+        (pot is not None and not together, {"barometer": 0.1}),
         (_against_slope(case, low), {"barometer": 0.3}),
     )
     seen = f"The head stands {middle:.1f} K below the forecast throughout"
@@ -110,12 +123,19 @@ def _constant_below_all(case: Case, limits: Limits) -> Sign | None:
         match = min(
             (abs(a.temperature_K - p.temperature_K) for a in case.azeotropes), default=np.inf
         )
-        known = match < limits["azeotrope_K"]
+        known = match < limits["azeotrope_K"] or _foreseen_there(case, p)
         least = limits["below_all_K" if known else "plateau_low_K"]
         if below < least or early:
             continue
+        pot = _pot_low(case)
+        together = pot is not None and pot > 0.5 * below
+        apart = pot is not None and pot < 0.3 * below
+        if together and case.stated_pressure and not known:
+            continue  # another mixture than the sheet's, and nothing that a test would tell
         weights = weighed(
             {"azeotrope": 0.4, "thermometer_offset": 0.5, "barometer": 0.3, "water": 0.2},
+            (together, {"barometer": 10.0, "thermometer_offset": 0.3}),
+            (apart, {"thermometer_offset": 6.0, "barometer": 0.1}),
             (known, {"azeotrope": 30.0}),
             (
                 not known and below > limits["plateau_lowest_K"],
@@ -130,6 +150,42 @@ def _constant_below_all(case: Case, limits: Limits) -> Sign | None:
         )
         return Sign(weights, strength(below, least), p.start_s, seen)
     return None
+
+
+def _foreseen_there(case: Case, plateau: Plateau) -> bool:
+    """Return whether the forecast, too, has the head below all that is in the charge then."""
+    if not case.azeotropes or not case.has("volume") or case.foreseen_volume.size < 3:
+        return False
+    middle = case.at(case.volume, 0.5 * (plateau.start_s + plateau.end_s))
+    expected = float(np.interp(middle, case.foreseen_volume, case.foreseen_head))
+    return expected < float(case.boiling[0]) and abs(expected - plateau.temperature_K) < 3.0
+
+
+def _flattened(case: Case, limits: Limits) -> Sign | None:
+    """Sign 7: too hot early, too cold late: the column parts less than it should."""
+    if case.boiling.size < 2 or case.foreseen_volume.size < 3:
+        return None
+    over = head_over(case)
+    part = case.volume / case.final_volume
+    known = np.isfinite(over)
+    early, late = (
+        known & (part > low) & (part < high) for low, high in ((0.08, 0.4), (0.5, _MOST_VOLUME))
+    )
+    if early.sum() < 8 or late.sum() < 8 or np.ptp(part[early]) < 0.1:
+        return None
+    hot, cold = float(np.median(over[early])), float(np.quantile(over[late], 0.2))
+    pot = float(np.median(np.nan_to_num(pot_over(case)[early])))
+    if float(np.median(np.nan_to_num((case.head - case.pot)[early]))) > 1.0:
+        return None  # hotter than the liquid it comes from: superheated, not badly parted
+    inside = np.interp(case.volume[early | late], case.foreseen_volume, case.foreseen_head)
+    least = max(limits["flat_early_K"], limits["flat_early_share"] * float(np.ptp(inside)))
+    contrast = hot - cold
+    if hot - max(pot, 0.0) < least or contrast < limits["flat_contrast_K"]:
+        return None
+    seen = f"The head stands {hot:.1f} K above the forecast early and {-cold:.1f} K below it late."
+    plain = strength(contrast, limits["flat_contrast_K"])
+    weights = {"too_few_plates": 1.0, "heat_loss": 0.05}
+    return Sign(weights, plain, float(case.time[early][0]), seen)
 
 
 def _no_step(case: Case, limits: Limits) -> Sign | None:
@@ -212,17 +268,13 @@ def _early_low(case: Case, limits: Limits) -> Sign | None:
     if case.has("volume") and case.foreseen_volume.size > 2:
         expected = np.interp(case.volume, case.foreseen_volume, case.foreseen_head)
         drops = np.isfinite(case.head) & np.isfinite(case.volume)
-        early = (
-            drops
-            & (case.volume > 0.01 * case.charge)
-            & (case.volume < limits["early_share"] * case.charge)
-        )
+        early = drops & (case.volume > 0.012 * case.charge) & (case.volume < 0.045 * case.charge)
         later = (
             drops
             & (case.volume > 2.0 * limits["early_share"] * case.charge)
             & (case.volume < _MOST_VOLUME * case.final_volume)
         )
-        if early.sum() > 3 and later.sum() > 3:
+        if early.sum() * case.step > 2.0 * case.sampling and early.sum() > 3 and later.sum() > 3:
             offset = float(np.median((expected - case.head)[later]))
             low = float(np.median((expected - case.head)[early])) - max(offset, 0.0)
             since = float(case.time[early][0])
@@ -272,6 +324,7 @@ RULES = (
     Rule("plateaus too low", ("head",), _plateaus_low),
     Rule("constant below every boiling point", ("head",), _constant_below_all),
     Rule("no step", ("head", "volume"), _no_step),
+    Rule("parts less than it should", ("head", "volume"), _flattened),
     Rule("a jump of the head", ("head",), _jump, remark=True),
     Rule("first drops too cold", ("head", "volume"), _early_low, remark=True),
     Rule("two layers", (), _two_layers, remark=True),

@@ -10,6 +10,7 @@ import numpy.typing as npt
 
 from forerun.running.case import Case
 from forerun.running.signs import Limits, Rule, Sign, first_time, strength, weighed
+from forerun.running.signs_expected import pot_over, rate_before
 
 __all__ = ["RULES"]
 
@@ -62,13 +63,14 @@ def _pressure_rises(case: Case, limits: Limits) -> Sign | None:
     risen = case.at(case.pressure, end) - case.at(case.pressure, begin)
     corrected = case.at(case.head, end) - case.at(case.head, begin) - slope * risen
     gas = case.said(*_GAS)
-    hotter = _pot_rise(case, begin, end) > 5.0 + slope * risen
+    over = pot_over(case)
+    hotter = case.at(over, end) - case.at(over, begin) > limits["gas_pot_K"]
     plug = bool((case.melting > case.coolant - limits["plug_margin_K"]).any())
     stalled = case.at(case.rate, end) < limits["stalled_share"] * _dripping(case)
     weights = weighed(
         {"leak": 1.0, "decomposition": 0.06, "solvent_vapour": 0.05, "solid_plug": 0.0},
         (gas is not None, {"decomposition": 40.0}),
-        (hotter, {"decomposition": 6.0}),
+        (hotter, {"decomposition": 60.0}),
         (abs(corrected) < 1.5, {"leak": 1.5}),
     )
     if plug and stalled:
@@ -121,17 +123,23 @@ def _gas_seen(case: Case, limits: Limits) -> Sign | None:
     return Sign({"decomposition": 1.0, "leak": 0.15, "exotherm": 0.2}, 0.9, since, seen)
 
 
+def _level(case: Case) -> Floats:
+    """Return the programme's pressure as this gauge shows it, by the first fifth of the log."""
+    ratio = (case.pressure / case.planned)[np.isfinite(case.pressure)]
+    if ratio.size == 0:
+        return case.planned
+    return case.planned * float(np.median(ratio[: max(ratio.size // 5, 8)]))
+
+
 def _breakthrough(case: Case, limits: Limits) -> Sign | None:
     """Sign 15: the pressure falls below the programme and less drips; or the trap gained."""
     trap = case.said("in the trap", "trap gain", "trap full", "trap fill")
-    low = case.pressure < (1.0 - limits["pressure_fall_share"]) * case.planned
+    low = case.pressure < (1.0 - limits["pressure_fall_share"]) * _level(case)
     slack = case.boiling[0] - case.coolant
-    usual = _dripping(case)
-    fewer = case.rate < 0.5 * usual
-    since = first_time(case, low & fewer, 60.0)
-    began = None if since is None else case.time < since
-    if began is None or not bool((case.rate[began] > 0.8 * usual).any()):
-        since = None
+    since = first_time(case, low, 60.0)
+    if since is not None:
+        fewer = (case.rate < 0.6 * rate_before(case, since)) & (case.time > since - 300.0)
+        since = first_time(case, fewer & (case.time < since + 1800.0), 120.0)
     if since is None and trap is None:
         return None
     if trap is not None and slack > 3.0 * limits["coolant_margin_K"] and since is None:
@@ -141,7 +149,7 @@ def _breakthrough(case: Case, limits: Limits) -> Sign | None:
         (trap is not None, {"condenser_breakthrough": 8.0}),
         (slack < limits["coolant_margin_K"], {"condenser_breakthrough": 3.0}),
     )
-    depth = float(np.nanmax(1.0 - case.pressure / case.planned)) if since is not None else 0.0
+    depth = float(np.nanmax(1.0 - case.pressure / _level(case))) if since is not None else 0.0
     plain = max(strength(depth, limits["pressure_fall_share"]), 0.9 if trap is not None else 0.0)
     seen = "Less drips" + (
         f" while the pressure is {100.0 * depth:.0f} % low." if depth > 0.0 else ": the trap gains."
@@ -162,7 +170,7 @@ def _plugged(case: Case, limits: Limits) -> Sign | None:
     pushed = np.zeros(case.time.size, dtype=bool)
     for values, least in (
         (case.pressure - case.planned, limits["pressure_rise_Pa"]),
-        (case.pot, 2.0),
+        (pot_over(case), limits["plug_pot_K"]),
     ):
         if np.isfinite(values).sum() > lag:
             pushed[lag:] |= (values[lag:] - values[:-lag]) > least
@@ -186,13 +194,18 @@ def _flooding(case: Case, limits: Limits) -> Sign | None:
     said = case.said("flood", "slug")
     usual = _dripping(case)
     since = None
-    surge = case.rate > limits["surge"] * usual
-    for k in np.flatnonzero(surge):
-        after = (case.time > case.time[k]) & (case.time <= case.time[k] + 600.0)
-        stalls = first_time(case, after & (case.rate < limits["stalled_share"] * usual), 60.0)
-        cooled = case.at(case.bath, case.time[k]) - case.at(case.bath, case.time[k] + 600.0)
-        if stalls is not None and not cooled > limits["bath_fall_K"]:
-            since = float(case.time[k])
+    over = pot_over(case)
+    for k in np.flatnonzero(case.rate > limits["surge"] * usual):
+        time = float(case.time[k])
+        before = rate_before(case, time, 1200.0, 150.0)
+        if not case.rate[k] > limits["surge"] * before:
+            continue
+        after = (case.time > time) & (case.time <= time + 600.0)
+        stalls = first_time(case, after & (case.rate < limits["stalled_share"] * before), 90.0)
+        cooled = case.at(case.bath, time) - case.at(case.bath, time + 600.0)
+        held = not case.at(over, time + 300.0) - case.at(over, time - 600.0) < 0.5
+        if stalls is not None and held and not cooled > limits["bath_fall_K"]:
+            since = time
             break
     if since is None and said is None:
         return None

@@ -11,7 +11,7 @@ import numpy as np
 import numpy.typing as npt
 
 from forerun.running.simulated_reading import Channels
-from forerun.running.simulated_standing import Faulty, Standing, led_by, ramp
+from forerun.running.simulated_standing import Faulty, Standing, halted, led_by, ramp
 from forerun.still.from_sheet import Prepared
 from forerun.still.run import run_still
 
@@ -73,26 +73,34 @@ def heat_loss(standing: Standing) -> Faulty:
 
 
 def light_exhausted(standing: Standing) -> Faulty:
-    """The bath is held where it drives the lightest component over and nothing else."""
+    """The bath is set for the lightest component; when that has gone it drives nothing over.
+
+    The model keeps its head wet, so the fall of the thermometer is drawn by hand.
+    """
+    start = _first_fraction(standing)
+    depth, length = standing.drawn(10.0, 30.0), standing.drawn(120.0, 400.0)
+
+    def held(time: Floats, bath: Floats) -> Floats:
+        return np.minimum(bath, float(np.interp(start, time, bath)))
+
+    def also(true: Channels) -> None:
+        halted(true, start + 0.3 * length)
+        before = float(np.interp(start, true["time_s"], true["head_K"]))
+        fallen = np.minimum(true["head_K"], before) - depth
+        grown = ramp(true["time_s"], start, length)
+        true["head_K"] = (1.0 - grown) * true["head_K"] + grown * fallen
+
+    return Faulty(led_by(standing, held), start, also)
+
+
+def _first_fraction(standing: Standing) -> float:
+    """Return when the lightest component ceases to be the most of what drips [s]."""
     trace = standing.run.trace
     x = trace.distillate_mole_fraction
-    main = np.nan_to_num(x).argmax(axis=1)
     on = np.isfinite(x).all(axis=1)
-    first = main[on][0]
-    ends = trace.time_s[on][np.flatnonzero(main[on] != first)]
-    end = float(ends[0]) if ends.size else standing.when(0.5)
-    pot = float(np.interp(end, trace.time_s, trace.pot_temperature_K))
-    held = pot + standing.drawn(2.0, 6.0)
-    for _ in range(_TRIES):
-        given = led_by(standing, lambda t, bath, most=held: np.minimum(bath, most))  # type: ignore[misc]
-        run = run_still(given)
-        head = run.trace.head_temperature_K
-        if float(head.max() - head[-1]) > 10.0:
-            break
-        held -= 2.0
-    fallen = np.flatnonzero(np.maximum.accumulate(head) - head > 3.0)
-    start = float(run.trace.time_s[fallen[0]]) if fallen.size else end
-    return Faulty(given, start)
+    main = x[on].argmax(axis=1)
+    ends = np.flatnonzero(main != main[0])
+    return float(trace.time_s[on][ends[0]]) if ends.size else standing.when(0.5)
 
 
 def heater_fault(standing: Standing) -> Faulty:
@@ -164,9 +172,9 @@ def superheated_vapour(standing: Standing) -> Faulty:
 
     def also(true: Channels) -> None:
         time = true["time_s"]
-        there = ramp(time, start, 120.0) * (1.0 - ramp(time, lasting, 300.0))
+        there = ramp(time, start, 120.0) * (1.0 - ramp(time, lasting, 1200.0))
         true["head_K"] += above * there
-        true["bath_K"] += 40.0 * there
+        true["bath_K"] += 40.0 * ramp(time, start - 600.0, 600.0)
 
     return Faulty(standing.given, start, also)
 

@@ -18,6 +18,7 @@ from forerun.still.from_sheet import Prepared
 from forerun.still.inputs import Stop
 from forerun.still.run import run_still
 from forerun.substances.catalogue import find
+from forerun.substances.correlations import boiling_temperature
 
 __all__ = [
     "azeotrope",
@@ -35,6 +36,8 @@ __all__ = [
 ]
 
 _WATER = "water"
+_BELOW_K = 1.5  # by less no plateau tells it from what boils first
+_FLOOR = 0.1  # of the charge: where a run is to be stopped
 _LEFT = 0.03  # of the charge: a pot that is all but dry
 
 
@@ -69,12 +72,14 @@ def _of_charge(prepared: Prepared) -> tuple[tuple[float, int], ...]:
 
 
 def has_azeotrope(prepared: Prepared) -> bool:
-    """Return whether the charge has a constant-boiling blend.
+    """Return whether a blend of the charge boils below everything in it.
 
     Args:
         prepared: the sheet made ready for the still.
     """
-    return bool(_of_charge(prepared))
+    pressure = float(prepared.still.pressure[0, 1])
+    points = [boiling_temperature(p.substance, pressure).temperature for p in prepared.sheet.charge]
+    return any(t < min(points) - _BELOW_K for t, _ in _of_charge(prepared))
 
 
 def shuns_water(prepared: Prepared) -> bool:
@@ -165,8 +170,7 @@ def near_dry(standing: Standing) -> Faulty:
     stop = Stop(2.0 * given.stop.time_s, _LEFT * charge)
     bath = given.bath_temperature.copy()
     later = np.array([[given.stop.time_s + 1800.0, bath[-1, 1] + 40.0]])
-    floor = max(given.stop.residue_m3 or 0.0, 0.1 * charge)
-    gone = charge - floor - given.holdup_m3
+    gone = (1.0 - _FLOOR) * charge - given.holdup_m3
     given = replace(given, stop=stop, bath_temperature=np.vstack([bath, later]))
     trace = run_still(given).trace
     start = float(np.interp(gone, trace.distillate_volume_m3, trace.time_s))

@@ -77,6 +77,16 @@ def _usual(standing: Standing, time: float) -> float:
     return float(np.interp(time, course[:, 0], course[:, 1]))
 
 
+def _warmer(standing: Standing, pressure: float) -> float:
+    """Return how much hotter the charge boils for a rise of the pressure [K/Pa]."""
+    points = [
+        boiling_temperature(p.substance, 1.05 * pressure).temperature
+        - boiling_temperature(p.substance, pressure).temperature
+        for p in standing.prior.prepared.sheet.charge
+    ]
+    return max(points) / (0.05 * pressure)
+
+
 def leak(standing: Standing) -> Faulty:
     """A joint lets air in; pressure and boiling points rise together."""
     start = standing.some_time(0.15, 0.6)
@@ -105,11 +115,15 @@ def solvent_vapour(standing: Standing) -> Faulty:
     start, lasting = standing.some_time(0.1, 0.5), standing.drawn(400.0, 900.0)
     most = max(standing.drawn(0.05, 0.3) * _usual(standing, start), 1.5 * _MBAR)
     over = standing.drawn(0.08, 0.15) * lasting
+    slope = _warmer(standing, _usual(standing, start))
 
     def also(true: Channels) -> None:
         since = np.clip(true["time_s"] - start, 0.0, lasting)
         shut = true["time_s"] <= start + lasting
-        true["pressure_Pa"] += shut * most * (1.0 - np.exp(-since / over))
+        risen = shut * most * (1.0 - np.exp(-since / over))
+        true["pressure_Pa"] += risen
+        true["pot_K"] += slope * risen
+        true["head_K"] += slope * risen
 
     remarks = ((start, "isolated from the pump"), (start + lasting, "valve open again"))
     return Faulty(standing.given, start, also, remarks)
@@ -135,12 +149,7 @@ def solid_plug(standing: Standing) -> Faulty:
     start, length = standing.some_time(0.1, 0.5), standing.drawn(200.0, 700.0)
     hotter = standing.drawn(4.0, 12.0)
     pressure = _usual(standing, start)
-    points = [
-        boiling_temperature(p.substance, 1.05 * pressure).temperature
-        - boiling_temperature(p.substance, pressure).temperature
-        for p in standing.prior.prepared.sheet.charge
-    ]
-    over = hotter / max(*points, 0.5) * 0.05 * pressure  # Pa that make the pot so much hotter
+    over = hotter / _warmer(standing, pressure)  # Pa that make the pot so much hotter
     closed = standing.prior.prepared.still.pressure[:, 1].max() < _AIR
 
     def also(true: Channels) -> None:

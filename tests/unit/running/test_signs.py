@@ -58,6 +58,7 @@ def bulb_high() -> Case:
 def low_barometer() -> Case:
     log = log_of()
     log["head_K"] -= 2.6
+    log["pot_K"] -= 2.6
     return case(without(log, "pressure_Pa"))
 
 
@@ -97,6 +98,7 @@ def flooded() -> Case:
     log = log_of()
     begin = when_at(log, 0.3)
     log["distillate_m3"] += 12e-6 * ramp(log["time_s"], begin, 180.0)
+    log["pot_K"] += 3.0 * ramp(log["time_s"], begin - 120.0, 180.0)
     halted(log, begin + 180.0)
     return case(log)
 
@@ -186,12 +188,15 @@ SIGNS: list[tuple[str, str, Callable[[], Case]]] = [
     ("nothing comes over", "heat_loss", nothing_comes),
     ("the head falls", "light_exhausted", exhausted),
     ("the head falls", "heater_fault", heater_off),
+    ("the bath fails", "heater_fault", heater_off),
     ("plateaus too low", "thermometer_offset", bulb_high),
     ("plateaus too low", "barometer", low_barometer),
     ("constant below every boiling point", "azeotrope", azeotrope),
     ("no step", "too_few_plates", few_plates),
     ("the head swings", "bumping", bursts),
     ("the head swings", "heater_cycling", cycling),
+    ("the bath swings", "heater_cycling", cycling),
+    ("parts less than it should", "too_few_plates", few_plates),
     ("a jump of the head", "carry_over", thrown),
     ("flooding", "flooding", flooded),
     ("the pressure rises", "leak", leak),
@@ -222,8 +227,10 @@ def test_a_sign_is_found_and_not_without_its_rule(
     assert finding.test
     assert finding.remedy
     assert log.time[0] <= finding.since_s <= log.time[-1]
+    alone = diagnose_case(log, [r for r in RULES if r.name == rule]).findings
     left = diagnose_case(log, [r for r in RULES if r.name != rule]).findings
-    assert finding not in left
+    assert name in {f.name for f in alone}
+    assert not {f.seen for f in alone} & {f.seen for f in left}
 
 
 @pytest.mark.parametrize("sheet", [PAIR, SIMPLE, VACUUM, FREEZING])

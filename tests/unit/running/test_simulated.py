@@ -19,7 +19,7 @@ from forerun.sheets.resolving import load, resolve
 from forerun.still.from_sheet import prepare
 from unit.running.logs import FREEZING
 
-SHEETS = ("simple-still", "class-pair", "reduced-pressure", "workshop-blend")
+SHEETS = ("simple-still", "class-pair", "reduced-pressure", "workshop-blend", "wet-ethyl-acetate")
 
 
 @cache
