@@ -259,6 +259,7 @@ export const words = {
     cautions: 'What to look out for',
   },
   card: {
+    take: 'Take it to the hood',
     charge: 'Charge',
     glass: 'Glass',
     start: 'Start',

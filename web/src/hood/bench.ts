@@ -22,6 +22,6 @@ export function worry(one: Summary): Worry {
   if (one.last_reading_s === null) return as('calm', w.never);
   const silent = one.now_s - one.last_reading_s;
   if (silent > SILENT) return as('stale', w.stale(duration(silent)));
-  if (one.state === 'floods' || one.state === 'dryness') return as('warn', w.states[one.state] ?? '');
+  if (one.state === 'flooding' || one.state === 'near_dry') return as('warn', w.states[one.state] ?? '');
   return one.rate_m3_s ? as('drips', w.drips) : as('calm', w.states[one.state] ?? w.still);
 }

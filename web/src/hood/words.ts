@@ -172,8 +172,8 @@ export const words = {
       stale: 'no readings', flooding: 'floods',
     } as Record<string, string>,
     states: {
-      ended: 'ended', drips: 'drips', heating: 'heating up', floods: 'floods', dryness: 'near dryness', stale: 'no readings',
-      waiting: 'waiting for readings', undecided: 'readings do not decide yet', decided: 'forecast follows the readings',
+      waiting: 'waiting for readings', heating: 'heating up', dripping: 'drips', flooding: 'floods', near_dry: 'near dryness',
+      silent: 'no readings', ended: 'ended',
     } as Record<string, string>,
   },
   take: {
