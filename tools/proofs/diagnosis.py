@@ -20,6 +20,7 @@ from pathlib import Path
 
 import numpy as np
 
+from forerun.equilibrium.azeotropes import find_azeotropes
 from forerun.forecast.drawing import Prior, prior_of
 from forerun.records.readings import Readings
 from forerun.running.case import Weighed, case_of
@@ -40,6 +41,9 @@ FIGURES = ROOT / "docs" / "explain" / "diagnosis.json"
 FIRST_JUDGED = 10_000
 EVERY_S = (2.0, 5.0, 10.0, 15.0)
 MOMENTS = 6
+LEAST_SHOWN_S = 300.0
+BY_ACCOUNT = {"lost_mass", "gained_mass"}
+AGAIN, MOST_AGAIN = 1_000_000, 20
 _MADE = Path(__file__).parent / "diagnosis_sheets"
 SHEETS = ("simple-still", "class-pair", "reduced-pressure", "workshop-blend", "three-on-eight")
 
@@ -82,6 +86,16 @@ def charge_of(sheet: str) -> float:
     return sum(p.volume_m3 for p in prior_for(sheet).prepared.sheet.charge)
 
 
+@cache
+def boils_as_a_blend(sheet: str) -> bool:
+    """Return whether the charge has a constant-boiling blend, however close to a boiling point."""
+    prepared = prior_for(sheet).prepared
+    pressure = float(prepared.still.pressure[0, 1])
+    return len(prepared.sheet.charge) > 1 and bool(
+        find_azeotropes(prepared.mixture, pressure).azeotropes
+    )
+
+
 def true_besides(log: SimulatedLog, sheet: str) -> set[str]:
     """Return what is true of a run without anybody's doing: naming it is no mistake.
 
@@ -91,9 +105,9 @@ def true_besides(log: SimulatedLog, sheet: str) -> set[str]:
     """
     run, prepared = log.truth.run, prior_for(sheet).prepared
     found = set()
-    if "azeotrope" in possible_faults(prepared):
+    if "azeotrope" in possible_faults(prepared) or boils_as_a_blend(sheet):
         found.add("azeotrope")
-    if run.residue.volume_m3 < 0.1 * charge_of(sheet):
+    if run.residue.volume_m3 < 0.125 * charge_of(sheet):
         found.add("near_dry")
     late = foreseen(sheet).time_s[foreseen(sheet).distillate_volume_m3 > 0.0][0] + 1800.0
     if run.first_drop_s is None or run.first_drop_s > late:
@@ -129,6 +143,21 @@ def made(sheet: str, seed: int, fault: str | None, richer: bool) -> SimulatedLog
     return simulated_log(prior.prepared.sheet, seed, fault, every, richer=richer, prior=prior)
 
 
+def shown(sheet: str, seed: int, fault: str, richer: bool) -> tuple[SimulatedLog, int]:
+    """Return the first log with this fault that goes on for five minutes after it began.
+
+    A run that ends with its fault, or before it, has nothing to be diagnosed; faults that only the
+    account at the end can show are always shown.
+    """
+    for again in range(MOST_AGAIN):
+        drawn = seed + AGAIN * again
+        log = made(sheet, drawn, fault, richer)
+        end = float(log.readings.time_s[-1])
+        if fault in BY_ACCOUNT or (log.truth.start_s or 0.0) < end - LEAST_SHOWN_S:
+            return log, drawn
+    raise RuntimeError(f"{fault} does not show in {sheet}, seed {seed}")
+
+
 def judged(count: int, first: int, richer: bool) -> list[Judged]:
     """Return so many faulty runs judged, faults in turn, sheets at random among those that can."""
     found = []
@@ -137,7 +166,7 @@ def judged(count: int, first: int, richer: bool) -> list[Judged]:
         fault, seed = names[k % len(names)], first + k
         can = [s for s in sheets() if fault in possible_faults(prior_for(s).prepared)]
         sheet = can[int(np.random.default_rng(seed).integers(len(can)))]
-        log = made(sheet, seed, fault, richer)
+        log, seed = shown(sheet, seed, fault, richer)
         end = min(log.truth.damage_s or np.inf, log.readings.time_s[-1])
         weighed = log.weighed if end >= log.readings.time_s[-1] else None
         besides = true_besides(log, sheet) - {fault}

@@ -17,7 +17,7 @@ def _runs_low(case: Case, limits: Limits) -> Sign | None:
     """Sign 19: late on bath and head part and less drips, or what is left is below the floor."""
     floor = limits["peroxide_floor_share" if case.peroxide_former else "floor_share"]
     left = (case.charge - case.volume - case.holdup) / case.charge
-    under = first_time(case, left < floor)
+    under = first_time(case, left < limits["read_floor"] * floor)
     late = case.volume > limits["late_share"] * case.charge
     parting = None
     if case.has("bath", "head") and late.any():
@@ -28,7 +28,7 @@ def _runs_low(case: Case, limits: Limits) -> Sign | None:
         )
         where = (
             late
-            & (left < 1.5 * floor)
+            & (left < limits["near_floor"] * floor)
             & (gap > at_late + limits["widening_K"])
             & (case.rate < 0.5 * usual)
         )
@@ -38,7 +38,7 @@ def _runs_low(case: Case, limits: Limits) -> Sign | None:
         return None
     least = float(np.nanmin(left))
     share, asked = f"{max(100.0 * least, 0.0):.0f} %", f"{100.0 * floor:.0f} %"
-    seen = f"At most {share} of the charge is left in the pot; the floor is {asked}."
+    seen = f"About {share} of the charge is left in the pot; the floor is {asked}."
     if under is None:
         seen = f"Late in the run bath and head part; {share} of the charge is left."
     plain = strength(max(floor - least, 0.0) + floor, floor)
