@@ -16,7 +16,7 @@ from typing import Any, TypeVar
 import click
 
 from forerun.app.cli_after import passport, record, review
-from forerun.app.cli_during import diagnose
+from forerun.app.cli_during import diagnose, watch
 from forerun.app.cli_lesson import lesson
 from forerun.app.cli_parts import as_json_option, show_answer
 from forerun.app.cli_place import check, passphrase, serve
@@ -340,7 +340,7 @@ def demo(members: int, seed: int, out: str | None, as_json: bool) -> None:
     show_answer(found, as_json, written)
 
 
-for _command in (diagnose, review, record, passport, lesson, serve, passphrase, check):
+for _command in (watch, diagnose, review, record, passport, lesson, serve, passphrase, check):
     cli.add_command(_command)
 
 
