@@ -84,7 +84,8 @@ def _isolated_rise(case: Case, limits: Limits) -> Sign | None:
     apart = _isolated(case)
     if apart is None:
         return None
-    inside = (case.time >= apart[0]) & (case.time <= apart[1]) & np.isfinite(case.pressure)
+    last = apart[1] - case.sampling  # the reading beside which it was written may be after it
+    inside = (case.time >= apart[0]) & (case.time <= last) & np.isfinite(case.pressure)
     if inside.sum() < 6:
         return None
     t, p = case.time[inside], case.pressure[inside]

@@ -43,7 +43,7 @@ FAULTS: Mapping[str, Fault] = {
     "thermometer_offset": Fault(heat.thermometer_offset, _always),
     "barometer": Fault(heat.barometer, vapour.open_to_air),
     "azeotrope": Fault(matter.azeotrope, matter.has_azeotrope),
-    "too_few_plates": Fault(matter.too_few_plates, matter.has_plates),
+    "too_few_plates": Fault(matter.too_few_plates, matter.parts_by_plates),
     "bumping": Fault(heat.bumping, _always, 1200.0),
     "heater_cycling": Fault(heat.heater_cycling, _always, 3600.0),
     "carry_over": Fault(matter.carry_over, _always),

@@ -11,6 +11,7 @@ from functools import cache
 import numpy as np
 
 from forerun.equilibrium.azeotropes import find_azeotropes
+from forerun.equilibrium.bubble import bubble_temperature
 from forerun.equilibrium.mixture import mixture_of
 from forerun.running.simulated_reading import Channels
 from forerun.running.simulated_standing import Faulty, Standing, ramp
@@ -29,6 +30,7 @@ __all__ = [
     "has_plates",
     "lost_mass",
     "near_dry",
+    "parts_by_plates",
     "shuns_water",
     "too_few_plates",
     "two_liquids",
@@ -37,6 +39,7 @@ __all__ = [
 
 _WATER = "water"
 _BELOW_K = 1.5  # by less no plateau tells it from what boils first
+_SHOWS_K = 4.0  # what a head can stand too high without plates, at least
 _FLOOR = 0.1  # of the charge: where a run is to be stopped
 _LEFT = 0.03  # of the charge: a pot that is all but dry
 
@@ -48,6 +51,23 @@ def has_plates(prepared: Prepared) -> bool:
         prepared: the sheet made ready for the still.
     """
     return prepared.still.plates >= 3 and len(prepared.sheet.charge) > 1
+
+
+def parts_by_plates(prepared: Prepared) -> bool:
+    """Return whether the head would show it if the column did not part anything.
+
+    Args:
+        prepared: the sheet made ready for the still.
+    """
+    if not has_plates(prepared):
+        return False
+    still = prepared.still
+    pressure = float(still.pressure[0, 1])
+    x = still.charge_mol / still.charge_mol.sum()
+    unparted = bubble_temperature(x, pressure, prepared.mixture)[0]
+    points = [boiling_temperature(p.substance, pressure).temperature for p in prepared.sheet.charge]
+    coldest = min([*points, *(t for t, _ in _of_charge(prepared))])
+    return unparted - coldest > _SHOWS_K
 
 
 def can_run_dry(prepared: Prepared) -> bool:
