@@ -328,9 +328,34 @@ def example(name: str | None, out: str | None, as_json: bool) -> None:
 
 @cli.command()
 @_ensemble(_DEMO_MEMBERS)
+@click.option("--live", is_flag=True, help="A simulated bench that drips, on the page.")
+@click.option("--fault", metavar="NAME", help="With --live: what goes wrong, such as leak.")
+@click.option(
+    "--speed",
+    type=float,
+    default=20.0,
+    show_default=True,
+    metavar="1..60",
+    help="With --live: times as fast as a bench.",
+)
+@click.option("--port", type=int, metavar="P", help="With --live: where to listen.")
 @as_json_option
-def demo(members: int, seed: int, out: str | None, as_json: bool) -> None:
-    """The built-in example, from charge to cuts."""
+def demo(
+    members: int,
+    seed: int,
+    out: str | None,
+    live: bool,
+    fault: str | None,
+    speed: float,
+    port: int | None,
+    as_json: bool,
+) -> None:
+    """The built-in example, from charge to cuts; with --live as a bench that drips."""
+    if live:
+        from forerun.app.demo_live import demo_live
+
+        demo_live(fault=fault, speed=speed, seed=seed, port=port)
+        return
     from forerun.app.demo import demo as answer
     from forerun.app.output import check_drawing_name, write_drawing
 
