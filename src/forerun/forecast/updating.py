@@ -5,9 +5,13 @@ foresee of readings that came since.  A straight line through the members says h
 the unknowns; with it one Gauss-Newton step goes from the prior to all readings so far.  Members
 drawn from the result are run in turn, until the step no longer moves them.
 
+Where members miss the readings by more than their errors, the errors are taken larger by that
+ratio: far from the truth the steps stay wide, and a still that is not described keeps wide bands.
+
 Source: Gauss-Newton steps with derivatives taken from an ensemble: Gu and Oliver, SPE J. 12 (2007)
 438, doi:10.2118/108438-PA; Sakov, Oliver and Bertino, Mon. Weather Rev. 140 (2012) 1988,
-doi:10.1175/MWR-D-11-00176.1.
+doi:10.1175/MWR-D-11-00176.1.  Errors enlarged by the misfit: Birge, Phys. Rev. 40 (1932) 207,
+doi:10.1103/PhysRev.40.207.
 """
 
 from __future__ import annotations
@@ -35,7 +39,7 @@ _FEWEST, _MOST = 8, 1024
 _ENOUGH = 4  # members that must finish
 _ROUNDS = 4
 _SETTLED = 0.5  # mean moved by less than this many standard deviations: the members may stay
-_FURTHEST = 3.0  # prior standard deviations from its middle that the mean may go
+_FURTHEST = 4.0  # prior standard deviations from its middle that the mean may go
 _LEAP = 2.5  # standard deviations of the members that one step may go: the line is drawn there
 _RIDGE = 1e-3
 _COARSE = 1e-3  # error allowed in a step of a member
@@ -46,13 +50,13 @@ class Belief:
     """What is believed of a still.
 
     Args:
-        mean: (D,) standard normal deviates of the prior [-].
-        covariance: (D, D) of them [-].
+        mean: (D,) from which the members were drawn, standard normal deviates of the prior [-].
+        covariance: (D, D) likewise [-].
         z: (N, D) deviates of the members that finished [-].
         runs: (N,) their runs, from cold flask to the end.
         misfit: root mean square of readings less members' mean, over their errors [-]; 0 before
             any reading.
-        rounds: passes of runs that it took [-].
+        rounds: passes of runs that the last update took [-].
     """
 
     mean: Floats
@@ -93,6 +97,7 @@ def updated(
     seed: int = 1,
     threads: int | None = None,
     rounds: int = _ROUNDS,
+    keep: bool = False,
 ) -> Belief:
     """Return what is believed after readings.
 
@@ -105,6 +110,8 @@ def updated(
         seed: makes it reproducible.
         threads: how many runs at a time; None for one on each processor.
         rounds: passes of runs at most, >= 1.
+        keep: whether the members may stay as they are as long as they stand for what is believed;
+            only right where their courses of bath and pressure still hold.
 
     Returns:
         The belief, its members run with the courses that `prior` carries.
@@ -112,13 +119,16 @@ def updated(
     Raises:
         CalculationFailed: hardly a member finished.
     """
-    current = _drawn(prior, belief.mean, belief.covariance, members, seed, threads)
-    done = 1
+    current = belief
+    done = 0
+    if not keep:
+        current = _drawn(prior, belief.mean, belief.covariance, members, seed, threads)
+        done = 1
     while True:
         mean, covariance, misfit = _stepped(current, observed)
-        found = replace(current, mean=mean, covariance=covariance, misfit=misfit, rounds=done)
+        current = replace(current, misfit=misfit, rounds=done)
         if done >= rounds or _near(current, mean, covariance):
-            return found
+            return current
         current = _drawn(prior, mean, covariance, members, seed, threads)
         done += 1
 
@@ -155,6 +165,8 @@ def _stepped(current: Belief, observed: Observed) -> tuple[Floats, Floats, float
     middle, slope = _line(xi, seen)
     away = observed.value / sigma - middle
     misfit = float(np.sqrt(np.mean(away**2)))
+    doubt = max(misfit, 1.0)  # readings that the members miss say less, by as much
+    slope, away = slope / doubt, away / doubt
     # in xi: z = mean + root xi, and the prior pulls z towards 0
     hessian = slope.T @ slope + root.T @ root
     pull = slope.T @ away - root.T @ current.mean

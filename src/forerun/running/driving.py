@@ -11,7 +11,7 @@ from forerun.records.readings import Readings
 from forerun.still.inputs import StillInput
 from forerun.still.results import Trace
 
-__all__ = ["as_driven"]
+__all__ = ["as_driven", "same_drive"]
 
 Floats = npt.NDArray[np.float64]
 
@@ -19,6 +19,8 @@ _FEWEST = 2
 _KNOTS = 60  # of a measured course; the bath is slower than that
 _LATEST = 3  # readings whose median stands for now
 _FURTHEST_K = 40.0  # a hand that turned the dial further than this has another plan
+_AHEAD = 3600.0  # s, as far as two courses are compared
+_SAME_K, _SAME_SHARE = 1.0, 0.003  # of the bath, and of the pressure
 _FACTOR = (0.2, 5.0)  # of the planned pressure
 
 
@@ -56,6 +58,29 @@ def as_driven(
         later[:, 1] *= ratio
         changed = replace(changed, pressure=np.vstack([pressure, later]))
     return changed
+
+
+def same_drive(one: StillInput, other: StillInput, now_s: float) -> bool:
+    """Return whether two courses of bath and pressure are the same run as far as a hood can tell.
+
+    Args:
+        one: a run as it was driven.
+        other: the same a while later.
+        now_s: since the start of the run [s].
+    """
+    if (one.bath_rule is None) != (other.bath_rule is None):
+        return False
+    times = np.linspace(0.0, now_s + _AHEAD, _KNOTS)
+    baths, pressures = (
+        [np.interp(times, course[:, 0], course[:, 1]) for course in courses]
+        for courses in (
+            (one.bath_temperature, other.bath_temperature),
+            (one.pressure, other.pressure),
+        )
+    )
+    if np.max(np.abs(baths[0] - baths[1])) > _SAME_K:
+        return False
+    return bool(np.max(np.abs(pressures[0] / pressures[1] - 1.0)) < _SAME_SHARE)
 
 
 def _read(readings: Readings, channel: str, until_s: float) -> Floats | None:

@@ -22,12 +22,13 @@ from forerun.forecast.updating import Belief, first_belief, updated
 from forerun.records.readings import Readings
 from forerun.reviewing.observed import received
 from forerun.running.checks import check_readings
-from forerun.running.driving import as_driven
+from forerun.running.driving import as_driven, same_drive
 from forerun.running.estimate import Course, Estimate, NextSwitch, Portion, Span
 from forerun.running.members import Members, members_of
 from forerun.running.saying import said_of
 from forerun.sheets.model import RunSheet
 from forerun.still.from_sheet import Prepared, prepare
+from forerun.still.inputs import StillInput
 from forerun.still.run import run_still
 
 __all__ = ["Drops", "Estimator"]
@@ -86,6 +87,7 @@ class Estimator:
         self._first = first_belief(self._prior, members, seed, threads)
         self._belief = self._first
         self._told_by: Members | None = None
+        self._driven: StillInput | None = None
 
     @property
     def members(self) -> Members:
@@ -158,7 +160,10 @@ class Estimator:
                 members=self._members,
                 seed=self._seed,
                 threads=self._threads,
+                keep=self._driven is not None and same_drive(self._driven, driven, now_s),
             )
+            if belief.rounds:
+                self._driven = driven
             self._belief = belief
         members = members_of(belief.runs, seen, now_s, receiver, changed_s, self._prepared)
         self._told_by = members

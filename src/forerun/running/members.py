@@ -25,7 +25,7 @@ Floats = npt.NDArray[np.float64]
 _LOOK_BACK = 120.0  # s over which the present miss is taken
 _FADES = 900.0  # s in which a miss of the head falls to 1/e: a judgement
 _MOST_MISS_K = 6.0  # further off, the member speaks of something else
-_DOUBT_K = 0.25  # of a thermometer at this moment, its drift and its steps: a judgement
+_DOUBT_K = 0.15  # of a thermometer at this moment, its drift and its steps: a judgement
 _DOUBT_M3 = 0.5e-6  # m3, of a receiver's marks, likewise
 _FINE = 5.0  # s between the points that are looked at
 

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from forerun.records.readings import Reading, Readings
-from forerun.running.driving import as_driven
+from forerun.running.driving import as_driven, same_drive
 from forerun.sheets.resolving import load
 from forerun.still.from_sheet import prepare
 from forerun.still.inputs import StillInput
@@ -54,3 +54,15 @@ def test_a_flood_of_readings_is_thinned(still: StillInput) -> None:
     before = driven.bath_temperature[driven.bath_temperature[:, 0] <= 600.0]
     assert before.shape[0] < 70
     assert np.interp(300.0, before[:, 0], before[:, 1]) == pytest.approx(380.0, abs=0.5)
+
+
+def test_a_turned_dial_is_another_drive_and_a_flickering_display_is_not(still: StillInput) -> None:
+    then = float(np.interp(540.0, *still.bath_temperature.T))
+    quiet = as_driven(still, log(bath_K=then), 600.0)
+    flicker = as_driven(still, log(bath_K=then + 0.5), 600.0)
+    turned = as_driven(still, log(bath_K=then + 5.0), 600.0)
+    assert same_drive(quiet, flicker, 600.0)
+    assert not same_drive(quiet, turned, 600.0)
+    planned = float(still.pressure[0, 1])
+    pumped = as_driven(quiet, log(pressure_Pa=0.98 * planned), 600.0)
+    assert not same_drive(quiet, pumped, 600.0)
