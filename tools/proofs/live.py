@@ -10,8 +10,10 @@ then more and more often until it calls.  The receiver is then changed at the tr
 from __future__ import annotations
 
 import argparse
+import functools
 import json
 import time
+from collections.abc import Callable
 from concurrent.futures import ProcessPoolExecutor
 from dataclasses import asdict, dataclass, field
 from datetime import date
@@ -52,10 +54,12 @@ BENCHES = (
     (("head_K", "distillate_m3"), 120.0),  # typed every two minutes
 )
 CLOSE_M3, CLOSE_S = 2e-6, 120.0
+_KEPT_EVERY = 10
 _EAGER = 0.7  # of the time that is foreseen to pass until the estimate is asked again
-_LEAST_S = 20.0
-_LONGEST = 0.15  # of the time since the receiver before, likewise
-_MOST_ASKED = 40
+_LEAST_S = 30.0
+_LONGEST = 0.25  # of the time since the receiver before, likewise
+_MOST_ASKED = 60
+MEMBERS = 40
 _EARLIER_SEED = 50_000
 
 
@@ -146,7 +150,7 @@ def followed(sheet: str, seed: int, richer: bool) -> list[Call]:
         loaded, seed, every_s=every_s, richer=richer, channels=channels, prior=prior
     )
     before = simulated_log(loaded, seed + _EARLIER_SEED, every_s=60.0, richer=richer, prior=prior)
-    estimator = Estimator(prepared, threads=1)
+    estimator = Estimator(prepared, MEMBERS, threads=1)
     first = log.truth.run.first_drop_s
     since = first if first is not None else 0.0
     calls = []
@@ -349,20 +353,19 @@ def _one(job: tuple[str, int, bool]) -> list[Call]:
     return followed(sheet, seed, richer)
 
 
-def measured(jobs: list[tuple[str, int, bool]], workers: int) -> list[Call]:
-    """Return the calls of all jobs."""
+def measured(
+    jobs: list[tuple[str, int, bool]], workers: int, keep: Callable[[list[Call]], None]
+) -> list[Call]:
+    """Return the calls of all jobs; what is known so far is kept now and then."""
     calls: list[Call] = []
     with ProcessPoolExecutor(workers) as pool:
-        for n, found in enumerate(pool.map(_one, jobs)):
+        for n, found in enumerate(pool.map(_one, jobs), 1):
             calls += found
-            print(
-                n + 1,
-                "of",
-                len(jobs),
-                jobs[n],
-                [round(c.late_s) if np.isfinite(c.late_s) else None for c in found],
-                flush=True,
-            )
+            late = [f"{call.late_s:.0f}" for call in found]
+            print(n, "of", len(jobs), *jobs[n - 1][:2], *late, flush=True)
+            if n % _KEPT_EVERY == 0 and calls:
+                keep(calls)
+    keep(calls)
     return calls
 
 
@@ -393,20 +396,23 @@ def main() -> int:
     words.add_argument("--out", type=Path, default=FIGURES)
     given = words.parse_args()
     started = time.monotonic()
-    report: dict[str, object] = {
-        "date": date.today().isoformat(),
-        "command": f"python tools/proofs/live.py --runs {given.runs} --equal {given.equal}",
-        "first_seed": given.first,
-    }
+    report: dict[str, object] = (
+        json.loads(given.out.read_text(encoding="utf-8")) if given.out.exists() else {}
+    )
+
+    def keep(label: str, calls: list[Call]) -> None:
+        report[label] = {
+            **summary(calls),
+            "date": date.today().isoformat(),
+            "first_seed": given.first,
+            "took_s": round(time.monotonic() - started),
+        }
+        given.out.write_text(json.dumps(report, indent=1) + "\n", encoding="utf-8")
+
     for label, runs, richer in (("richer", given.runs, True), ("equal", given.equal, False)):
         if runs:
-            calls = measured(jobs_of(runs, given.first, richer, given.only), given.jobs)
-            report[label] = summary(calls)
-            given.out.with_suffix(f".{label}.calls.json").write_text(
-                json.dumps([asdict(call) for call in calls])
-            )
-    report["took_s"] = round(time.monotonic() - started)
-    given.out.write_text(json.dumps(report, indent=1) + "\n", encoding="utf-8")
+            jobs = jobs_of(runs, given.first, richer, given.only)
+            measured(jobs, given.jobs, functools.partial(keep, label))
     return 0
 
 

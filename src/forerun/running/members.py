@@ -6,7 +6,7 @@ goes on missing for a while: its head is shifted by that, less and less, its dis
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from statistics import NormalDist
 
@@ -27,6 +27,8 @@ _FADES = 900.0  # s in which a miss of the head falls to 1/e: a judgement
 _MOST_MISS_K = 6.0  # further off, the member speaks of something else
 _DOUBT_K = 0.15  # of a thermometer at this moment, its drift and its steps: a judgement
 _DOUBT_M3 = 0.5e-6  # m3, of a receiver's marks, likewise
+_PACE_DOUBT = 0.09  # relative, of how fast a run goes on: a bath that wanders by 2 K in 25; found
+# on simulated benches, see docs/explain/live.md
 _FINE = 5.0  # s between the points that are looked at
 
 
@@ -41,6 +43,7 @@ class Members:
         runs: the members.
         head_miss: (N,) latest readings of the head less the member's [K].
         volume_miss: (N,) latest reading of the distillate less the member's [m3].
+        stretch: (N,) factor on all times from now on, for what nobody can foresee of the pace [-].
         first_drop_s: (N,) [s].
         switch_s: (N,) when the receiver is to be changed; may have passed [s].
         switch_m3: (N,) distillate from now until then [m3].
@@ -61,6 +64,7 @@ class Members:
     runs: tuple[Run, ...]
     head_miss: Floats
     volume_miss: Floats
+    stretch: Floats
     first_drop_s: Floats
     switch_s: Floats
     switch_m3: Floats
@@ -78,8 +82,8 @@ class Members:
         """Return (N, n) head temperatures [K], shifted after now by what is missed now."""
         fading = np.exp(-np.maximum(times - self.now_s, 0.0) / _FADES) * (times >= self.now_s)
         rows = [
-            _along(run, run.trace.head_temperature_K, times) + miss * fading
-            for run, miss in zip(self.runs, self.head_miss, strict=True)
+            _along(run, run.trace.head_temperature_K, self._own(times, stretch)) + miss * fading
+            for run, miss, stretch in zip(self.runs, self.head_miss, self.stretch, strict=True)
         ]
         return np.array(rows)
 
@@ -87,10 +91,15 @@ class Members:
         """Return (N, n) distillate so far [m3], shifted after now by what is missed now."""
         later = times >= self.now_s
         rows = [
-            _along(run, run.trace.distillate_volume_m3, times) + miss * later
-            for run, miss in zip(self.runs, self.volume_miss, strict=True)
+            _along(run, run.trace.distillate_volume_m3, self._own(times, stretch)) + miss * later
+            for run, miss, stretch in zip(self.runs, self.volume_miss, self.stretch, strict=True)
         ]
         return np.array(rows)
+
+    def _own(self, times: Floats, stretch: float) -> Floats:
+        """Return the times of a member's own run."""
+        ahead = times - self.now_s
+        return self.now_s + np.where(ahead > 0.0, ahead / stretch, ahead)
 
 
 def members_of(
@@ -120,11 +129,12 @@ def members_of(
         _due(run, switch, changed_s, now_s, (miss, _DOUBT_K * d), over + _DOUBT_M3 * d)
         for run, miss, over, d in zip(runs, head_miss, volume_miss, doubt, strict=True)
     ]
-    switch_s = np.array([when for when, _ in due])
+    own_switch_s = np.array([when for when, _ in due])
+    stretch = np.exp(_PACE_DOUBT * _scores(len(runs), 1))
     volume = np.array([_at(run, run.trace.distillate_volume_m3, now_s) for run in runs])
     received_now = np.array([_received(run, changed_s, now_s) for run in runs])
     received_then = np.array(
-        [_received(run, changed_s, t) for run, t in zip(runs, switch_s, strict=True)]
+        [_received(run, changed_s, t) for run, t in zip(runs, own_switch_s, strict=True)]
     )
     since = np.array([_at(run, run.trace.distillate_volume_m3, changed_s) for run in runs])
     return Members(
@@ -134,11 +144,12 @@ def members_of(
         runs=tuple(runs),
         head_miss=head_miss,
         volume_miss=volume_miss,
-        first_drop_s=np.array([np.nan if r.first_drop_s is None else r.first_drop_s for r in runs]),
-        switch_s=switch_s,
+        stretch=stretch,
+        first_drop_s=_stretched([r.first_drop_s for r in runs], now_s, stretch),
+        switch_s=_stretched(own_switch_s, now_s, stretch),
         switch_m3=np.array([ahead for _, ahead in due]),
         at_switch=_shares(received_then),
-        end_s=np.array([float(run.trace.time_s[-1]) for run in runs]),
+        end_s=_stretched([float(run.trace.time_s[-1]) for run in runs], now_s, stretch),
         dripping=np.array([_row(run, run.trace.distillate_mole_fraction, now_s) for run in runs]),
         held=_shares(received_now),
         held_m3=np.maximum(volume - since, 0.0),
@@ -151,10 +162,17 @@ def members_of(
     )
 
 
-def _scores(count: int) -> Floats:
+def _scores(count: int, which: int = 0) -> Floats:
     """Return standard normal deviates, one for each member, the same each time."""
     even = [NormalDist().inv_cdf((k + 0.5) / count) for k in range(count)]
-    return np.random.default_rng(0).permutation(np.array(even))
+    return np.random.default_rng(which).permutation(np.array(even))
+
+
+def _stretched(times: Iterable[float | None], now_s: float, stretch: Floats) -> Floats:
+    """Return (N,) times, those to come at each member's own pace; not-a-number for none."""
+    known = np.array([np.nan if time is None else time for time in times], dtype=np.float64)
+    ahead = known - now_s
+    return np.where(ahead > 0.0, now_s + ahead * stretch, known)
 
 
 def _along(run: Run, values: Floats, times: Floats) -> Floats:
