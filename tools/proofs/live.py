@@ -46,7 +46,10 @@ SHEETS = (
     "simple-still",
     "three-on-eight",
 )
-COSTLY = {"three-on-eight": 0.15}  # share of the runs that the others have
+COSTLY = {
+    "three-on-eight": 0.1,
+    "wet-ethyl-acetate": 0.35,
+}  # share of the runs that the others have
 SHARES = (0.2, 0.5, 0.8)
 BENCHES = (
     (("head_K", "pot_K", "bath_K", "pressure_Pa", "distillate_m3"), 10.0),
@@ -54,11 +57,11 @@ BENCHES = (
     (("head_K", "distillate_m3"), 120.0),  # typed every two minutes
 )
 CLOSE_M3, CLOSE_S = 2e-6, 120.0
-_KEPT_EVERY = 10
+_KEPT_EVERY = 5
 _EAGER = 0.7  # of the time that is foreseen to pass until the estimate is asked again
 _LEAST_S = 30.0
 _LONGEST = 0.25  # of the time since the receiver before, likewise
-_MOST_ASKED = 60
+_MOST_ASKED = 40
 MEMBERS = 40
 _EARLIER_SEED = 50_000
 
@@ -198,7 +201,7 @@ def _pause(members: Members, now: float, since: float) -> float:
     """Return how long not to ask; at the bench it is asked every 10 s, which would take weeks."""
     reached = members.switch_s[np.isfinite(members.switch_s)]
     early = float(np.quantile(reached, 0.1)) - now if reached.size else 0.0
-    return min(max(_EAGER * early, _LEAST_S), _LONGEST * (now - since))
+    return min(max(_EAGER * early, _LEAST_S), max(_LEAST_S, _LONGEST * (now - since)))
 
 
 def _volume(log: SimulatedLog, time_s: float) -> float:
