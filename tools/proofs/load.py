@@ -1,0 +1,215 @@
+"""Thirty benches on one server: how long from a reading sent to a reading seen, and its memory.
+
+    python tools/proofs/load.py [--minutes N] [--benches N] [--keep]
+
+Each bench sends once a second, one of them ten times; each is followed by one event stream, as a
+browser follows it.  Server and all clients share this machine.
+"""
+
+from __future__ import annotations
+
+import argparse
+import asyncio
+import json
+import os
+import sys
+import tempfile
+import time
+from dataclasses import dataclass, field
+from datetime import date
+from pathlib import Path
+
+import numpy as np
+
+ROOT = Path(__file__).resolve().parents[2]
+sys.path[:0] = [str(ROOT / "src"), str(ROOT / "tests")]
+
+from journeys.served import Server  # noqa: E402 -- after the path
+
+from forerun.sheets.examples import example  # noqa: E402
+
+FIGURES = ROOT / "docs" / "explain" / "load.json"
+SHEET = "simple-still"
+SETTLED_S = 60.0  # before memory is compared: the first estimates start a process
+
+
+@dataclass
+class Seen:
+    """What was measured, all benches together."""
+
+    acknowledged_s: list[float] = field(default_factory=list)
+    seen_s: list[float] = field(default_factory=list)
+    sent: int = 0
+    refused: int = 0
+    memory_MB: list[tuple[float, float]] = field(default_factory=list)
+
+
+class Line:
+    """One connection that stays open."""
+
+    def __init__(self, port: int) -> None:
+        self._port = port
+        self._reader: asyncio.StreamReader | None = None
+        self._writer: asyncio.StreamWriter | None = None
+
+    async def post(self, path: str, body: object) -> tuple[int, dict]:
+        """Send a table, return status and answer."""
+        if self._writer is None:
+            self._reader, self._writer = await asyncio.open_connection("127.0.0.1", self._port)
+        raw = json.dumps(body).encode()
+        head = (
+            f"POST {path} HTTP/1.1\r\nHost: 127.0.0.1:{self._port}\r\n"
+            f"Content-Type: application/json\r\nContent-Length: {len(raw)}\r\n\r\n"
+        )
+        self._writer.write(head.encode() + raw)
+        assert self._reader is not None
+        top = (await self._reader.readuntil(b"\r\n\r\n")).decode()
+        length = int(next(x for x in top.lower().split("\r\n") if "content-length" in x)[15:])
+        answer = json.loads(await self._reader.readexactly(length))
+        return int(top.split()[1]), answer
+
+
+async def bench(port: int, run: int, every_s: float, end: float, seen: Seen, sent: dict) -> None:
+    """Send readings until the end."""
+    line, number = Line(port), 0
+    begun = time.perf_counter() + np.random.default_rng(run).uniform(0.0, every_s)
+    while time.perf_counter() < end:
+        await asyncio.sleep(max(begun + number * every_s - time.perf_counter(), 0.0))
+        number += 1
+        head = 25.0 + 0.01 * number
+        at = time.perf_counter()
+        sent[number] = at
+        body = {
+            "readings": [{"head_C": head, "bath_C": 80.0}],
+            "origin": "proof",
+            "sequence": number,
+        }
+        status, answer = await line.post(f"/api/runs/{run}/readings", body)
+        seen.acknowledged_s.append(time.perf_counter() - at)
+        seen.sent += 1
+        seen.refused += status != 200 or answer.get("number") != number
+
+
+async def follower(port: int, run: int, seen: Seen, sent: dict) -> None:
+    """Follow a run and note when each reading is seen."""
+    reader, writer = await asyncio.open_connection("127.0.0.1", port)
+    writer.write(
+        f"GET /api/runs/{run}/live HTTP/1.1\r\nHost: 127.0.0.1:{port}\r\n"
+        "Accept: text/event-stream\r\n\r\n".encode()
+    )
+    kind = ""
+    while True:
+        line = (await reader.readline()).decode()
+        if not line:
+            return
+        if line.startswith("event: "):
+            kind = line[7:].strip()
+        elif line.startswith("data: ") and kind == "reading":
+            number = json.loads(line[6:])["number"]
+            if number in sent:
+                seen.seen_s.append(time.perf_counter() - sent[number])
+
+
+async def memory(server: int, begun: float, end: float, seen: Seen) -> None:
+    """Note the memory of the server and of the process beside it."""
+    while time.perf_counter() < end:
+        await asyncio.sleep(5.0)
+        total = sum(_resident_MB(p) for p in [server, *_children(server)])
+        seen.memory_MB.append((time.perf_counter() - begun, total))
+
+
+def _children(process: int) -> list[int]:
+    try:
+        text = Path(f"/proc/{process}/task/{process}/children").read_text()
+    except OSError:
+        return []
+    found = [int(p) for p in text.split()]
+    return found + [grand for p in found for grand in _children(p)]
+
+
+def _resident_MB(process: int) -> float:
+    try:
+        status = Path(f"/proc/{process}/status").read_text()
+    except OSError:
+        return 0.0
+    row = next((r for r in status.splitlines() if r.startswith("VmRSS")), "VmRSS: 0 kB")
+    return int(row.split()[1]) / 1024.0
+
+
+async def measured(server: Server, process: int, benches: int, minutes: float) -> Seen:
+    """Run all benches and return what was seen."""
+    seen, line = Seen(), Line(server.port)
+    runs = []
+    for _ in range(benches + 1):
+        status, begun = await line.post("/api/runs", {"sheet": example(SHEET)})
+        assert status == 201, begun
+        runs.append(begun["id"])
+    start = time.perf_counter()
+    end = start + 60.0 * minutes
+    sent: list[dict[int, float]] = [{} for _ in runs]
+    following = [
+        asyncio.create_task(follower(server.port, run, seen, where))
+        for run, where in zip(runs, sent, strict=True)
+    ]
+    sending = [
+        bench(server.port, run, 0.1 if k == benches else 1.0, end, seen, sent[k])
+        for k, run in enumerate(runs)
+    ]
+    await asyncio.gather(memory(process, start, end, seen), *sending)
+    await asyncio.sleep(1.0)
+    for task in following:
+        task.cancel()
+    return seen
+
+
+def main() -> int:
+    """Measure, print, keep where asked."""
+    words = argparse.ArgumentParser(description=__doc__)
+    words.add_argument("--minutes", type=float, default=10.0)
+    words.add_argument("--benches", type=int, default=30)
+    words.add_argument("--keep", action="store_true", help="write the figures")
+    given = words.parse_args()
+    with tempfile.TemporaryDirectory(prefix="forerun-load-") as folder:
+        os.environ["FORERUN_DATA"] = folder
+        server = Server()
+        try:
+            process = server._process.pid
+            seen = asyncio.run(measured(server, process, given.benches, given.minutes))
+        finally:
+            said = server.close()
+    figures = {
+        "date": date.today().isoformat(),
+        "command": f"python tools/proofs/load.py --minutes {given.minutes:g}",
+        "cores": os.cpu_count(),
+        "benches": given.benches,
+        "readings": seen.sent,
+        "refused": seen.refused,
+        "seen": len(seen.seen_s),
+        "acknowledged_ms": _quantiles(seen.acknowledged_s),
+        "seen_ms": _quantiles(seen.seen_s),
+        "memory_MB": _memory(seen),
+    }
+    print(json.dumps(figures, indent=1))
+    if "Traceback" in said:
+        print(said[-2000:], file=sys.stderr)
+        return 1
+    if given.keep:
+        FIGURES.write_text(json.dumps(figures, indent=1) + "\n", encoding="utf-8")
+    return 0 if not seen.refused else 1
+
+
+def _quantiles(seconds: list[float]) -> dict[str, float]:
+    shares = (0.5, 0.95, 0.99, 1.0)
+    found = np.quantile(seconds, shares) * 1e3
+    return {f"{100 * s:g} %": round(float(q), 1) for s, q in zip(shares, found, strict=True)}
+
+
+def _memory(seen: Seen) -> dict[str, float]:
+    settled = [m for t, m in seen.memory_MB if t > SETTLED_S] or [m for _, m in seen.memory_MB]
+    tenth = max(len(settled) // 10, 1)
+    first, last = float(np.median(settled[:tenth])), float(np.median(settled[-tenth:]))
+    return {"after a minute": round(first, 1), "at the end": round(last, 1)}
+
+
+if __name__ == "__main__":
+    raise SystemExit(main())
