@@ -24,9 +24,8 @@ import numpy as np
 ROOT = Path(__file__).resolve().parents[2]
 sys.path[:0] = [str(ROOT / "src"), str(ROOT / "tests")]
 
-from journeys.served import Server  # noqa: E402 -- after the path
-
 from forerun.sheets.examples import example  # noqa: E402
+from journeys.served import Server  # noqa: E402 -- after the path
 
 FIGURES = ROOT / "docs" / "explain" / "load.json"
 SHEET = "simple-still"
