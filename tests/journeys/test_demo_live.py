@@ -70,6 +70,8 @@ def test_a_newcomer_sees_it_drip(tmp_path: Path) -> None:
                 break
             time.sleep(0.5)
         assert run["estimate"]["reading"] > 0
+        doubtful = [reading for reading in run["readings"] if reading["flags"]]
+        assert len(doubtful) < 0.5 * len(run["readings"]), "a busy machine may make a few jump"
         assert run["instruction"]["text"]
         assert run["title"].endswith("(invented data)")
         assert run["pace"] == 60.0

@@ -26,6 +26,7 @@ __all__ = ["demo_live"]
 
 _FASTEST = 60.0
 _EVERY_S = 10.0  # of the run
+_LEAST_APART = 0.4  # s of the room: faster than five a second counts as a flood
 _CHANNELS = {"head_C": "head_K", "pot_C": "pot_K", "bath_C": "bath_K"}
 _LINE = (
     r"head=(?P<head_C>[-\d.]+) pot=(?P<pot_C>[-\d.]+) bath=(?P<bath_C>[-\d.]+) "
@@ -76,7 +77,12 @@ def demo_live(
     from forerun.sheets.resolving import load
 
     kernels_ready()
-    show = _Show(simulated_log(load(DEMO), seed, fault, _EVERY_S), example(DEMO), speed, fault)
+    show = _Show(
+        simulated_log(load(DEMO), seed, fault, max(_EVERY_S, _LEAST_APART * speed)),
+        example(DEMO),
+        speed,
+        fault,
+    )
     listening = port or _free_port()
     stop = threading.Event()
     with tempfile.TemporaryDirectory(prefix="forerun-demo-") as folder:

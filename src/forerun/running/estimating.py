@@ -67,6 +67,7 @@ class Estimator:
         members: of the ensemble, 8 to 1,024.
         seed: makes it reproducible.
         threads: how many runs at a time; None for one on each processor.
+        rounds: passes of runs in one call at most; the next call goes on from there.
 
     Raises:
         BadInput: members out of range.
@@ -79,7 +80,9 @@ class Estimator:
         members: int = 64,
         seed: int = 1,
         threads: int | None = None,
+        rounds: int = 4,
     ) -> None:
+        self._rounds = rounds
         self._prepared = sheet if isinstance(sheet, Prepared) else prepare(sheet)
         self._prior = prior_of(self._prepared)
         self._members, self._seed, self._threads = members, seed, threads
@@ -160,6 +163,7 @@ class Estimator:
                 members=self._members,
                 seed=self._seed,
                 threads=self._threads,
+                rounds=self._rounds,
                 keep=self._driven is not None and same_drive(self._driven, driven, now_s),
             )
             if belief.rounds:

@@ -30,6 +30,9 @@ FEWEST = 3
 """Readings below which nothing odd can be told from what is usual [-]."""
 
 
+_ROUNDS = 2  # an answer now, and the rest of the way with the next one
+
+
 @dataclass(frozen=True, slots=True)
 class Followed:
     """Where a run stands.
@@ -58,11 +61,11 @@ class Follower:
         CalculationFailed: the sheet's own run did not finish.
     """
 
-    def __init__(self, sheet: RunSheet, members: int = 64, threads: int | None = None) -> None:
+    def __init__(self, sheet: RunSheet, members: int = 48, threads: int | None = None) -> None:
         self._prepared = prepare(sheet)
         self._planned = run_still(self._prepared.still).trace
         self._limits = limits_of(sheet)
-        self._estimator = Estimator(self._prepared, members, threads=threads)
+        self._estimator = Estimator(self._prepared, members, threads=threads, rounds=_ROUNDS)
         self._before: Instruction | None = None
 
     def follow(
