@@ -1,4 +1,4 @@
-"""The real server killed under load: nothing acknowledged is lost, and it goes on within 2 s."""
+"""The real server killed under load: nothing acknowledged is lost, and it goes on."""
 
 from __future__ import annotations
 

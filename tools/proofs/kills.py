@@ -2,7 +2,7 @@
 
     python tools/proofs/kills.py [--kills 1000] [--real 100] [--lives 1000]
 
-Prints figures for docs/explain/live.md; exit code 1 where anything acknowledged was lost.
+Prints figures for docs/explain/durable.md; exit code 1 where anything acknowledged was lost.
 """
 
 from __future__ import annotations

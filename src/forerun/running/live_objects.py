@@ -162,7 +162,16 @@ def _state(run: LiveRun, now: float, rate: float | None) -> str:
         return "flooding"
     if "stale" in gates or now - (run.last_arrived_s or 0.0) > 10.0 * _SILENT * run.pace:
         return "silent"
-    return "dripping" if rate is not None and rate > _DRIPS else "heating"
+    # a bench that reads no amounts drips by the estimate
+    dripping = _middle(run, "rate_m3_s") if rate is None else rate
+    return "dripping" if dripping is not None and dripping > _DRIPS else "heating"
+
+
+def _middle(run: LiveRun, name: str) -> float | None:
+    band = (run.told.estimate or {}).get(name)
+    if not isinstance(band, list | tuple) or len(band) != 3 or band[1] is None:
+        return None
+    return float(band[1])
 
 
 def _distillate(run: LiveRun, newest: dict[str, float]) -> float | None:
@@ -174,8 +183,7 @@ def _distillate(run: LiveRun, newest: dict[str, float]) -> float | None:
 
 
 def _residue(run: LiveRun) -> float | None:
-    estimate = run.told.estimate
-    band = None if estimate is None else estimate.get("residue_m3")
-    if isinstance(band, list | tuple) and len(band) == 3 and band[1] is not None:
-        return float(band[1])
-    return None if run.limits is None else residue_of(run.limits, run.recent())
+    believed = _middle(run, "residue_m3")
+    if believed is not None or run.limits is None:
+        return believed
+    return residue_of(run.limits, run.recent())

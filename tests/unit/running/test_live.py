@@ -159,6 +159,16 @@ def test_one_line_for_the_wall(runs: LiveRuns, run: LiveRun) -> None:
     assert summary_object(run)["state"] == "ended"
 
 
+def test_a_bench_that_reads_no_amounts_drips_by_its_estimate(run: LiveRun) -> None:
+    run.send([{"head_C": 56.0}]).result(10)
+    assert summary_object(run)["state"] == "heating"
+    run.tell({"rate_m3_s": [1e-8, 2e-8, 3e-8]}, None, ())
+    line = summary_object(run)
+    assert (line["state"], line["rate_m3_s"]) == ("dripping", None)
+    run.tell({"rate_m3_s": [0.0, 0.0, 1e-9]}, None, ())
+    assert summary_object(run)["state"] == "heating"
+
+
 def test_alarms_that_cannot_be_judged_are_said(
     runs: LiveRuns,
     run: LiveRun,
