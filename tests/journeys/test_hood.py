@@ -106,6 +106,20 @@ def test_it_says_what_to_do_when_and_how_it_stands(browser: Any, bench: Bench) -
         assert look.page.locator(".hoodcurve .band").count() == 1
 
 
+def test_it_is_never_surer_than_its_guesses_and_says_when_it_is_due(
+    browser: Any, bench: Bench
+) -> None:
+    under_way(bench)
+    with at_hood(browser, bench) as look:
+        now = bench.seconds()
+        told = estimate(now)
+        told["next_switch"] |= {"probability": 1.0, "time_s": [-90.0, -30.0, 10.0]}
+        bench.tell("estimate", told)
+        look.page.get_by_text("Bottle 1 off: due now").wait_for()
+        assert "> 98 % sure" in text(look, ".nextline")
+        assert "0 min" not in text(look, ".nextline")
+
+
 def test_the_answer_to_an_instruction_is_written_down(browser: Any, bench: Bench) -> None:
     under_way(bench)
     with at_hood(browser, bench) as look:

@@ -50,6 +50,7 @@ export const words = {
     none: 'No switch ahead',
     unknown: 'Next switch: readings do not tell yet',
     to: (n: number) => `Bottle ${n} off in`,
+    due: (n: number) => `Bottle ${n} off: due now`,
     drops: 'drops',
     sure: 'sure',
   },
