@@ -1,7 +1,7 @@
 """All signs looked for in a log, their causes ranked, the one test that parts the first two.
 
-The weights are rules, not yet simulated hypotheses: a probability orders the causes and says how
-plain the sign is; how often it is right has not been measured.
+The weights are rules, not simulated hypotheses: a probability orders the causes and says how plain
+the sign is.  How often they are right: docs/explain/diagnosis.md.
 """
 
 from __future__ import annotations
