@@ -41,6 +41,9 @@ _BATH_MARGIN = 5.0  # K below the limit of the bath
 _SLOW = 0.25  # of the planned rate
 _LEAST_RATE = 0.05e-6 / 60.0  # m3/s; less is no dripping
 _SETTLES = 300.0  # s that a turned dial needs before it is judged
+_THIN = "\N{NARROW NO-BREAK SPACE}"
+_SUREST, _WHOLE = 0.98, 0.01
+_SHORT, _LONG = 120.0, 5400.0  # s between which times are told in minutes
 _QUIET = {"done": _SETTLES, "not_now": 120.0, "no": 900.0}  # s for which an answer silences
 
 
@@ -220,7 +223,7 @@ def _switch(moment: Moment, before: Instruction | None) -> _Said | None:
         return _Said(
             "hold",
             f"ready-{switch.receiver}",
-            f"Be ready: {_near(switch)}, {_percent(switch.within)}.",
+            f"Be ready: {_near(switch)}, {_sure(switch.within)}.",
             _holds(switch),
             switch.within,
             switch.time_s,
@@ -314,7 +317,7 @@ def _before_first(moment: Moment, _before: Instruction | None) -> _Said | None:
     if first.middle <= moment.now_s:
         return None
     ahead = _ahead(first, moment.now_s)
-    text = f"Wait: first drop in {_band(ahead, _time)}."
+    text = f"Wait: first drop in {_times(ahead)}."
     return _Said("wait", "wait-drop", text, estimate.says, in_s=ahead)
 
 
@@ -329,7 +332,7 @@ def _hold(moment: Moment) -> _Said:
         return _Said(
             "hold",
             f"hold-{switch.receiver}",
-            f"Hold: {_band(switch.time_s, _time)} to the switch.",
+            f"Hold: {_times(switch.time_s)} to the switch.",
             f"{_holds(switch)} {estimate.says}",
             switch.probability,
             switch.time_s,
@@ -337,7 +340,7 @@ def _hold(moment: Moment) -> _Said:
         )
     ahead = _ahead(estimate.end_s, moment.now_s)
     none = "" if switch is None else " In most forecasts the next switch is not reached before."
-    text = f"Hold: {_band(ahead, _time)} to the end."
+    text = f"Hold: {_times(ahead)} to the end."
     return _Said("hold", "hold-end", text, f"{estimate.says}{none}", in_s=ahead)
 
 
@@ -359,8 +362,17 @@ def _ahead(span: Span, now_s: float) -> Span:
     return Span(low, middle, high)
 
 
-def _time(seconds: float, _half: float | None = None) -> str:
-    return format_time(seconds)
+def _times(span: Span) -> str:
+    """Return a band of times in one unit, as short as it can be told."""
+    if not _SHORT <= span.high < _LONG:
+        return _band(span, lambda seconds, _half: format_time(seconds))
+    return _minutes(span)
+
+
+def _minutes(span: Span) -> str:
+    low, high = (round(max(seconds, 0.0) / 60.0) for seconds in (span.low, span.high))
+    shown = f"{low}–{high}" if low != high else f"{high}"
+    return f"{shown}{_THIN}min"
 
 
 def _band(span: Span, write: Callable[[float, float | None], str]) -> str:
@@ -368,7 +380,12 @@ def _band(span: Span, write: Callable[[float, float | None], str]) -> str:
 
 
 def _percent(share: float) -> str:
-    return f"{min(round(100.0 * share), 99) if share < 1.0 else 100} %"
+    return format_fraction(share, "%", _WHOLE)
+
+
+def _sure(share: float) -> str:
+    """Return a probability that a few dozen guesses gave: never more than they can tell."""
+    return f"> {_percent(_SUREST)}" if share > _SUREST else _percent(share)
 
 
 def _rounded(kelvin: float) -> float:

@@ -238,3 +238,13 @@ def test_it_travels_with_the_contract_keys() -> None:
         "since_s",
     }
     assert isinstance(instructed(moment()), Instruction)
+
+
+@pytest.mark.parametrize(
+    ("low", "high", "shown"),
+    [(20.0, 170.0, "0–3 min"), (45.0, 100.0, "45–100 s"), (3600.0, 7200.0, "1–2 h")],
+)
+def test_a_band_of_times_has_one_unit(low: float, high: float, shown: str) -> None:
+    switch = replace(SWITCH, time_s=Span(low, 0.5 * (low + high), high))
+    text = instructed(moment(estimate=estimate(next_switch=switch))).text
+    assert shown in text.replace("\N{NARROW NO-BREAK SPACE}", " ")
