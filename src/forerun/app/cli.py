@@ -19,7 +19,7 @@ from forerun.app.cli_after import passport, record, review
 from forerun.app.cli_during import diagnose, watch
 from forerun.app.cli_lesson import lesson
 from forerun.app.cli_parts import as_json_option, show_answer
-from forerun.app.cli_place import check, passphrase, serve
+from forerun.app.cli_place import backup, check, passphrase, restore, serve
 
 __all__ = ["cli", "main"]
 
@@ -365,7 +365,19 @@ def demo(
     show_answer(found, as_json, written)
 
 
-for _command in (watch, diagnose, review, record, passport, lesson, serve, passphrase, check):
+for _command in (
+    watch,
+    diagnose,
+    review,
+    record,
+    passport,
+    lesson,
+    serve,
+    passphrase,
+    check,
+    backup,
+    restore,
+):
     cli.add_command(_command)
 
 

@@ -1,14 +1,15 @@
-"""The commands about the place itself: `serve`, `passphrase`, `check`."""
+"""The commands about the place itself: `serve`, `passphrase`, `check`, `backup`, `restore`."""
 
 from __future__ import annotations
 
 import sys
+from pathlib import Path
 
 import click
 
 from forerun.app.cli_parts import as_json_option, show_answer
 
-__all__ = ["check", "passphrase", "serve"]
+__all__ = ["backup", "check", "passphrase", "restore", "serve"]
 
 _NOT_READY = 2
 
@@ -86,3 +87,33 @@ def check(prepare: bool, as_json: bool) -> int:
     found = answer(prepare=prepare)
     show_answer(found, as_json)
     return 0 if found.ready else _NOT_READY
+
+
+@click.command()
+@click.argument("folder", type=click.Path(path_type=Path))
+def backup(folder: Path) -> None:
+    """Copy your runs and kept sheets into a FOLDER, while others may go on writing.
+
+    Each copy is read through. Nothing in the folder is written over.
+    """
+    from forerun.records.library import library_folder
+    from forerun.records.safekeeping import back_up
+
+    for copy in back_up(library_folder(), folder):
+        click.echo(f"{copy}: {copy.stat().st_size / 1e6:.1f} MB, read through")
+
+
+@click.command()
+@click.argument("folder", type=click.Path(path_type=Path))
+def restore(folder: Path) -> None:
+    """Bring back what `backup` copied into a FOLDER; stop the page first.
+
+    What you have now is set aside under another name, not written over.
+    """
+    from forerun.records.library import library_folder
+    from forerun.records.safekeeping import bring_back
+
+    aside = bring_back(folder, library_folder())
+    click.echo(f"brought back from {folder}")
+    for path in aside:
+        click.echo(f"set aside: {path}")
