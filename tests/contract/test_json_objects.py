@@ -261,3 +261,10 @@ def test_foresee_carries_the_gates() -> None:
     gates = _foresee()["gates"]
     assert {gate["state"] for gate in gates} <= {"pass", "warn"}
     assert {"peroxides", "solid_plug", "bath"} <= {gate["name"] for gate in gates}
+
+
+@pytest.mark.parametrize("words", [("look", "water"), ("mix", "water", "ethanol")])
+def test_an_answer_says_what_made_it(words: tuple[str, ...]) -> None:
+    made = json.loads(forerun(*words, "--json").out)["made_by"]
+    assert {"forerun", "python", "numpy", "scipy", "machine", "data_sha256"} <= set(made)
+    assert len(made["data_sha256"]) == 64
