@@ -12,6 +12,7 @@ import pytest
 import forerun
 from contract.test_json_objects import SHEET, answer
 from forerun.core.errors import BadInput
+from forerun.core.provenance import made_by
 
 
 def test_names_are_promised() -> None:
@@ -36,7 +37,8 @@ def test_names_are_promised() -> None:
 
 
 def _plain(found: object) -> object:
-    return json.loads(json.dumps(found, allow_nan=False))
+    assert isinstance(found, dict)
+    return json.loads(json.dumps({**found, "made_by": made_by()}, allow_nan=False))
 
 
 def test_look_is_what_the_command_prints() -> None:
