@@ -432,3 +432,12 @@ def test_it_is_read_from_one_and_a_half_metres(
             assert drawn * 0.72 * 0.17 >= 7.0, selector
         bottom = look.page.evaluate("document.documentElement.scrollHeight")
         assert bottom <= size[1], "all of it is in view without scrolling"
+
+
+def test_an_old_forecast_says_its_age(browser: Any, bench: Bench) -> None:
+    under_way(bench)
+    with at_hood(browser, bench) as look:
+        assert look.page.locator(".oldforecast").count() == 0
+        bench.tell("estimate", estimate(bench.seconds() - 600.0))
+        look.page.locator(".oldforecast").wait_for()
+        assert "10 min ago" in text(look, ".oldforecast")

@@ -37,6 +37,7 @@ export const words = {
     noneWhy: 'Type a head temperature or count drops; the forecast follows.',
     why: 'Why',
     sure: (share: string) => `${share} sure`,
+    old: (age: string) => `This rests on a forecast of ${age} ago.`,
     answer: 'Your answer',
     done: 'Done',
     not_now: 'Not now',
