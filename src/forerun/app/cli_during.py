@@ -15,7 +15,8 @@ __all__ = ["diagnose", "watch"]
     "--from",
     "source",
     metavar="SOURCE",
-    help="A CSV file that grows, serial:PORT?baud=9600&channel=head_C, or a device of your own.",
+    help="A CSV file that grows, serial:PORT?channel=head_C, modbus:HOST?head_C=0, "
+    "mqtt:HOST?topic=NAME, or a device of your own.",
 )
 @click.option(
     "--pace",

@@ -9,6 +9,8 @@ from urllib.parse import parse_qsl
 from forerun.core.errors import BadInput
 from forerun.running.sources.csv_tail import csv_tail
 from forerun.running.sources.interface import Source
+from forerun.running.sources.modbus import modbus_device
+from forerun.running.sources.mqtt import mqtt_topic
 from forerun.running.sources.serial_line import serial_line
 
 __all__ = ["GROUP", "source_of"]
@@ -17,7 +19,12 @@ GROUP = "forerun.sources"
 """Entry points of this group are functions like those here: address and options to a source."""
 
 _Make = Callable[[str, Mapping[str, str]], Source]
-_OWN: Mapping[str, _Make] = {"csv": csv_tail, "serial": serial_line}
+_OWN: Mapping[str, _Make] = {
+    "csv": csv_tail,
+    "serial": serial_line,
+    "modbus": modbus_device,
+    "mqtt": mqtt_topic,
+}
 
 
 def source_of(words: str) -> Source:
