@@ -22,6 +22,8 @@ from pathlib import Path
 
 import numpy as np
 
+from live_page import write_page
+
 from forerun.forecast.drawing import Prior, prior_of
 from forerun.forecast.scores import bootstrap_interval, crps_fair
 from forerun.records.readings import Readings
@@ -37,8 +39,6 @@ __all__ = ["Asked", "Call", "followed", "main", "summary"]
 
 ROOT = Path(__file__).resolve().parents[2]
 FIGURES = ROOT / "docs" / "explain" / "live.json"
-PAGE = ROOT / "docs" / "explain" / "live.md"
-MARK = "<!-- from here on written by tools/proofs/live.py -->"
 SHEETS = (
     "class-pair",
     "spirit",
@@ -388,90 +388,6 @@ def jobs_of(runs: int, first: int, richer: bool, only: str | None) -> list[tuple
     ]
 
 
-# --- the page
-
-
-def write_page(report: dict) -> None:
-    """Write the figures into the page."""
-    head, _, _ = PAGE.read_text(encoding="utf-8").partition(MARK)
-    parts = [head.rstrip(), "", MARK, "", "## How often it is right", ""]
-    parts += [_told(report["richer"], "richer")]
-    if "equal" in report:
-        parts += ["", "### When truth and forecast are of one kind", "", _told(report["equal"], "")]
-    PAGE.write_text("\n".join(parts) + "\n", encoding="utf-8")
-
-
-def _told(one: dict, kind: str) -> str:
-    close, last = _percent(one["close"]), _percent(one["close_as_last_run"])
-    first = (
-        f"{one['runs']} simulated runs with {one['switches']} switches (seeds from "
-        f"{one['first_seed']}, {one['date']}). A switch was called within 2 mL or 2 min of the "
-        "truth in "
-        f"**{close}**; changing at the volume of the run before on the same sheet would have been "
-        f"within 2 mL in {last}. {one['never_called']} were never called."
-    )
-    if kind:
-        first = (
-            f"Measured with `python tools/proofs/live.py` ({MEMBERS} members): each run is a "
-            "simulated bench that is not "
-            "what its sheet says, read on all channels every 10 s, without pot and pressure, or "
-            f"typed every two minutes. In brackets 90 % intervals.\n\n{first}"
-        )
-    rows = [
-        "| moment | estimates | error, median | before the run | 80 % band holds | 90 % band holds "
-        "| spread/skill | CRPS gained on the forecast before the run "
-        "| error less than the last run's by |",
-        "|---|---|---|---|---|---|---|---|---|",
-    ]
-    for name, stage in one["stages"].items():
-        if not stage:
-            continue
-        cells = [
-            name,
-            str(stage["moments"]),
-            f"{stage['median_error_s']:.0f} s",
-            f"{stage['median_error_before_s']:.0f} s",
-            _percent(stage["coverage_80"]),
-            _percent(stage["coverage_90"]),
-            f"{stage['spread_skill']:.2f}",
-            _seconds(stage["crps_gain_s"]),
-            _seconds(stage["gain_on_last_run_s"]),
-        ]
-        rows.append("| " + " | ".join(cells) + " |")
-    stated = [
-        f"{name}: {_gaps(one[key]['bins'])}; mean gap {100 * one[key]['mean_gap']:.1f} points"
-        for name, key in (("the switch within 2 mL or 2 min", "within"), ("past it", "due"))
-    ]
-    sheets = ", ".join(f"{k} {n} ({100 * c:.0f} %)" for k, (n, c) in one["sheets"].items())
-    return "\n".join(
-        [
-            first,
-            "",
-            *rows,
-            "",
-            f"Stated and happened, in fifths of the stated probability. {'. '.join(stated)}.",
-            "",
-            f"Switches by sheet, with the share called close: {sheets}.",
-        ]
-    )
-
-
-def _gaps(bins: list) -> str:
-    return ", ".join(f"{100 * s:.0f} → {100 * h:.0f} % ({n})" for n, s, h in bins)
-
-
-def _percent(values: list) -> str:
-    middle, low, high = (100.0 * v for v in values)
-    return f"{middle:.0f} % ({low:.0f}–{high:.0f})"
-
-
-def _seconds(values: list | None) -> str:
-    if values is None:
-        return "–"
-    middle, low, high = values
-    return f"{middle:.0f} s ({low:.0f}–{high:.0f})"
-
-
 def main() -> int:
     """Run everything and write the figures."""
     words = argparse.ArgumentParser(description=__doc__)
@@ -498,7 +414,7 @@ def main() -> int:
         }
         given.out.write_text(json.dumps(report, indent=1) + "\n", encoding="utf-8")
         if given.out == FIGURES and "richer" in report:
-            write_page(report)
+            write_page(report, MEMBERS)
 
     for label, runs, richer in (("richer", given.runs, True), ("equal", given.equal, False)):
         if runs:
