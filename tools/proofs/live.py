@@ -21,7 +21,6 @@ from functools import cache
 from pathlib import Path
 
 import numpy as np
-
 from live_page import write_page
 
 from forerun.forecast.drawing import Prior, prior_of
