@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 import struct
-import time
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 
 import pytest
 
 from contract.network_devices import Broker, Registers
+from contract.source_rows import heads, rows
 from forerun.core.errors import BadInput
-from forerun.running.sources import Row, Source, SourceLost, source_of
+from forerun.running.sources import SourceLost, source_of
 
 
 @pytest.fixture
@@ -27,19 +27,6 @@ def broker() -> Iterator[Broker]:
     found = Broker()
     yield found
     found.unplug()
-
-
-def rows(source: Source, count: int, patience: float = 5.0) -> list[Row]:
-    found: list[Row] = []
-    until = time.monotonic() + patience
-    while len(found) < count and time.monotonic() < until:
-        found += source.read()
-        time.sleep(0.01)
-    return found
-
-
-def heads(found: Sequence[Row]) -> list[str]:
-    return [str(row["head_C"]) for row in found if "head_C" in row]
 
 
 def test_registers_become_readings(registers: Registers) -> None:

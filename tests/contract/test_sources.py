@@ -15,6 +15,7 @@ from pathlib import Path
 
 import pytest
 
+from contract.source_rows import heads, rows
 from forerun.core.errors import BadInput
 from forerun.running.clock import Moment
 from forerun.running.incoming import Intake
@@ -102,20 +103,6 @@ def bench(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[Bench]:
     found.source.open()
     yield found
     found.source.close()
-
-
-def rows(source: Source, count: int, patience: float = 5.0) -> list[Row]:
-    """Return so many rows."""
-    found: list[Row] = []
-    until = time.monotonic() + patience
-    while len(found) < count and time.monotonic() < until:
-        found += source.read()
-        time.sleep(0.01)
-    return found
-
-
-def heads(found: Sequence[Row]) -> list[str]:
-    return [str(row["head_C"]) for row in found if "head_C" in row]
 
 
 def test_good_values_come_in_order_and_once(bench: Bench) -> None:

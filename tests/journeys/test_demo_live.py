@@ -94,3 +94,16 @@ def test_what_cannot_be_shown_is_one_sentence(words: list[str], named: str) -> N
     assert going.returncode == 2
     assert named in problem
     assert "Traceback" not in problem
+
+
+def test_what_belongs_to_the_live_demo_is_not_taken_without_it() -> None:
+    done = subprocess.run(
+        [sys.executable, "-m", "forerun.app.cli", "demo", "--fault", "leak"],
+        capture_output=True,
+        env={**os.environ, "PYTHONPATH": str(ROOT / "src"), "PYTHONUTF8": "1"},
+        text=True,
+        timeout=PATIENCE,
+        check=False,
+    )
+    assert done.returncode == 2
+    assert "--live" in done.stderr

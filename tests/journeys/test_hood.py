@@ -319,6 +319,7 @@ def test_joining_by_code(browser: Any, bench: Bench) -> None:
         look.page.get_by_label("Code of the run").fill(CODE.lower())
         press(look, "Join this run")
         look.page.locator(".hood").wait_for()
+        assert look.page.url.endswith(f"#/hood/{CODE}")
 
 
 def test_the_wall_shows_the_most_urgent_first(browser: Any, bench: Bench) -> None:
@@ -358,6 +359,7 @@ def test_by_keyboard_alone(browser: Any, bench: Bench) -> None:
         look.page.get_by_role("button", name="Write it down").focus()
         keyboard.press("Enter")
         look.page.locator(".four .value", has_text="81.5").wait_for()
+        assert bench.readings[-1]["head_K"] == pytest.approx(CELSIUS + 81.5)
 
 
 def _keypad(look: Look) -> None:

@@ -273,10 +273,8 @@ def example(name: str | None, out: str | None, as_json: bool) -> None:
 @click.option(
     "--speed",
     type=float,
-    default=20.0,
-    show_default=True,
     metavar="1..60",
-    help="With --live: times as fast as a bench.",
+    help="With --live: times as fast as a bench; 20 if left out.",
 )
 @click.option("--port", type=int, metavar="P", help="With --live: where to listen.")
 @as_json_option
@@ -286,7 +284,7 @@ def demo(
     out: str | None,
     live: bool,
     fault: str | None,
-    speed: float,
+    speed: float | None,
     port: int | None,
     as_json: bool,
 ) -> None:
@@ -294,8 +292,13 @@ def demo(
     if live:
         from forerun.app.demo_live import demo_live
 
-        demo_live(fault=fault, speed=speed, seed=seed, port=port)
+        demo_live(fault=fault, speed=20.0 if speed is None else speed, seed=seed, port=port)
         return
+    from forerun.core.errors import BadInput
+
+    for name, value in (("--fault", fault), ("--speed", speed), ("--port", port)):
+        if value is not None:
+            raise BadInput(name, value, "this only together with --live")
     from forerun.app.demo import demo as answer
     from forerun.app.output import check_drawing_name, write_drawing
 

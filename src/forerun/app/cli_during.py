@@ -61,7 +61,7 @@ def watch(sheet: str, source: str | None, pace: float, as_json: bool) -> None:
     if as_json:
         print(to_text(found.to_json()))
     else:
-        say(f"Run {found.run} has ended: {found.readings} readings are kept.")
+        say(f"Run {found.run} has ended. Readings kept: {found.readings}.")
 
 
 @click.command()

@@ -29,24 +29,8 @@ from forerun.still.inputs import StillInput
 from forerun.still.results import Run
 from forerun.still.run import run_still
 from forerun.substances.catalogue import find
+from unit.small_still import SHEET
 
-SHEET = """
-[[charge]]
-substance = "cyclohexane"
-amount = "10 ± 0.3 mL"
-[[charge]]
-substance = "toluene"
-amount = "10 mL"
-[rig]
-flask = "50 mL"
-heat_loss = "0.04 W/K"
-[programme]
-pressure = "760 mmHg"
-bath = [["0 min", "25 °C"], ["5 min", "140 °C"]]
-stop = { residue = "4 mL", time = "40 min" }
-[[switch]]
-head = "92 °C"
-"""
 COLUMN = SHEET.replace('flask = "50 mL"', 'flask = "50 mL"\nplates = 2\nholdup = "0.5 mL"')
 
 

@@ -16,24 +16,8 @@ from forerun.sheets.resolving import load
 from forerun.still.from_sheet import prepare
 from forerun.still.results import Run
 from forerun.still.run import run_still
+from unit.small_still import SHEET
 
-SHEET = """
-[[charge]]
-substance = "cyclohexane"
-amount = "10 ± 0.3 mL"
-[[charge]]
-substance = "toluene"
-amount = "10 mL"
-[rig]
-flask = "50 mL"
-heat_loss = "0.04 W/K"
-[programme]
-pressure = "760 mmHg"
-bath = [["0 min", "25 °C"], ["5 min", "140 °C"]]
-stop = { residue = "4 mL", time = "40 min" }
-[[switch]]
-head = "92 °C"
-"""
 NOW = 1040.0  # the first drop of the truth falls before, its receiver is changed at 1149 s
 MEMBERS = 48
 

@@ -15,24 +15,7 @@ from forerun.running.saying import said_of
 from forerun.running.simulated import SimulatedLog, simulated_log
 from forerun.sheets.model import RunSheet
 from forerun.sheets.resolving import load
-
-SHEET = """
-[[charge]]
-substance = "cyclohexane"
-amount = "10 ± 0.3 mL"
-[[charge]]
-substance = "toluene"
-amount = "10 mL"
-[rig]
-flask = "50 mL"
-heat_loss = "0.04 W/K"
-[programme]
-pressure = "760 mmHg"
-bath = [["0 min", "25 °C"], ["5 min", "140 °C"]]
-stop = { residue = "4 mL", time = "40 min" }
-[[switch]]
-head = "92 °C"
-"""
+from unit.small_still import SHEET
 
 
 @cache

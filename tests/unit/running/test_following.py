@@ -14,7 +14,7 @@ from forerun.running.answered import answered
 from forerun.running.following import Follower
 from forerun.running.simulated import SimulatedLog, simulated_log
 from forerun.sheets.resolving import load
-from unit.running.test_estimating import SHEET
+from unit.small_still import SHEET
 
 
 @cache
