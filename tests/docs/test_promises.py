@@ -22,3 +22,11 @@ def test_the_figures_of_spoilt_input_are_those_measured() -> None:
     said = f"{figures['inputs']:,} inputs, {figures['failures']} failures, {figures['took_s']} s"
     assert f"[{said}](explain/fuzzing.json) on {figures['date']}" in _PAGE
     assert figures["inputs"] >= 100_000
+
+
+def test_the_parts_of_a_release_are_those_counted() -> None:
+    figures = json.loads((_ROOT / "docs" / "explain" / "release.json").read_text("utf-8"))
+    python, page = (figures["components"][f"{n}.cdx.json"] for n in ("python", "page"))
+    assert f"{python} Python and {page} page components on {figures['date']}" in _PAGE
+    unseen = [said for said in figures["audits"] if "not examined" in said]
+    assert bool(unseen) == ("**not examined**" in _PAGE)
