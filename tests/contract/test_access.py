@@ -42,7 +42,7 @@ ROUTES = _asked()
 def _filled(path: str) -> str:
     """Return a path of a route with something in the place of each parameter."""
     filled = path.replace("{path:path}", "parts/index.js").replace("{code}", "ABC234")
-    return filled.replace("{id:int}", "1")
+    return filled.replace("{id:int}", "1").replace("{name}", "close-together")
 
 
 def test_every_route_has_a_least_role_and_every_least_role_a_route() -> None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from pathlib import Path
 from typing import Any
 
@@ -18,7 +18,12 @@ from forerun.reporting.typeset import paper_named
 from forerun.sheets.model import RunSheet
 from forerun.sheets.topics import topics
 
-__all__ = ["lesson", "write_folder"]
+__all__ = ["FILES", "folder_files", "lesson", "reckoned", "write_folder"]
+
+Told = Callable[[int, int], None]
+
+FILES = ("page.html", "handout.pdf", "key.pdf", "results.json")
+"""What a folder holds."""
 
 _LENGTH = 3.0 * 3600.0  # s, of a class where nothing is said: common practice, no source
 _MEMBERS = 6  # runs behind the verdict; the page shows no probability
@@ -36,6 +41,22 @@ def lesson(sheet: str | Path | bytes | Mapping[str, Any] | RunSheet) -> Lesson:
     Raises:
         BadInput: whatever in the sheet cannot be used, or one substance alone.
     """
+    with Progress("distilling the charge in several ways") as progress:
+        return reckoned(sheet, progress)
+
+
+def reckoned(
+    sheet: str | Path | bytes | Mapping[str, Any] | RunSheet, progress: Told | None = None
+) -> Lesson:
+    """Return the same, and tell somebody else how far it is.
+
+    Args:
+        sheet: as `lesson` takes it.
+        progress: called with how many parts are done and how many there are.
+
+    Raises:
+        BadInput: as `lesson`.
+    """
     topic = topics().get(sheet) if isinstance(sheet, str) else None
     read = load(sheet if topic is None else topic.sheet)
     if len(read.charge) < 2:
@@ -46,8 +67,7 @@ def lesson(sheet: str | Path | bytes | Mapping[str, Any] | RunSheet) -> Lesson:
     from forerun.planning.aims import goal_of
     from forerun.planning.comparison import ways_of
 
-    with Progress("distilling the charge in several ways") as progress:
-        found = ways_of(read, goal_of(read), progress=progress)
+    found = ways_of(read, goal_of(read), progress=progress)
     return Lesson(found, advise(read, members=_MEMBERS), topic)
 
 
@@ -69,14 +89,7 @@ def write_folder(
     Raises:
         BadInput: the folder cannot be written, or a paper or length that is none.
     """
-    format_ = paper_named(paper)
-    lasts = _length(found, length)
-    files = {
-        "page.html": found.page().encode(),
-        "handout.pdf": class_pdf(found, key=False, paper=format_, benches=benches, length_s=lasts),
-        "key.pdf": class_pdf(found, key=True, paper=format_, benches=benches, length_s=lasts),
-        "results.json": to_text(found.to_json()).encode(),
-    }
+    files = folder_files(found, paper=paper, benches=benches, length=length)
     folder, written = Path(out), []
     try:
         folder.mkdir(parents=True, exist_ok=True)
@@ -89,6 +102,31 @@ def write_folder(
         reason = (problem.strerror or type(problem).__name__).lower()
         raise BadInput("--out", out, f"a folder that can be written ({reason})") from problem
     return written
+
+
+def folder_files(
+    found: Lesson, *, paper: str = "a4", benches: int = 12, length: str | None = None
+) -> dict[str, bytes]:
+    """Return what a folder holds, by name.
+
+    Args:
+        found: from `lesson`.
+        paper: ``a4`` or ``letter``.
+        benches: that work at a time.
+        length: of the class; the time of the aim, or 3 h, when left out.
+
+    Raises:
+        BadInput: a paper or length that is none.
+    """
+    format_ = paper_named(paper)
+    lasts = _length(found, length)
+    made = (
+        found.page().encode(),
+        class_pdf(found, key=False, paper=format_, benches=benches, length_s=lasts),
+        class_pdf(found, key=True, paper=format_, benches=benches, length_s=lasts),
+        to_text(found.to_json()).encode(),
+    )
+    return dict(zip(FILES, made, strict=True))
 
 
 def _length(found: Lesson, length: str | None) -> float:

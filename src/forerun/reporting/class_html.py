@@ -6,13 +6,15 @@ import base64
 import hashlib
 import json
 from collections.abc import Iterable, Mapping, Sequence
+from functools import cache
 from html import escape
 from pathlib import Path
 from typing import Any
 
-__all__ = ["html_fold", "html_list", "html_page", "html_table"]
+__all__ = ["html_fold", "html_list", "html_page", "html_policy", "html_table"]
 
 _FOLDER = Path(__file__).parent / "class_page"
+_PARTS = ("page",)
 
 
 def html_page(words: Mapping[str, str], data: Mapping[str, Any]) -> str:
@@ -25,14 +27,12 @@ def html_page(words: Mapping[str, str], data: Mapping[str, Any]) -> str:
     Returns:
         One file; its policy lets nothing run or load but what is in it.
     """
-    style = (_FOLDER / "page.css").read_text("utf-8")
-    script = (_FOLDER / "page.js").read_text("utf-8")
+    style, script = _own()
     # "<" is written as an escape, so that no text in the data can end the script element
     packed = json.dumps(dict(data), ensure_ascii=False, allow_nan=False, separators=(",", ":"))
     parts = {
         **words,
-        "STYLE_HASH": _digest(style),
-        "SCRIPT_HASH": _digest(script),
+        "POLICY": html_policy(),
         "STYLE": style,
         "DATA": packed.replace("<", "\\u003c"),
         "SCRIPT": script,
@@ -40,6 +40,23 @@ def html_page(words: Mapping[str, str], data: Mapping[str, Any]) -> str:
     pieces = (_FOLDER / "page.html").read_text("utf-8").split("@")
     # every second piece is a name: what is put in is never looked through again
     return "".join(parts[p] if k % 2 else p for k, p in enumerate(pieces))
+
+
+def html_policy() -> str:
+    """Return the content-security policy of the page: its own style and script, nothing else."""
+    style, script = _own()
+    return (
+        f"default-src 'none'; script-src '{_digest(script)}'; style-src '{_digest(style)}'; "
+        "base-uri 'none'; form-action 'none'"
+    )
+
+
+@cache
+def _own() -> tuple[str, str]:
+    """Return style and script; the script is one function, its parts in the order of use."""
+    style = (_FOLDER / "page.css").read_text("utf-8")
+    parts = "".join((_FOLDER / f"{name}.js").read_text("utf-8") for name in _PARTS)
+    return style, f'"use strict";\n(() => {{\n{parts}}})();\n'
 
 
 def _digest(text: str) -> str:

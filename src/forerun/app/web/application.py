@@ -23,6 +23,7 @@ from forerun.app.web.bodies import pop_text, read_table, refuse_rest
 from forerun.app.web.failures import error_object, status_of
 from forerun.app.web.guards import LOOPBACK, Guards
 from forerun.app.web.keeping import ACTS, kept
+from forerun.app.web.lessons import LessonDesk, lesson_routes
 from forerun.app.web.live_desk import LiveDesk
 from forerun.app.web.live_routes import live_routes
 from forerun.app.web.offered import examples, offered, sheet_of_text
@@ -68,6 +69,7 @@ def application(
             Route(f"/api/{q.name}", functools.partial(paths.question, q), methods=["POST"])
             for q in QUESTIONS.values()
         ],
+        *lesson_routes(LessonDesk()),
         *live_routes(LiveDesk() if desk is None else desk),
         Route("/{path:path}", paths.page, methods=["GET"]),
     ]

@@ -9,6 +9,7 @@ from forerun.app.web.asking import QUESTIONS, Question
 from forerun.app.web.keeping import ACTS
 from forerun.app.web.live_described import live_paths
 from forerun.sheets.reading import json_schema
+from forerun.sheets.topics import topics
 
 __all__ = ["description"]
 
@@ -37,6 +38,8 @@ def description(version: str) -> dict[str, Any]:
             "/api/sheet": {"post": _sheet_path()},
             "/api/kept": {"get": _get("This user's sheets, the newest first.", "kept")},
             **{f"/api/kept/{act}": {"post": _keeping(act)} for act in ACTS},
+            "/api/lessons": {"get": _get("The ready topics for a class.", "lessons")},
+            "/api/lesson": {"post": _lesson_path()},
             **live_paths(_failures()),
             "/api/health": {"get": _get("Whether the server is there.", "health")},
             "/api/openapi.json": {"get": _get("This description.", "openapi")},
@@ -73,8 +76,7 @@ def _post(question: Question) -> dict[str, Any]:
     }
     answer: dict[str, Any] = {_JSON: {"schema": {"type": "object"}}}
     if "members" in question.takes or "fit" in question.takes:
-        events = "events `progress` {done, total}, then `result` or `error`; closing stops the work"
-        answer["text/event-stream"] = {"schema": {"type": "string", "description": events}}
+        answer |= _events()
     return {
         "operationId": question.name,
         "summary": question.summary,
@@ -86,6 +88,27 @@ def _post(question: Question) -> dict[str, Any]:
             },
             **_failures(),
         },
+    }
+
+
+def _events() -> dict[str, Any]:
+    told = "events `progress` {done, total}, then `result` or `error`; closing stops the work"
+    return {"text/event-stream": {"schema": {"type": "string", "description": told}}}
+
+
+def _lesson_path() -> dict[str, Any]:
+    keys = {
+        "topic": {"type": "string", "enum": list(topics())},
+        "sheet": QUESTIONS["foresee"].takes["sheet"],
+    }
+    schema = {"type": "object", "properties": keys, "minProperties": 1, "maxProperties": 1}
+    said = "As `forerun lesson --json` prints, and the addresses of its page and papers."
+    answer = {_JSON: {"schema": {"type": "object"}}, **_events()}
+    return {
+        "operationId": "lesson",
+        "summary": "One charge distilled in several ways, for a class.",
+        "requestBody": _body(schema, {"topic": "close-together"}),
+        "responses": {"200": {"description": said, "content": answer}, **_failures()},
     }
 
 

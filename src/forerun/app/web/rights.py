@@ -23,10 +23,14 @@ RIGHTS: Mapping[str, str] = {
     "POST /api/look": _READER,
     "POST /api/mix": _READER,
     "POST /api/sheet": _READER,
+    "GET /api/lessons": _READER,
+    "GET /lesson/{name}": _READER,
+    "GET /lesson/{name}/handout.pdf": _READER,
     "POST /api/foresee": _BENCH,
     "POST /api/advise": _BENCH,
     "POST /api/diagnose": _BENCH,
     "POST /api/review": _BENCH,
+    "POST /api/lesson": _BENCH,
     "POST /api/kept/save": _BENCH,
     "POST /api/kept/duplicate": _BENCH,
     "GET /api/runs": _READER,
@@ -40,6 +44,8 @@ RIGHTS: Mapping[str, str] = {
     "POST /api/runs/{id:int}/readings": _BENCH,
     "POST /api/runs/{id:int}/entries": _BENCH,
     "POST /api/runs/{id:int}/end": _BENCH,
+    "GET /lesson/{name}/key.pdf": _INSTRUCTOR,
+    "GET /lesson/{name}/folder.zip": _INSTRUCTOR,  # the key is in it
     "POST /api/kept/delete": _INSTRUCTOR,
     "POST /api/kept/restore": _INSTRUCTOR,
     "POST /api/fit": _INSTRUCTOR,  # what is kept of it changes the forecasts of everybody

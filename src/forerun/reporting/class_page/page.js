@@ -1,5 +1,3 @@
-"use strict";
-(() => {
   const d = JSON.parse(document.getElementById("data").textContent);
   const byId = (id) => document.getElementById(id);
   const INK = "#1A1A1A", GREY = "#55595E", PALE = "#D9DBDE";
@@ -246,4 +244,3 @@
   show();
   requestAnimationFrame(frame);
   document.documentElement.dataset.ready = "true";
-})();
