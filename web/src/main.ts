@@ -3,14 +3,21 @@ import './look.css';
 import App from './App.svelte';
 import { shadeAtStart } from './lib/shade';
 
-const besides = (): boolean => /^#\/(hood|wall)/.test(location.hash);
+type View = 'plan' | 'hood' | 'lessons';
+
+const wanted = (): View => (/^#\/(hood|wall)/.test(location.hash) ? 'hood' : location.hash.startsWith('#/lessons') ? 'lessons' : 'plan');
+
+async function pageOf(view: View) {
+  if (view === 'plan') return App;
+  return (view === 'hood' ? await import('./hood/Page.svelte') : await import('./lesson/Lessons.svelte')).default;
+}
 
 /** The planning page, or what stands beside it, which is fetched only when it is wanted. */
 async function show(target: HTMLElement): Promise<void> {
-  const other = besides();
-  const shown = mount(other ? (await import('./hood/Page.svelte')).default : App, { target });
+  const view = wanted();
+  const shown = mount(await pageOf(view), { target });
   const changed = () => {
-    if (besides() === other) return;
+    if (wanted() === view) return;
     window.removeEventListener('hashchange', changed);
     void unmount(shown).then(() => show(target));
   };

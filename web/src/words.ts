@@ -26,6 +26,7 @@ export const words = {
     print: 'Print the sheet',
     more: 'Save, open, share',
     examples: 'Worked examples',
+    lessons: 'For a class',
     chooseExample: 'A worked example …',
     light: 'Light',
     dark: 'Dark',

@@ -1,0 +1,25 @@
+// Every sentence and label of the class page, in one place.
+
+export const words = {
+  title: 'For a class',
+  what: 'One charge, distilled in several ways side by side: why a plateau, why a slope, why a column. Every figure is calculated when you ask for it.',
+  plan: 'Back to the sheet',
+  wall: 'All benches',
+  own: 'The sheet you are writing',
+  ownAim: 'Your own charge as a lesson: the same page, handout and key.',
+  ready: 'Ready lessons',
+  aim: 'Aim',
+  believed: 'Often believed',
+  make: 'Make the lesson',
+  makeOf: (title: string) => `Make the lesson: ${title}`,
+  stop: 'Stop',
+  working: (done: number, all: number) => (all ? `${done} of ${all} parts` : 'begins …'),
+  stopped: 'Stopped; nothing was kept.',
+  open: 'Open the page',
+  handout: 'Handout (PDF)',
+  key: 'Key (PDF)',
+  folder: 'All of it as a folder (zip)',
+  of: (what: string, title: string) => `${what}: ${title}`,
+  twoFirst: 'Write down at least two substances on the sheet first.',
+  opensBeside: 'Opens beside this page; it prints from there, and its folder opens without this program.',
+};
