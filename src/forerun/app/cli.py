@@ -16,6 +16,7 @@ from typing import Any, TypeVar
 import click
 
 from forerun.app.cli_after import passport, record, review
+from forerun.app.cli_class import hide, mark, try_
 from forerun.app.cli_during import diagnose, watch
 from forerun.app.cli_fit import fit
 from forerun.app.cli_lesson import lesson
@@ -316,6 +317,9 @@ for _command in (
     record,
     passport,
     lesson,
+    hide,
+    try_,
+    mark,
     serve,
     passphrase,
     check,

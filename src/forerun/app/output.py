@@ -20,9 +20,11 @@ __all__ = [
     "card_and_drawing",
     "check_card_name",
     "check_drawing_name",
+    "check_table_name",
     "show",
     "write_drawing",
     "write_new",
+    "write_table",
 ]
 
 
@@ -82,6 +84,30 @@ def write_drawing(name: str, drawing: str) -> str:
     """
     check_drawing_name(name)
     return _written(name, drawing)
+
+
+def check_table_name(name: str | None) -> None:
+    """Look at the name of a table before anything is computed.
+
+    Raises:
+        BadInput: it does not end in .csv, or its folder does not exist.
+    """
+    if name is None:
+        return
+    if Path(name).suffix.lower() != ".csv":
+        raise BadInput("--out", name, 'a file name that ends in .csv, such as "table.csv"')
+    if not Path(name).parent.is_dir():
+        raise BadInput("--out", name, "a file in a folder that exists")
+
+
+def write_table(name: str, table: str) -> str:
+    """Write a CSV file and return its name.
+
+    Raises:
+        BadInput: as `check_table_name`, or the file cannot be written.
+    """
+    check_table_name(name)
+    return _written(name, table)
 
 
 def check_card_name(name: str | None) -> bool:

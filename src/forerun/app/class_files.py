@@ -1,0 +1,346 @@
+"""Files of a class with hidden runs: the instructor's key, what a student gets, what comes back."""
+
+from __future__ import annotations
+
+import json
+import math
+import re
+import tomllib
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from forerun.app.sheet import load
+from forerun.core.errors import BadInput
+from forerun.core.quantities import format_fraction, format_volume, parse_quantity
+from forerun.records.readings import Readings, read_readings
+from forerun.reporting.tables_csv import csv_text
+from forerun.reviewing.marks import WEIGHTS, Dealt, Submission
+from forerun.running.mystery import Hidden
+from forerun.sheets.model import RunSheet
+
+__all__ = [
+    "ANSWER",
+    "LOG",
+    "PLAN",
+    "SHEET",
+    "Key",
+    "answer_text",
+    "key_text",
+    "log_text",
+    "numbers_from",
+    "read_answer",
+    "read_key",
+    "task_text",
+    "write_into",
+]
+
+ANSWER, LOG, PLAN, SHEET = "answer.toml", "log.csv", "plan.toml", "sheet.toml"
+"""Names of the files in a student's folder."""
+
+_LARGEST = 200_000  # bytes
+_MOST = 400  # students
+_LONGEST = 4000  # characters of a student's words
+_ZERO_K = 273.15
+# heading of a log: channel, its zero, factor and decimals
+_COLUMNS: Mapping[str, tuple[str, float, float, int]] = {
+    "head_C": ("head_K", _ZERO_K, 1.0, 1),
+    "pot_C": ("pot_K", _ZERO_K, 1.0, 1),
+    "bath_C": ("bath_K", _ZERO_K, 1.0, 1),
+    "pressure_mbar": ("pressure_Pa", 0.0, 1e-2, 2),
+    "distillate_mL": ("distillate_m3", 0.0, 1e6, 1),
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Key:
+    """What only the instructor has.
+
+    Args:
+        secret: words from which everything hidden follows.
+        sheet: of the class.
+        students: their numbers.
+        hidden: from what is drawn.
+        weights: of the marks.
+    """
+
+    secret: str
+    sheet: RunSheet
+    students: tuple[int, ...]
+    hidden: Hidden
+    weights: Mapping[str, float]
+
+
+def numbers_from(words: str, field: str = "--students") -> tuple[int, ...]:
+    """Return the numbers that a text names, such as ``24`` (1 to 24) or ``1-12,31``.
+
+    Args:
+        words: a count, or numbers and ranges with commas between.
+        field: what the text is called in messages.
+
+    Raises:
+        BadInput: no such text, or more than 400.
+    """
+    accepted = f'a count up to {_MOST}, or numbers such as "1-12,31"'
+    if re.fullmatch(r"\d{1,4}", words.strip()):
+        words = f"1-{words.strip()}"
+    found: list[int] = []
+    for part in words.split(","):
+        match = re.fullmatch(r"\s*(\d{1,4})(?:\s*-\s*(\d{1,4}))?\s*", part)
+        if match is None:
+            raise BadInput(field, words, accepted)
+        found += range(int(match[1]), int(match[2] or match[1]) + 1)
+    numbers = tuple(sorted(set(found)))
+    if not numbers or numbers[0] < 1 or len(numbers) > _MOST:
+        raise BadInput(field, words, accepted)
+    return numbers
+
+
+def key_text(key: Key, dealt: Sequence[Dealt]) -> str:
+    """Return the instructor's file.
+
+    Args:
+        key: what is in it.
+        dealt: what is hidden, told in comments.
+    """
+    low, high = key.hidden.share
+    lines = [
+        "# For the instructor alone: everything hidden follows from these lines.",
+        "# Weights may be changed until the marks are given; a change above them deals anew.",
+        f"secret = {json.dumps(key.secret)}",
+        f"sheet = {json.dumps(SHEET)}",
+        f"students = {list(key.students)}",
+        "",
+        "[hidden]",
+        f"share = [{low:g}, {high:g}]",
+        f"faults = {json.dumps(list(key.hidden.faults))}",
+        f"unknowns = {json.dumps(list(key.hidden.unknowns))}",
+        "",
+        "[weights]",
+        *(f"{part} = {share:g}" for part, share in key.weights.items()),
+        "",
+        "# What is hidden:",
+        *(f"# {_told(one)}" for one in dealt),
+    ]
+    return "\n".join(lines) + "\n"
+
+
+def _told(dealt: Dealt) -> str:
+    share = format_fraction(dealt.mole_fraction, "mol%", 0.01)
+    unknown = f", {dealt.unknown}" if dealt.unknown else ""
+    return f"{dealt.code}: {share} {dealt.first}{unknown}, {dealt.labels[dealt.fault]}"
+
+
+def read_key(path: str | Path) -> Key:
+    """Read the instructor's file and the sheet beside it.
+
+    Args:
+        path: of the key.
+
+    Raises:
+        BadInput: no such file, or a line that cannot be used.
+    """
+    place = Path(path)
+    table = _table(place, "key")
+    _only(table, ("secret", "sheet", "students", "hidden", "weights"), "key")
+    secret, students = table.get("secret"), table.get("students")
+    if not isinstance(secret, str) or not secret:
+        raise BadInput("key: secret", secret, "words in quotes")
+    if not _is_list(students, int) or not students:
+        raise BadInput("key: students", students, "a list of numbers")
+    hidden, weights = table.get("hidden", {}), table.get("weights", dict(WEIGHTS))
+    return Key(
+        secret,
+        load(place.parent / str(table.get("sheet", SHEET))),
+        tuple(sorted(set(students))),
+        _hidden(hidden),
+        _weights(weights),
+    )
+
+
+def _hidden(table: object) -> Hidden:
+    if not isinstance(table, Mapping):
+        raise BadInput("key: hidden", table, "a table with share, faults, unknowns")
+    _only(table, ("share", "faults", "unknowns"), "key: hidden")
+    share = table.get("share", [0.3, 0.7])
+    if not _is_list(share, (int, float)) or len(share) != 2:
+        raise BadInput("key: hidden.share", share, "two mole fractions, such as [0.3, 0.7]")
+    names = {}
+    for word in ("faults", "unknowns"):
+        names[word] = table.get(word, [])
+        if not _is_list(names[word], str):
+            raise BadInput(f"key: hidden.{word}", names[word], "a list of names in quotes")
+    faults, unknowns = tuple(names["faults"]) or ("none",), tuple(names["unknowns"])
+    return Hidden((float(share[0]), float(share[1])), faults, unknowns)
+
+
+def _weights(table: object) -> Mapping[str, float]:
+    known = ", ".join(WEIGHTS)
+    if not isinstance(table, Mapping) or not _is_list(list(table.values()), (int, float)):
+        raise BadInput("key: weights", table, f"numbers for {known}")
+    _only(table, tuple(WEIGHTS), "key: weights")
+    return {part: float(table.get(part, 0.0)) for part in WEIGHTS}
+
+
+def _is_list(value: object, kind: type | tuple[type, ...]) -> bool:
+    return isinstance(value, list) and all(
+        isinstance(v, kind) and not isinstance(v, bool) for v in value
+    )
+
+
+def _only(table: Mapping[str, Any], keys: Sequence[str], field: str) -> None:
+    for key in table:
+        if key not in keys:
+            raise BadInput(f"{field}.{key}", key, f"one of {', '.join(keys)}")
+
+
+def _table(path: Path, name: str) -> dict[str, Any]:
+    try:
+        with path.open("rb") as file:
+            raw = file.read(_LARGEST + 1)
+    except OSError as problem:
+        reason = (problem.strerror or type(problem).__name__).lower()
+        raise BadInput(name, path.name, f"a file that can be read ({reason})") from problem
+    if len(raw) > _LARGEST:
+        raise BadInput(name, path.name, "a file of at most 200 kB")
+    try:
+        return tomllib.loads(raw.decode("utf-8-sig"))
+    except (UnicodeDecodeError, tomllib.TOMLDecodeError, RecursionError) as problem:
+        raise BadInput(name, path.name, f"TOML in UTF-8 ({problem})") from problem
+
+
+def log_text(log: Readings) -> str:
+    """Return a log as a student gets it: as displays show it, without what nobody reads."""
+    used = {head: column for head, column in _COLUMNS.items() if log.has(column[0])}
+    rows = [
+        [
+            f"{row.time_s:g}",
+            *(_cell(getattr(row, how[0]), *how[1:]) for how in used.values()),
+            row.remark,
+        ]
+        for row in log.rows
+    ]
+    return csv_text(("time_s", *used, "remark"), rows)
+
+
+def _cell(value: float, zero: float, factor: float, decimals: int) -> str:
+    return "" if math.isnan(value) else f"{(value - zero) * factor:.{decimals}f}"
+
+
+def task_text(key: Key, dealt: Dealt) -> str:
+    """Return what a student is told, in words that give nothing away.
+
+    Args:
+        key: of the class.
+        dealt: what the student has.
+    """
+    sheet, hidden = key.sheet, key.hidden
+    volume = format_volume(sum(p.volume_m3 for p in sheet.charge))
+    names = [*sheet.names]
+    if hidden.unknowns:
+        names[-1] = f"one of {', '.join(hidden.unknowns)}" if len(hidden.unknowns) > 1 else (
+            hidden.unknowns[0]
+        )  # fmt: skip
+    low, high = (format_fraction(x, "mol%", 0.01) for x in hidden.share)
+    lines = [
+        f"{dealt.code}: a run with something hidden in it",
+        "",
+        f"In the flask: {volume} of {' and '.join(names)}, mixed.",
+        f"Of it {dealt.first}: between {low} and {high}.",
+        f"Wanted: as much {dealt.name} as you can get in one receiver that is "
+        f"{format_fraction(dealt.purity, dealt.basis)} pure.",
+        "",
+        f"{SHEET} has the glass and the programme; its amounts are a guess for you to change.",
+        f"{LOG} is what the bench read. Hand it in as it is.",
+        f"Decide, write it into {ANSWER}, and say why.",
+        "To drive the run otherwise, change [programme] and hand your sheet in as "
+        f"{PLAN}; ask for the log that it gives.",
+    ]
+    return "\n".join(lines) + "\n"
+
+
+def answer_text(dealt: Dealt) -> str:
+    """Return the form that a student fills in.
+
+    Args:
+        dealt: what the student has.
+    """
+    questions = {
+        "fault": "what goes wrong: "
+        + "; ".join(f'"{name}" ({label})' for name, label in dealt.labels.items()),
+        "share": f'{dealt.first} in the flask, such as "45 mol%"',
+        "unknown": "the name of the unknown",
+    }
+    lines = [
+        f"# {dealt.code}",
+        *(f'{question} = ""  # {questions[question]}' for question in dealt.asked),
+        f'start = ""  # distillate when the receiver for {dealt.name} is put in place, "2 mL"',
+        'end = ""  # distillate when it is taken away, "20 mL"',
+        'why = """',
+        '"""',
+    ]
+    return "\n".join(lines) + "\n"
+
+
+def read_answer(folder: Path, dealt: Dealt) -> Submission:
+    """Read what a student handed in.
+
+    Args:
+        folder: with the answer and the log.
+        dealt: what the student had.
+
+    Raises:
+        BadInput: no answer there, or one that cannot be used.
+    """
+    place = f"{folder.name}/{ANSWER}"
+    table = _table(folder / ANSWER, place)
+    _only(table, ("fault", "share", "unknown", "start", "end", "why"), place)
+    words = {key: str(value).strip() for key, value in table.items()}
+    share = words.get("share", "")
+    log = folder / LOG
+    return Submission(
+        fault=words.get("fault", ""),
+        start_m3=_volume(words.get("start", ""), f"{place}: start"),
+        end_m3=_volume(words.get("end", ""), f"{place}: end"),
+        mole_fraction=_mole_fraction(share, f"{place}: share") if share else None,
+        unknown=words.get("unknown", ""),
+        why=words.get("why", "")[:_LONGEST],
+        log=read_readings(log, f"{folder.name}/{LOG}") if log.is_file() else None,
+    )
+
+
+def _volume(text: str, field: str) -> float:
+    return parse_quantity(text, "volume", field, low=0.0).value
+
+
+def _mole_fraction(text: str, field: str) -> float:
+    found = parse_quantity(text, "strength", field)
+    if not text.replace(" ", "").endswith("mol%"):
+        raise BadInput(field, text, 'mol%, such as "45 mol%"')
+    return found.value
+
+
+def write_into(folder: Path, files: Mapping[str, str], field: str = "--out") -> list[str]:
+    """Write files into a folder that is made where it is not there; return their names.
+
+    Args:
+        folder: where.
+        files: text by name.
+        field: what the folder is called in messages.
+
+    Raises:
+        BadInput: the folder cannot be made or written.
+    """
+    written = []
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        for name, text in files.items():
+            aside = folder / f"{name}.part"
+            aside.write_text(text, encoding="utf-8", newline="")
+            aside.replace(folder / name)
+            written.append(str(folder / name))
+    except OSError as problem:
+        reason = (problem.strerror or type(problem).__name__).lower()
+        raise BadInput(field, str(folder), f"a folder that can be written ({reason})") from problem
+    return written

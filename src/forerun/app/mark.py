@@ -1,0 +1,59 @@
+"""`forerun mark`: what a class handed in for its hidden runs, marked with reasons."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from forerun.app.class_files import ANSWER, PLAN, Key, read_answer, read_key, write_into
+from forerun.app.hide import dealt_of
+from forerun.app.progress import Progress
+from forerun.app.ready import kernels_ready
+from forerun.app.sheet import load
+from forerun.core.errors import BadInput
+from forerun.reporting.class_marks import MarkedClass
+from forerun.reviewing.marks import Marks, marks_of
+from forerun.running.mystery import code_of
+
+__all__ = ["mark"]
+
+
+def mark(key_file: str, folder: str, feedback: str | None = None) -> MarkedClass:
+    """Mark what is in a folder.
+
+    Args:
+        key_file: the instructor's.
+        folder: with a folder for each student, named by the code.
+        feedback: folder for a text to each student; None for none.
+
+    Returns:
+        The marks, and of whom nothing could be marked and why.
+
+    Raises:
+        BadInput: a key that cannot be used, or no submission at all.
+    """
+    key, place = read_key(key_file), Path(folder)
+    if not any((place / code_of(number) / ANSWER).is_file() for number in key.students):
+        raise BadInput("FOLDER", folder, f"a folder with S01/{ANSWER} and so on in it")
+    kernels_ready()
+    marks: list[Marks] = []
+    unmarked: dict[str, str] = {}
+    with Progress(f"marking {len(key.students)} students") as progress:
+        for done, number in enumerate(key.students, 1):
+            try:
+                marks.append(_marked(key, number, place / code_of(number)))
+            except BadInput as problem:  # one answer must not keep a class from its marks
+                unmarked[code_of(number)] = str(problem)
+            progress(done, len(key.students))
+    found = MarkedClass(key.sheet.title, key.weights, tuple(marks), unmarked)
+    if feedback is not None:
+        files = {f"{one.code}.txt": found.feedback(one) for one in marks}
+        write_into(Path(feedback), files, "--feedback")
+    return found
+
+
+def _marked(key: Key, number: int, folder: Path) -> Marks:
+    if not (folder / ANSWER).is_file():
+        raise BadInput(f"{folder.name}/{ANSWER}", "nothing", "an answer; none was handed in")
+    plan = load(folder / PLAN) if (folder / PLAN).is_file() else None
+    dealt = dealt_of(key, number, plan)
+    return marks_of(dealt, read_answer(folder, dealt), key.weights)
