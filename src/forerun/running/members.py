@@ -24,10 +24,10 @@ Floats = npt.NDArray[np.float64]
 
 _LOOK_BACK = 120.0  # s over which the present miss is taken
 _FADES = 900.0  # s in which a miss of the head falls to 1/e: a judgement
-_MOST_MISS_K = 6.0  # further off, the member speaks of something else
-_DOUBT_K = 0.15  # of a thermometer at this moment, its drift and its steps: a judgement
+_MOST_BELOW_K = 6.0  # a head that is colder yet has not met the vapour that the member is in
+_DOUBT_K = 0.08  # of a thermometer at this moment, its drift and its steps; found likewise
 _DOUBT_M3 = 0.5e-6  # m3, of a receiver's marks, likewise
-_PACE_DOUBT = 0.09  # relative, of how fast a run goes on: a bath that wanders by 2 K in 25; found
+_PACE_DOUBT = 0.08  # relative, of how fast a run goes on: a bath that wanders by 2 K in 25; found
 # on simulated benches, see docs/explain/live.md
 _FINE = 5.0  # s between the points that are looked at
 
@@ -203,8 +203,7 @@ def _head_miss(run: Run, seen: Seen | None, now_s: float) -> float:
         return 0.0
     away = values - np.interp(times, run.trace.time_s, run.trace.head_temperature_K)
     weight = np.exp((times - now_s) / (0.25 * _LOOK_BACK))
-    miss = float(np.sum(weight * away) / np.sum(weight))
-    return miss if abs(miss) <= _MOST_MISS_K else 0.0
+    return max(float(np.sum(weight * away) / np.sum(weight)), -_MOST_BELOW_K)
 
 
 def _volume_miss(run: Run, seen: Seen | None, now_s: float) -> float:
