@@ -1,6 +1,7 @@
 """A run as one file that other tools can read: a zip that follows RO-Crate 1.1.
 
-Source: RO-Crate Metadata Specification 1.1, doi:10.5281/zenodo.4031327.
+Source: RO-Crate Metadata Specification 1.1, doi:10.5281/zenodo.4031327; its words know no checksum,
+so that term is the one of the Workflow Run RO-Crate terms, w3id.org/ro/terms/workflow-run.
 """
 
 from __future__ import annotations
@@ -21,6 +22,7 @@ __all__ = ["METADATA_FILE", "archive_of", "crate_metadata"]
 
 METADATA_FILE = "ro-crate-metadata.json"
 _SPECIFICATION = "https://w3id.org/ro/crate/1.1"
+_CONTEXT = [f"{_SPECIFICATION}/context", {"sha256": "https://w3id.org/ro/terms/workflow-run#sha256"}]
 _FIXED_TIME = (1980, 1, 1, 0, 0, 0)  # of the members, so that the same run gives the same bytes
 _KINDS = {
     "toml": ("application/toml", "the run sheet"),
@@ -129,7 +131,7 @@ def crate_metadata(record: Record, files: Mapping[str, bytes]) -> dict[str, Any]
         root["author"] = {"@id": "#operator"}
         entities.append({"@id": "#operator", "@type": "Person", "name": operator})
     entities += [_entity(name, data) for name, data in files.items()]
-    return {"@context": f"{_SPECIFICATION}/context", "@graph": entities}
+    return {"@context": _CONTEXT, "@graph": entities}
 
 
 def _entity(name: str, data: bytes) -> dict[str, Any]:

@@ -1,10 +1,10 @@
 """Measured equilibrium points in ThermoML, the open XML of IUPAC for thermodynamic data.
 
-Elements, their order and the names of properties are from memory; files were not held against the
-published schema, which was not at hand.
+Files of boiling temperatures and of vapour pressures are valid under the published schema, version
+4.0 (docs/how-to/own-points.md says how that was looked at).
 
 Source: Frenkel and others, Pure Appl. Chem. 83 (2011) 1937, doi:10.1351/PAC-REC-11-05-01 (IUPAC
-Recommendations 2011; from memory).
+Recommendations 2011; from memory), and its schema ThermoML.xsd.
 """
 
 from __future__ import annotations

@@ -53,6 +53,13 @@ def test_record_is_a_tagged_pdf_of_the_wanted_size(paper: str, size: bytes) -> N
     assert _pages(pdf) >= 2
 
 
+_WORDS_OF_THE_SPECIFICATION = {  # those of its context that an archive needs
+    "about", "affiliation", "author", "conformsTo", "contentSize", "dateCreated", "datePublished",
+    "description", "encodingFormat", "hasPart", "instrument", "license", "mentions", "name",
+    "publisher", "version",
+}  # fmt: skip
+
+
 def test_what_the_trade_asks_for_is_on_it() -> None:
     data = _recorded().record.data("a4", True)
     fields = dict(data["fields"])
@@ -111,7 +118,10 @@ def _crate() -> tuple[dict[str, bytes], dict[str, dict[str, object]]]:
     with zipfile.ZipFile(io.BytesIO(_recorded().archive())) as bundle:
         files = {name: bundle.read(name) for name in bundle.namelist()}
     described = json.loads(files[METADATA_FILE])
-    assert described["@context"] == "https://w3id.org/ro/crate/1.1/context"
+    words, own = described["@context"]
+    assert words == "https://w3id.org/ro/crate/1.1/context"
+    used = {key for entity in described["@graph"] for key in entity if not key.startswith("@")}
+    assert used <= _WORDS_OF_THE_SPECIFICATION | set(own)
     entities = described["@graph"]
     assert len({e["@id"] for e in entities}) == len(entities)
     return files, {e["@id"]: e for e in entities}
