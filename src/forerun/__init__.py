@@ -30,6 +30,7 @@ if TYPE_CHECKING:
     from forerun.app.mix import mix
     from forerun.app.passport import passport
     from forerun.app.record import record
+    from forerun.app.reproduce import reproduce
     from forerun.app.review import review
     from forerun.app.sheet import load
 
@@ -45,6 +46,7 @@ __all__ = [
     "mix",
     "passport",
     "record",
+    "reproduce",
     "review",
 ]
 
@@ -60,6 +62,7 @@ _HOMES = {
     "mix": "forerun.app.mix",
     "passport": "forerun.app.passport",
     "record": "forerun.app.record",
+    "reproduce": "forerun.app.reproduce",
     "review": "forerun.app.review",
 }
 

@@ -28,6 +28,7 @@ def test_names_are_promised() -> None:
         "mix",
         "passport",
         "record",
+        "reproduce",
         "review",
     }
     assert set(forerun.__all__) == names
@@ -38,7 +39,8 @@ def test_names_are_promised() -> None:
 
 def _plain(found: object) -> object:
     assert isinstance(found, dict)
-    return json.loads(json.dumps({**found, "made_by": made_by()}, allow_nan=False))
+    assert found["made_by"] == made_by()
+    return json.loads(json.dumps(found, allow_nan=False))
 
 
 def test_look_is_what_the_command_prints() -> None:

@@ -7,6 +7,7 @@ from datetime import date
 from pathlib import Path
 from typing import Any
 
+from forerun.app.asked import asked_about, drawer_asked
 from forerun.app.progress import Progress
 from forerun.app.ready import kernels_ready
 from forerun.app.sheet import load
@@ -55,10 +56,13 @@ def advise(
     # here and not above, so that bad input is answered before anything heavy is loaded
     from forerun.planning.advice import advise as advice_of
 
+    day = today or date.today()
     with Progress("running what the drawer can be put together to") as bar:
         told = progress or bar
-        found = advice_of(read, members=count, seed=start, today=today, drawer=glass, progress=told)
-    return Counsel(found)
+        found = advice_of(read, members=count, seed=start, today=day, drawer=glass, progress=told)
+    kept = drawer_asked(drawer)
+    asked = asked_about("advise", read, members=count, seed=start, today=day, drawer=kept)
+    return Counsel(found, asked)
 
 
 def _checked(field: str, value: int, lowest: int, highest: int) -> int:

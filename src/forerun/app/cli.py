@@ -15,7 +15,7 @@ from typing import Any, TypeVar
 
 import click
 
-from forerun.app.cli_after import passport, record, review
+from forerun.app.cli_after import passport, record, reproduce, review
 from forerun.app.cli_class import hide, mark, try_
 from forerun.app.cli_during import diagnose, watch
 from forerun.app.cli_fit import fit
@@ -315,6 +315,7 @@ for _command in (
     diagnose,
     review,
     record,
+    reproduce,
     passport,
     lesson,
     hide,

@@ -6,7 +6,9 @@ import click
 
 from forerun.app.cli_parts import as_json_option, show_answer
 
-__all__ = ["passport", "record", "review"]
+__all__ = ["passport", "record", "reproduce", "review"]
+
+_DIFFERS = 1
 
 
 @click.command()
@@ -120,3 +122,19 @@ def passport(name: str | None, out: str | None, as_json: bool) -> None:
     found = answer(name)
     written = None if out is None else write_drawing(out, found.drawing())
     show_answer(found, as_json, written)
+
+
+@click.command()
+@click.argument("file", type=click.Path())
+@as_json_option
+def reproduce(file: str, as_json: bool) -> int:
+    """Whether a saved answer comes out again: same sheet, seed and options, to the last digit.
+
+    FILE is what a command printed with --json, or the archive of a record. Exit code 1 when
+    something differs.
+    """
+    from forerun.app.reproduce import reproduce as answer
+
+    found = answer(file)
+    show_answer(found, as_json)
+    return 0 if found.same else _DIFFERS

@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from forerun.app.asked import asked_of_log
 from forerun.app.ready import kernels_ready
 from forerun.app.sheet import load
 from forerun.core.errors import BadInput
@@ -61,7 +62,9 @@ def diagnose(
     told = [str(flag) for flag in flags[:_MOST_FLAGS]]
     if len(flags) > _MOST_FLAGS:
         told.append(f"{len(flags) - _MOST_FLAGS} more rows or cells were not used.")
-    return Diagnosed(read.title, found, (*read.warnings, *told, *check_readings(log).told()))
+    warnings = (*read.warnings, *told, *check_readings(log).told())
+    asked = asked_of_log("diagnose", read, log, results)
+    return Diagnosed(read.title, found, warnings, asked)
 
 
 def diagnosis_of(

@@ -7,6 +7,7 @@ from datetime import date
 from pathlib import Path
 from typing import Any
 
+from forerun.app.asked import asked_about
 from forerun.app.progress import Progress
 from forerun.app.ready import kernels_ready
 from forerun.app.sheet import load
@@ -62,8 +63,10 @@ def foresee(
     else:
         forecast = forecast_of(read, count, start, threads, progress)
     low = forecast.residue_band.volume_low_m3 if forecast.residue_band else None
-    gates = gates_of(GateCase(read, forecast.run, today or date.today(), low))
-    return Foresight(read, forecast, gates)
+    day = today or date.today()
+    gates = gates_of(GateCase(read, forecast.run, day, low))
+    asked = asked_about("foresee", read, members=count, seed=start, today=day)
+    return Foresight(read, forecast, gates, asked)
 
 
 def _checked(field: str, value: int, highest: int) -> int:

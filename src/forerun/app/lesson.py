@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
+from datetime import date
 from pathlib import Path
 from typing import Any
 
+from forerun.app.asked import asked_about
 from forerun.app.progress import Progress
 from forerun.app.ready import kernels_ready
 from forerun.app.sheet import load
@@ -29,11 +31,18 @@ _LENGTH = 3.0 * 3600.0  # s, of a class where nothing is said: common practice, 
 _MEMBERS = 6  # runs behind the verdict; the page shows no probability
 
 
-def lesson(sheet: str | Path | bytes | Mapping[str, Any] | RunSheet) -> Lesson:
+def lesson(
+    sheet: str | Path | bytes | Mapping[str, Any] | RunSheet,
+    *,
+    topic: str | None = None,
+    today: date | None = None,
+) -> Lesson:
     """Return one charge distilled in several ways, for a class.
 
     Args:
         sheet: as `forerun.foresee` takes it, or the name of a topic.
+        topic: name of the topic that the sheet is of, where it is not the sheet itself.
+        today: the day that the ages of bottles and tests are counted to.
 
     Returns:
         The comparison with its page.
@@ -42,23 +51,32 @@ def lesson(sheet: str | Path | bytes | Mapping[str, Any] | RunSheet) -> Lesson:
         BadInput: whatever in the sheet cannot be used, or one substance alone.
     """
     with Progress("distilling the charge in several ways") as progress:
-        return reckoned(sheet, progress)
+        return reckoned(sheet, progress, topic=topic, today=today)
 
 
 def reckoned(
-    sheet: str | Path | bytes | Mapping[str, Any] | RunSheet, progress: Told | None = None
+    sheet: str | Path | bytes | Mapping[str, Any] | RunSheet,
+    progress: Told | None = None,
+    *,
+    topic: str | None = None,
+    today: date | None = None,
 ) -> Lesson:
     """Return the same, and tell somebody else how far it is.
 
     Args:
         sheet: as `lesson` takes it.
         progress: called with how many parts are done and how many there are.
+        topic: likewise.
+        today: likewise.
 
     Raises:
         BadInput: as `lesson`.
     """
-    topic = topics().get(sheet) if isinstance(sheet, str) else None
-    read = load(sheet if topic is None else topic.sheet)
+    named = topic if topic is not None else sheet if isinstance(sheet, str) else ""
+    ready = topics().get(named)
+    if topic is not None and ready is None:
+        raise BadInput("topic", topic, f"one of {', '.join(topics())}")
+    read = load(ready.sheet if ready is not None and topic is None else sheet)
     if len(read.charge) < 2:
         raise BadInput("charge", ", ".join(read.names), "at least two substances to part")
     kernels_ready()
@@ -68,7 +86,9 @@ def reckoned(
     from forerun.planning.comparison import ways_of
 
     found = ways_of(read, goal_of(read), progress=progress)
-    return Lesson(found, advise(read, members=_MEMBERS), topic)
+    day = today or date.today()
+    asked = asked_about("lesson", read, topic=named if ready else None, today=day)
+    return Lesson(found, advise(read, members=_MEMBERS, today=day), ready, asked)
 
 
 def write_folder(

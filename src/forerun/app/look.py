@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from forerun.app.asked import asked_of_substances
 from forerun.app.ready import kernels_ready
 from forerun.core.quantities import parse_quantity
 from forerun.reporting.look import Look
@@ -34,7 +35,7 @@ def look(substance: str, *, pressure: str = "760 mmHg") -> Look | LookBottle:
     """
     bottle = bottle_named(substance)
     if bottle is not None:
-        return _look_into(bottle, pressure)
+        return _look_into(bottle, substance, pressure)
     return look_at(substance, pressure=pressure)
 
 
@@ -51,10 +52,11 @@ def look_at(substance: str, *, pressure: str = "760 mmHg") -> Look:
     found = find(substance)
     at = parse_quantity(pressure, "pressure", "pressure", low_excluded=True)
     boiling = boiling_temperature(found, at.value)
-    return Look(found, at.value, boiling, references_of(found))
+    asked = asked_of_substances("look", (), substance=substance, pressure=pressure)
+    return Look(found, at.value, boiling, references_of(found), asked)
 
 
-def _look_into(bottle: Bottle, pressure: str) -> LookBottle:
+def _look_into(bottle: Bottle, substance: str, pressure: str) -> LookBottle:
     at = parse_quantity(pressure, "pressure", "pressure", low_excluded=True)
     kernels_ready()
     # here and not above, so that a plain substance loads nothing heavy
@@ -69,6 +71,8 @@ def _look_into(bottle: Bottle, pressure: str) -> LookBottle:
     bubble, vapour = bubble_temperature(x, at.value, mixture)
     dew, _ = dew_temperature(x, at.value, mixture)
     references = (bottle.reference, *mixture.references)
+    parts = [part.substance for part in bottle.parts]
+    asked = asked_of_substances("look", parts, substance=substance, pressure=pressure)
     return LookBottle(
-        bottle, at.value, bubble, dew, tuple(vapour.tolist()), references, mixture.warnings
+        bottle, at.value, bubble, dew, tuple(vapour.tolist()), references, mixture.warnings, asked
     )

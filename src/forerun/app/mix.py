@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import numpy.typing as npt
 
+from forerun.app.asked import asked_of_substances
 from forerun.app.mix_charge import charge_from
 from forerun.app.mix_maps import more_of, pressures_from
 from forerun.app.ready import kernels_ready
@@ -98,7 +99,20 @@ def mix(
     wishes = _wishes(found, charge, settle, between, drawn, dissolved)
     kernels_ready()
     answer = _answer(found, at_pressure, liquid, curve, wishes)
-    return replace(answer, notes=(*opened, *answer.notes)) if opened else answer
+    asked = asked_of_substances(
+        "mix",
+        found,
+        substances=substances,
+        pressure=pressure,
+        at=at,
+        dissolved=dissolved,
+        curve=curve,
+        charge=charge,
+        settle=settle,
+        between=between,
+        drawn=drawn,
+    )
+    return replace(answer, notes=(*opened, *answer.notes), asked=asked)
 
 
 def _opened(substances: Sequence[str]) -> tuple[list[Substance], list[str], list[str]]:

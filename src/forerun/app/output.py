@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, Protocol
 
 from forerun.core.errors import BadInput
-from forerun.core.provenance import made_by
+from forerun.core.provenance import signed
 from forerun.reporting.paper import Paper, paper_for
 from forerun.reporting.plain import to_text
 
@@ -52,7 +52,7 @@ def show(answer: Answer, *, as_json: bool, written: str | None = None) -> None:
     """
     told = paper_for(sys.stderr)
     if as_json:
-        print(to_text({**answer.to_json(), "made_by": made_by()}))
+        print(to_text(signed(answer.to_json())))
         for warning in answer.warnings:
             print(told.spelled(f"look out: {warning}"), file=sys.stderr)
     else:

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from forerun.core.errors import BadInput
+from forerun.core.provenance import signed
 from forerun.records.library import open_store
 from forerun.reporting.paper import Paper
 from forerun.reporting.passport import Passport
@@ -30,7 +31,9 @@ class Passports:
 
     def to_json(self) -> dict[str, Any]:
         """Return what is known of each."""
-        return {"passports": [{"passport": p.name, "finding": p.finding} for p in self.kept]}
+        return signed(
+            {"passports": [{"passport": p.name, "finding": p.finding} for p in self.kept]}
+        )
 
     def printed(self, paper: Paper) -> list[str]:
         """Return one line for each."""

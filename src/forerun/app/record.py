@@ -13,6 +13,7 @@ from forerun.app.passport import kept_passport
 from forerun.app.review import review
 from forerun.app.sheet import load, source_from_words, text_of_sheet
 from forerun.core.errors import BadInput
+from forerun.core.provenance import signed
 from forerun.records.assays import Assays
 from forerun.records.readings import Readings
 from forerun.reporting.archive import archive_of
@@ -52,7 +53,9 @@ class Recorded:
         reviewed = self.record.reviewed
         told = self.record.foresight if reviewed is None else reviewed
         kind = "forecast" if reviewed is None else "review"
-        return {"finding": self.record.finding, "bytes": len(self.pdf), kind: told.to_json()}
+        return signed(
+            {"finding": self.record.finding, "bytes": len(self.pdf), kind: told.to_json()}
+        )
 
     def labels(self, sheet: str, first: int = 1) -> bytes:
         """Return the labels of the bottles as a PDF, see `forerun.reporting.labels`."""

@@ -7,6 +7,7 @@ from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from forerun.app.asked import asked_of_log
 from forerun.app.diagnose import FEWEST, diagnosis_of
 from forerun.app.progress import Progress
 from forerun.app.ready import kernels_ready
@@ -72,16 +73,28 @@ def review(
 
     with Progress("fitting the still to the readings") as bar:
         found = review_run(read, log, results, fit=fit, curves=curves, progress=progress or bar)
-    score = _score(read, found, members or (_KEPT_MEMBERS if keep else 0))
+    tried = members or (_KEPT_MEMBERS if keep else 0)
+    score = _score(read, found, tried)
+    asked = asked_of_log(
+        "review", read, log, results, fit=fit, members=tried, calibration=_as_text(calibration)
+    )
     seen = diagnosis_of(read, log, results, found.foreseen) if len(log) >= FEWEST else None
     if not keep:
-        return Reviewed(found, score, diagnosis=seen)
+        return Reviewed(found, score, diagnosis=seen, asked=asked)
     from forerun.app.keep import keep_run, standing
     from forerun.records.library import open_store
 
     with open_store() as store:
         number = keep_run(store, text_of_sheet(sheet), Reviewed(found, score), score)
-        return Reviewed(found, score, f"Kept as run {number}. {standing(store)}", seen)
+        return Reviewed(found, score, f"Kept as run {number}. {standing(store)}", seen, asked)
+
+
+def _as_text(table: str | Path | bytes | None) -> str | None:
+    if table is None:
+        return None
+    from forerun.records.tables import read_table
+
+    return read_table(table, "--calibration").text
 
 
 def _curves(calibration: str | Path | bytes, sheet: RunSheet) -> dict[str, MeasuredCurve]:

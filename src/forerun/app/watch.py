@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING, Any
 from forerun.app.ready import kernels_ready
 from forerun.core.errors import BadInput, ForerunError
 from forerun.core.formats import format_temperature, format_volume
+from forerun.core.provenance import signed
 from forerun.running.sources.interface import Row, Source
 from forerun.running.sources.typed import typed
 from forerun.sheets.model import RunSheet
@@ -58,16 +59,18 @@ class Watched:
 
     def to_json(self) -> dict[str, Any]:
         """Return it as one object."""
-        return {
-            "run": self.run,
-            "title": self.title,
-            "duration_s": self.duration_s,
-            "readings": self.readings,
-            "estimate": self.estimate,
-            "instruction": self.instruction,
-            "findings": self.findings,
-            "alarms": self.alarms,
-        }
+        return signed(
+            {
+                "run": self.run,
+                "title": self.title,
+                "duration_s": self.duration_s,
+                "readings": self.readings,
+                "estimate": self.estimate,
+                "instruction": self.instruction,
+                "findings": self.findings,
+                "alarms": self.alarms,
+            }
+        )
 
 
 def watch(

@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import hashlib
 import platform
+from collections.abc import Mapping
 from functools import cache
 from importlib import metadata
 from pathlib import Path
+from typing import Any
 
-__all__ = ["data_files", "data_sha256", "made_by"]
+__all__ = ["data_files", "data_sha256", "made_by", "signed"]
 
 _PACKAGE = Path(__file__).resolve().parents[1]
 _COMPUTES = ("numpy", "scipy", "llvmlite")  # numba leaves its traces in what llvmlite places
@@ -39,3 +41,14 @@ def made_by() -> dict[str, str]:
         "machine": f"{platform.system()} {platform.machine()}",
         "data_sha256": data_sha256(),
     }
+
+
+def signed(found: Mapping[str, Any], asked: Mapping[str, Any] | None = None) -> dict[str, Any]:
+    """Return an answer's object with what made it and, where it is known whole, the question.
+
+    Args:
+        found: the object.
+        asked: the question, so that `forerun reproduce` can ask it again.
+    """
+    question = {"asked": dict(asked)} if asked else {}
+    return {**found, **question, "made_by": made_by()}

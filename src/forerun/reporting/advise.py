@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
+from forerun.core.provenance import signed
 from forerun.core.quantities import (
     format_fraction,
     format_pressure,
@@ -45,9 +47,11 @@ class Counsel(Notebook):
 
     Args:
         advice: what was computed.
+        asked: the question, whole enough to be asked again; empty where it is not.
     """
 
     advice: Advice
+    asked: Mapping[str, Any] = field(default_factory=dict, compare=False, repr=False)
 
     @property
     def warnings(self) -> tuple[str, ...]:
@@ -95,7 +99,7 @@ class Counsel(Notebook):
 
     def to_json(self) -> dict[str, Any]:
         """Return the object that the contract promises for ``advise``."""
-        return advise_object(self.advice, self.finding)
+        return signed(advise_object(self.advice, self.finding), self.asked)
 
     def printed(self, paper: Paper) -> list[str]:
         """Return the answer in lines for a person."""

@@ -22,7 +22,10 @@ __all__ = ["METADATA_FILE", "archive_of", "crate_metadata"]
 
 METADATA_FILE = "ro-crate-metadata.json"
 _SPECIFICATION = "https://w3id.org/ro/crate/1.1"
-_CONTEXT = [f"{_SPECIFICATION}/context", {"sha256": "https://w3id.org/ro/terms/workflow-run#sha256"}]
+_CONTEXT = [
+    f"{_SPECIFICATION}/context",
+    {"sha256": "https://w3id.org/ro/terms/workflow-run#sha256"},
+]
 _FIXED_TIME = (1980, 1, 1, 0, 0, 0)  # of the members, so that the same run gives the same bytes
 _KINDS = {
     "toml": ("application/toml", "the run sheet"),

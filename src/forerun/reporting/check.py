@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import asdict, dataclass
 from typing import Any, Literal
 
+from forerun.core.provenance import signed
 from forerun.reporting.paper import Paper
 from forerun.reporting.table import columns, wrapped
 
@@ -50,7 +51,9 @@ class Checked:
 
     def to_json(self) -> dict[str, Any]:
         """Return ``ready`` and the checks."""
-        return {"ready": self.ready, "checks": [asdict(finding) for finding in self.findings]}
+        return signed(
+            {"ready": self.ready, "checks": [asdict(finding) for finding in self.findings]}
+        )
 
     def printed(self, paper: Paper) -> list[str]:
         """Return a table, then what to do about it."""

@@ -7,6 +7,7 @@ from typing import Any
 
 import numpy as np
 
+from forerun.core.provenance import signed
 from forerun.core.quantities import format_fraction, format_time, format_volume
 from forerun.records.readings import Readings
 from forerun.reporting.paper import Paper
@@ -60,25 +61,27 @@ class HiddenClass:
 
     def to_json(self) -> dict[str, Any]:
         """Return what is hidden, SI units."""
-        return {
-            "title": self.title,
-            "finding": self.finding,
-            "students": [
-                {
-                    "code": one.code,
-                    "fault": one.fault,
-                    "mole_fraction": one.mole_fraction,
-                    "unknown": one.unknown or None,
-                    "asked": list(one.asked),
-                    "wanted": one.name,
-                    "best": cut_object(one.cuts().best(one.purity)),
-                    "basis": one.basis,
-                }
-                for one in self.dealt
-            ],
-            "written": list(self.written),
-            "warnings": list(self.warnings),
-        }
+        return signed(
+            {
+                "title": self.title,
+                "finding": self.finding,
+                "students": [
+                    {
+                        "code": one.code,
+                        "fault": one.fault,
+                        "mole_fraction": one.mole_fraction,
+                        "unknown": one.unknown or None,
+                        "asked": list(one.asked),
+                        "wanted": one.name,
+                        "best": cut_object(one.cuts().best(one.purity)),
+                        "basis": one.basis,
+                    }
+                    for one in self.dealt
+                ],
+                "written": list(self.written),
+                "warnings": list(self.warnings),
+            }
+        )
 
     def printed(self, paper: Paper) -> list[str]:
         """Return what is hidden in lines for the instructor."""
@@ -130,15 +133,17 @@ class Tried:
 
     def to_json(self) -> dict[str, Any]:
         """Return what was written, SI units."""
-        return {
-            "code": self.code,
-            "finding": self.finding,
-            "readings": len(self.log),
-            "end_s": float(self.log.time_s[-1]),
-            "distillate_m3": self._over_m3,
-            "written": self.written,
-            "warnings": list(self.warnings),
-        }
+        return signed(
+            {
+                "code": self.code,
+                "finding": self.finding,
+                "readings": len(self.log),
+                "end_s": float(self.log.time_s[-1]),
+                "distillate_m3": self._over_m3,
+                "written": self.written,
+                "warnings": list(self.warnings),
+            }
+        )
 
     def printed(self, paper: Paper) -> list[str]:
         """Return what was written in a line."""

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any
 
+from forerun.core.provenance import signed
 from forerun.core.quantities import format_temperature
 from forerun.reporting.foresee import Foresight
 from forerun.reporting.look import Look
@@ -41,13 +42,15 @@ class Demo:
 
     def to_json(self) -> dict[str, Any]:
         """Return the objects of ``look``, ``mix`` and ``foresee`` in one."""
-        return {
-            "example": self.name,
-            "look": [look.to_json() for look in self.looks],
-            "mix": self.mix.to_json(),
-            "foresee": self.foresight.to_json(),
-            "warnings": list(self.warnings),
-        }
+        return signed(
+            {
+                "example": self.name,
+                "look": [look.to_json() for look in self.looks],
+                "mix": self.mix.to_json(),
+                "foresee": self.foresight.to_json(),
+                "warnings": list(self.warnings),
+            }
+        )
 
     def drawing(self) -> str:
         """Return the drawing of the forecast."""

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any
 
+from forerun.core.provenance import signed
 from forerun.reporting.paper import Paper
 from forerun.reporting.table import columns, wrapped
 
@@ -32,7 +33,7 @@ class Example:
 
     def to_json(self) -> dict[str, Any]:
         """Return name, title and text."""
-        return {"name": self.name, "title": self.title, "sheet": self.sheet}
+        return signed({"name": self.name, "title": self.title, "sheet": self.sheet})
 
     def printed(self, paper: Paper) -> list[str]:
         """Return the sheet as it stands, so that it can be sent into a file."""
@@ -52,7 +53,9 @@ class ExampleList:
 
     def to_json(self) -> dict[str, Any]:
         """Return names and titles."""
-        return {"examples": [{"name": name, "title": title} for name, title in self.entries]}
+        return signed(
+            {"examples": [{"name": name, "title": title} for name, title in self.entries]}
+        )
 
     def printed(self, paper: Paper) -> list[str]:
         """Return a table and how to go on from it."""

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 from typing import Any
 
+from forerun.core.provenance import signed
 from forerun.core.quantities import format_fraction, format_time
 from forerun.reporting.paper import Paper
 from forerun.reporting.plain import number
@@ -94,11 +96,13 @@ class Diagnosed:
         title: of the sheet.
         diagnosis: its findings.
         warnings: sentences that the user should read.
+        asked: the question, whole enough to be asked again; empty where it is not.
     """
 
     title: str
     diagnosis: Diagnosis
     warnings: tuple[str, ...] = ()
+    asked: Mapping[str, Any] = field(default_factory=dict, compare=False, repr=False)
 
     @property
     def finding(self) -> str:
@@ -110,17 +114,20 @@ class Diagnosed:
 
     def to_json(self) -> dict[str, Any]:
         """Return the object that the contract promises for ``diagnose``."""
-        return {
-            "title": self.title,
-            "finding": self.finding,
-            "findings": finding_objects(self.diagnosis),
-            "examined": list(self.diagnosis.examined),
-            "not_examined": [
-                {"sign": sign, "needs": needs} for sign, needs in self.diagnosis.not_examined
-            ],
-            "basis": "rules",
-            "warnings": list(self.warnings),
-        }
+        return signed(
+            {
+                "title": self.title,
+                "finding": self.finding,
+                "findings": finding_objects(self.diagnosis),
+                "examined": list(self.diagnosis.examined),
+                "not_examined": [
+                    {"sign": sign, "needs": needs} for sign, needs in self.diagnosis.not_examined
+                ],
+                "basis": "rules",
+                "warnings": list(self.warnings),
+            },
+            self.asked,
+        )
 
     def printed(self, paper: Paper) -> list[str]:
         """Return the answer in lines for a person: cautions, findings, what was not looked at."""

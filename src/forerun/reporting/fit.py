@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 import numpy.typing as npt
 
+from forerun.core.provenance import signed
 from forerun.core.quantities import format_pressure
 from forerun.reporting.fit_plot import fit_drawing
 from forerun.reporting.mix import azeotrope_object
@@ -133,38 +134,42 @@ class Fit:
         tests = [_test_object(t) for t in found.tests]
         made = next((t for t in tests if t["passed"] is not None), tests[0])
         base = " + ".join(self.own.base_models) or "Raoult"
-        return {
-            "components": list(names),
-            "model": f"{base} with Redlich-Kister terms a + b (350 K/T - 1)",
-            "coefficients": [number(v) for term in self.own.terms for v in term],
-            "covariance": [numbers(row) for row in self.own.covariance],
-            "rms": {
-                "temperature_K": number(found.rms_after_K),
-                "vapour_mole_fraction": number(found.rms_vapour_after),
-            },
-            "rms_before": {
-                "temperature_K": number(found.rms_before_K),
-                "vapour_mole_fraction": number(found.rms_vapour_before),
-            },
-            "points": len(self.points.rows),
-            "residuals": {
-                "row": list(self.points.rows),
-                "x1": numbers(self.points.liquid_fraction),
-                "temperature_K": numbers(found.temperature_miss_K),
-                "vapour_mole_fraction": numbers(found.vapour_miss),
-            },
-            "consistency": {k: made[k] for k in ("test", "passed", "value")},
-            "consistency_tests": tests,
-            "scatter_K": number(self.own.scatter_K),
-            "azeotrope": azeotrope_object(self.azeotropes[0], names) if self.azeotropes else None,
-            "pressure_Pa": number(self.pressure_Pa),
-            "basis": "fitted",
-            "origin": "own points",
-            "label": self.own.label,
-            "file": None if self.file is None else str(self.file),
-            "warnings": list(self.warnings),
-            "references": source_object(self.mixture.references),
-        }
+        return signed(
+            {
+                "components": list(names),
+                "model": f"{base} with Redlich-Kister terms a + b (350 K/T - 1)",
+                "coefficients": [number(v) for term in self.own.terms for v in term],
+                "covariance": [numbers(row) for row in self.own.covariance],
+                "rms": {
+                    "temperature_K": number(found.rms_after_K),
+                    "vapour_mole_fraction": number(found.rms_vapour_after),
+                },
+                "rms_before": {
+                    "temperature_K": number(found.rms_before_K),
+                    "vapour_mole_fraction": number(found.rms_vapour_before),
+                },
+                "points": len(self.points.rows),
+                "residuals": {
+                    "row": list(self.points.rows),
+                    "x1": numbers(self.points.liquid_fraction),
+                    "temperature_K": numbers(found.temperature_miss_K),
+                    "vapour_mole_fraction": numbers(found.vapour_miss),
+                },
+                "consistency": {k: made[k] for k in ("test", "passed", "value")},
+                "consistency_tests": tests,
+                "scatter_K": number(self.own.scatter_K),
+                "azeotrope": azeotrope_object(self.azeotropes[0], names)
+                if self.azeotropes
+                else None,
+                "pressure_Pa": number(self.pressure_Pa),
+                "basis": "fitted",
+                "origin": "own points",
+                "label": self.own.label,
+                "file": None if self.file is None else str(self.file),
+                "warnings": list(self.warnings),
+                "references": source_object(self.mixture.references),
+            }
+        )
 
     def printed(self, paper: Paper) -> list[str]:
         """Return the answer in lines for a person: finding, coefficients, tests, cautions."""
@@ -231,15 +236,17 @@ class Taken:
 
     def to_json(self) -> dict[str, Any]:
         """Return what happened as an object."""
-        return {
-            "components": list(self.own.names),
-            "label": self.own.label,
-            "points": len(self.own.points),
-            "file": str(self.file),
-            "replaced": self.replaced,
-            "forgotten": self.forgotten,
-            "warnings": list(self.warnings),
-        }
+        return signed(
+            {
+                "components": list(self.own.names),
+                "label": self.own.label,
+                "points": len(self.own.points),
+                "file": str(self.file),
+                "replaced": self.replaced,
+                "forgotten": self.forgotten,
+                "warnings": list(self.warnings),
+            }
+        )
 
     def printed(self, paper: Paper) -> list[str]:
         """Return what happened in lines for a person."""

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import numpy.typing as npt
 
+from forerun.core.provenance import signed
 from forerun.core.quantities import format_number, format_pressure, format_time
 from forerun.reporting.cautions import cautions_of_run
 from forerun.reporting.curve import Curve, curve_of
@@ -45,11 +46,13 @@ class Foresight(Notebook):
         sheet: the sheet that was read.
         forecast: the run and its band.
         gates: every safety gate's answer.
+        asked: the question, whole enough to be asked again; empty where it is not.
     """
 
     sheet: RunSheet
     forecast: Forecast
     gates: tuple[Gate, ...] = ()
+    asked: Mapping[str, Any] = field(default_factory=dict, compare=False, repr=False)
 
     @property
     def stopped(self) -> bool:
@@ -74,11 +77,8 @@ class Foresight(Notebook):
     def to_json(self) -> dict[str, Any]:
         """Return the object that the contract promises for ``foresee``."""
         found = foresee_object(self.sheet, self.forecast, self.finding, self.warnings)
-        return {
-            **found,
-            **knowing_object(self.forecast),
-            "gates": [gate_object(gate) for gate in self.gates],
-        }
+        gates = [gate_object(gate) for gate in self.gates]
+        return signed({**found, **knowing_object(self.forecast), "gates": gates}, self.asked)
 
     def printed(self, paper: Paper) -> list[str]:
         """Return the answer in lines for a person: finding, curve, cuts, cautions."""

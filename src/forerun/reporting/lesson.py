@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 from html import escape
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from forerun.core.provenance import signed
 from forerun.core.quantities import (
     format_fraction,
     format_pressure,
@@ -47,11 +49,13 @@ class Lesson:
         ways: the charge distilled in several ways.
         advice: the common rule, the computed verdict and the gates.
         topic: of the ready ones, where it is one.
+        asked: the question, whole enough to be asked again; empty where it is not.
     """
 
     ways: Ways
     advice: Advice
     topic: Topic | None = None
+    asked: Mapping[str, Any] = field(default_factory=dict, compare=False, repr=False)
 
     @property
     def finding(self) -> str:
@@ -108,47 +112,50 @@ class Lesson:
     def to_json(self) -> dict[str, Any]:
         """Return what was found, SI units."""
         ways, verdict, rule = self.ways, self.advice.verdict, self.advice.rule
-        return {
-            "finding": self.finding,
-            "why": list(self.why),
-            "topic": None
-            if self.topic is None
-            else {"aim": self.topic.aim, "misconception": self.topic.misconception},
-            "rule_of_thumb": {
-                "method": rule.method,
-                "difference_K": number(rule.difference_K),
-                "says": rule.says,
-            },
-            "verdict": {"method": verdict.method, "reasons": list(verdict.reasons)},
-            "pressure_Pa": ways.pressure_Pa,
-            "wanted": ways.goal.name,
-            "purity": ways.goal.purity,
-            "basis": ways.goal.basis,
-            "staircase": [
-                {
-                    "name": s.name,
-                    "temperature_K": number(s.temperature_K),
-                    "start_m3": s.start_m3,
-                    "end_m3": s.end_m3,
-                }
-                for s in ways.stairs
-            ],
-            "ways": [_way_object(way) for way in ways.ways],
-            "repeated": {
-                "component": ways.mixture.names[ways.followed],
-                "rounds": [
+        return signed(
+            {
+                "finding": self.finding,
+                "why": list(self.why),
+                "topic": None
+                if self.topic is None
+                else {"aim": self.topic.aim, "misconception": self.topic.misconception},
+                "rule_of_thumb": {
+                    "method": rule.method,
+                    "difference_K": number(rule.difference_K),
+                    "says": rule.says,
+                },
+                "verdict": {"method": verdict.method, "reasons": list(verdict.reasons)},
+                "pressure_Pa": ways.pressure_Pa,
+                "wanted": ways.goal.name,
+                "purity": ways.goal.purity,
+                "basis": ways.goal.basis,
+                "staircase": [
                     {
-                        "number": r.number,
-                        "purity": number(r.purity),
-                        "recovery": number(r.share),
-                        "volume_m3": number(r.volume_m3),
-                        "lost": number(r.lost),
+                        "name": s.name,
+                        "temperature_K": number(s.temperature_K),
+                        "start_m3": s.start_m3,
+                        "end_m3": s.end_m3,
                     }
-                    for r in ways.rounds
+                    for s in ways.stairs
                 ],
+                "ways": [_way_object(way) for way in ways.ways],
+                "repeated": {
+                    "component": ways.mixture.names[ways.followed],
+                    "rounds": [
+                        {
+                            "number": r.number,
+                            "purity": number(r.purity),
+                            "recovery": number(r.share),
+                            "volume_m3": number(r.volume_m3),
+                            "lost": number(r.lost),
+                        }
+                        for r in ways.rounds
+                    ],
+                },
+                "warnings": list(self.warnings),
             },
-            "warnings": list(self.warnings),
-        }
+            self.asked,
+        )
 
     def printed(self, paper: Paper) -> list[str]:
         """Return what was found, in lines for a person."""

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 from typing import Any, Protocol
 
+from forerun.core.provenance import signed
 from forerun.core.quantities import format_pressure, format_temperature
 from forerun.core.references import Reference
 from forerun.reporting.bands import Span, value_with_band
@@ -52,12 +54,14 @@ class Look(Notebook):
         pressure_Pa: the pressure asked for [Pa].
         at: where it boils there, with the middle 80 % as band.
         references: what the constants rest on.
+        asked: the question, whole enough to be asked again; empty where it is not.
     """
 
     substance: Substance
     pressure_Pa: float
     at: BoilingPoint
     references: tuple[Reference, ...]
+    asked: Mapping[str, Any] = field(default_factory=dict, compare=False, repr=False)
 
     @property
     def warnings(self) -> tuple[str, ...]:
@@ -104,42 +108,45 @@ class Look(Notebook):
     def to_json(self) -> dict[str, Any]:
         """Return the object that the contract promises for ``look``."""
         s, at = self.substance, self.at
-        return {
-            "name": s.name,
-            "synonyms": list(s.synonyms),
-            "cas": s.cas,
-            "inchikey": s.inchikey if s.origin == "file" else None,
-            "smiles": s.smiles,
-            "formula": s.formula,
-            "molar_mass_kg_mol": number(s.molar_mass),
-            "melting_point_K": _value(s.melting_point),
-            "boiling_point_K": number(s.boiling_point.value),
-            "critical_temperature_K": number(s.critical_temperature.value),
-            "critical_pressure_Pa": number(s.critical_pressure.value),
-            "latent_heat_J_mol": number(s.latent_heat.value),
-            "heat_capacity_J_mol_K": number(s.heat_capacity.c0),
-            "density_20C_kg_m3": number(s.molar_mass / s.molar_volume.v0),
-            "refractive_index_20C": _value(s.refractive_index),
-            "refractive_index_slope_1_K": number(refractive_index_slope_lorentz_lorenz(s)),
-            "flash_point_K": _value(s.flash_point),
-            "autoignition_K": _value(s.autoignition),
-            "lower_flammable_fraction": _value(s.lower_flammable_fraction),
-            "peroxide_class": None if s.peroxide_class is None else s.peroxide_class.value,
-            "peroxide_signs": list(s.peroxide_signs),
-            "energetic_groups": list(s.energetic_groups),
-            "polymerisable_groups": _polymerisable(s),
-            "origin": s.origin,
-            "hazards": [stated.value for stated in s.hazards],
-            "sources": self._sources(),
-            "references": source_object(self.references),
-            "at": {
-                "pressure_Pa": number(self.pressure_Pa),
-                "boiling_point_K": number(at.temperature),
-                "band_K": [number(at.low), number(at.high)],
-                "state": at.state,
+        return signed(
+            {
+                "name": s.name,
+                "synonyms": list(s.synonyms),
+                "cas": s.cas,
+                "inchikey": s.inchikey if s.origin == "file" else None,
+                "smiles": s.smiles,
+                "formula": s.formula,
+                "molar_mass_kg_mol": number(s.molar_mass),
+                "melting_point_K": _value(s.melting_point),
+                "boiling_point_K": number(s.boiling_point.value),
+                "critical_temperature_K": number(s.critical_temperature.value),
+                "critical_pressure_Pa": number(s.critical_pressure.value),
+                "latent_heat_J_mol": number(s.latent_heat.value),
+                "heat_capacity_J_mol_K": number(s.heat_capacity.c0),
+                "density_20C_kg_m3": number(s.molar_mass / s.molar_volume.v0),
+                "refractive_index_20C": _value(s.refractive_index),
+                "refractive_index_slope_1_K": number(refractive_index_slope_lorentz_lorenz(s)),
+                "flash_point_K": _value(s.flash_point),
+                "autoignition_K": _value(s.autoignition),
+                "lower_flammable_fraction": _value(s.lower_flammable_fraction),
+                "peroxide_class": None if s.peroxide_class is None else s.peroxide_class.value,
+                "peroxide_signs": list(s.peroxide_signs),
+                "energetic_groups": list(s.energetic_groups),
+                "polymerisable_groups": _polymerisable(s),
+                "origin": s.origin,
+                "hazards": [stated.value for stated in s.hazards],
+                "sources": self._sources(),
+                "references": source_object(self.references),
+                "at": {
+                    "pressure_Pa": number(self.pressure_Pa),
+                    "boiling_point_K": number(at.temperature),
+                    "band_K": [number(at.low), number(at.high)],
+                    "state": at.state,
+                },
+                "warnings": list(self.warnings),
             },
-            "warnings": list(self.warnings),
-        }
+            self.asked,
+        )
 
     def _sources(self) -> dict[str, Any]:
         """Method, spread (one standard deviation, SI) and reference keys of every constant."""

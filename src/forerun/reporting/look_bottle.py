@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 from typing import Any
 
+from forerun.core.provenance import signed
 from forerun.core.quantities import format_pressure, format_temperature
 from forerun.core.references import Reference
 from forerun.reporting.cautions import LOCAL_RULES, cautions_of_substance
@@ -31,6 +33,7 @@ class LookBottle(Notebook):
         vapour: (C,) mole fractions of the first vapour [-].
         references: what the answer rests on.
         notes: sentences of the equilibrium.
+        asked: the question, whole enough to be asked again; empty where it is not.
     """
 
     bottle: Bottle
@@ -40,6 +43,7 @@ class LookBottle(Notebook):
     vapour: tuple[float, ...]
     references: tuple[Reference, ...]
     notes: tuple[str, ...]
+    asked: Mapping[str, Any] = field(default_factory=dict, compare=False, repr=False)
 
     @property
     def warnings(self) -> tuple[str, ...]:
@@ -65,31 +69,34 @@ class LookBottle(Notebook):
         """Return the object that ``look --json`` prints for a mixture."""
         bottle = self.bottle
         rows = zip(bottle.parts, bottle.mole_fractions, self.vapour, strict=True)
-        return {
-            "name": bottle.name,
-            "synonyms": list(bottle.synonyms),
-            "mixture": True,
-            "parts": [
-                {
-                    "substance": p.substance.name,
-                    "cas": p.substance.cas,
-                    "mass_fraction": number(p.mass_fraction),
-                    "mass_fraction_band": [number(p.low), number(p.high)],
-                    "mole_fraction": number(x),
-                    "vapour_mole_fraction": number(y),
-                }
-                for p, x, y in rows
-            ],
-            "density_20C_kg_m3": number(bottle.density),
-            "sold_as_boiling_K": [number(bottle.sold_low), number(bottle.sold_high)],
-            "at": {
-                "pressure_Pa": number(self.pressure_Pa),
-                "bubble_point_K": number(self.bubble_K),
-                "dew_point_K": number(self.dew_K),
+        return signed(
+            {
+                "name": bottle.name,
+                "synonyms": list(bottle.synonyms),
+                "mixture": True,
+                "parts": [
+                    {
+                        "substance": p.substance.name,
+                        "cas": p.substance.cas,
+                        "mass_fraction": number(p.mass_fraction),
+                        "mass_fraction_band": [number(p.low), number(p.high)],
+                        "mole_fraction": number(x),
+                        "vapour_mole_fraction": number(y),
+                    }
+                    for p, x, y in rows
+                ],
+                "density_20C_kg_m3": number(bottle.density),
+                "sold_as_boiling_K": [number(bottle.sold_low), number(bottle.sold_high)],
+                "at": {
+                    "pressure_Pa": number(self.pressure_Pa),
+                    "bubble_point_K": number(self.bubble_K),
+                    "dew_point_K": number(self.dew_K),
+                },
+                "references": source_object(self.references),
+                "warnings": list(self.warnings),
             },
-            "references": source_object(self.references),
-            "warnings": list(self.warnings),
-        }
+            self.asked,
+        )
 
     def printed(self, paper: Paper) -> list[str]:
         """Return the answer in lines for a person: finding, what is in it, cautions."""

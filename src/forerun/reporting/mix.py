@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
@@ -9,6 +10,7 @@ import numpy as np
 import numpy.typing as npt
 
 from forerun.core.errors import BadInput
+from forerun.core.provenance import signed
 from forerun.core.references import Reference
 from forerun.equilibrium.band_rules import origin_of
 from forerun.reporting.bands import Span, value_with_band
@@ -58,6 +60,7 @@ class Mix(Notebook):
         possible: pairs without a found azeotrope that may have one all the same.
         more: order of the products, layers, steam, other pressures.
         points: pure liquids and azeotropes as nodes and saddles.
+        asked: the question, whole enough to be asked again; empty where it is not.
     """
 
     mixture: Mixture
@@ -71,6 +74,7 @@ class Mix(Notebook):
     possible: tuple[PossibleAzeotrope, ...] = ()
     more: More = field(default_factory=More)
     points: tuple[SingularPoint, ...] = ()
+    asked: Mapping[str, Any] = field(default_factory=dict, compare=False, repr=False)
 
     @property
     def warnings(self) -> tuple[str, ...]:
@@ -123,7 +127,7 @@ class Mix(Notebook):
         found.update(self.more.to_json(self.mixture))
         found["warnings"] = list(self.warnings)
         found["references"] = source_object(self.references)
-        return found
+        return signed(found, self.asked)
 
     def printed(self, paper: Paper) -> list[str]:
         """Return the answer in lines for a person: finding, diagram, tables, cautions."""

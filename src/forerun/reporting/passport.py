@@ -8,6 +8,7 @@ from typing import Any
 
 import numpy as np
 
+from forerun.core.provenance import signed
 from forerun.reporting.bands import Span, value_with_band
 from forerun.reporting.paper import Paper
 from forerun.reporting.scale import Axis, axis_over
@@ -61,13 +62,15 @@ class Passport:
     def to_json(self) -> dict[str, Any]:
         """Return the states as they are kept, SI."""
         last = self.states[-1]
-        return {
-            "passport": self.name,
-            "finding": self.finding,
-            "column": str(last.get("column", "")),
-            "runs": int(last.get("runs", len(self.states))),
-            "states": [dict(state) for state in self.states],
-        }
+        return signed(
+            {
+                "passport": self.name,
+                "finding": self.finding,
+                "column": str(last.get("column", "")),
+                "runs": int(last.get("runs", len(self.states))),
+                "states": [dict(state) for state in self.states],
+            }
+        )
 
     def printed(self, paper: Paper) -> list[str]:
         """Return what is known, and what each run added, in lines for a person."""

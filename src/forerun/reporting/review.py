@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 from typing import Any
 
 import numpy as np
 
 from forerun.core.errors import BadInput
+from forerun.core.provenance import signed
 from forerun.core.quantities import (
     format_mass,
     format_number,
@@ -57,12 +59,14 @@ class Reviewed(Notebook):
         score: forecast against record, None where it was not asked for.
         standing: how the forecasts did over all runs so far; empty where nobody asked.
         diagnosis: what the log shows that it should not, None where nobody looked.
+        asked: the question, whole enough to be asked again; empty where it is not.
     """
 
     review: Review
     score: Score | None = None
     standing: str = ""
     diagnosis: Diagnosis | None = None
+    asked: Mapping[str, Any] = field(default_factory=dict, compare=False, repr=False)
 
     @property
     def warnings(self) -> tuple[str, ...]:
@@ -107,7 +111,7 @@ class Reviewed(Notebook):
     def to_json(self) -> dict[str, Any]:
         """Return the object that the contract promises for ``review``."""
         found = review_object(self.review, self.finding, self.score, self.diagnosis)
-        return {**found, "standing": self.standing or None}
+        return signed({**found, "standing": self.standing or None}, self.asked)
 
     def printed(self, paper: Paper) -> list[str]:
         """Return the answer in lines for a person: finding, curve, cuts, account, cautions."""

@@ -9,6 +9,7 @@ from typing import Any
 
 import numpy as np
 
+from forerun.core.provenance import signed
 from forerun.core.quantities import format_number, format_time
 from forerun.reporting.paper import Paper
 from forerun.reporting.plain import number
@@ -92,27 +93,29 @@ class Swept:
     def to_json(self) -> dict[str, Any]:
         """Return the object that the contract promises for ``sweep``."""
         counts = self.counts
-        return {
-            "title": self.title,
-            "finding": self.finding,
-            "wanted": self.wanted,
-            "basis": self.basis,
-            "points": len(self.rows),
-            "done": counts["done"],
-            "failed": counts["failed"],
-            "refused": counts["refused"],
-            "resumed": self.resumed,
-            "workers": self.workers,
-            "vary": [{"key": key, "values": list(values)} for key, values in self.vary],
-            "columns": list(self.rows[0]) if self.rows else [],
-            "results": self.results,
-            "front": [
-                {k: number(v) if isinstance(v, float) else v for k, v in row.items()}
-                for row in self.front
-            ],
-            "assumed": list(self.assumed),
-            "warnings": list(self.warnings),
-        }
+        return signed(
+            {
+                "title": self.title,
+                "finding": self.finding,
+                "wanted": self.wanted,
+                "basis": self.basis,
+                "points": len(self.rows),
+                "done": counts["done"],
+                "failed": counts["failed"],
+                "refused": counts["refused"],
+                "resumed": self.resumed,
+                "workers": self.workers,
+                "vary": [{"key": key, "values": list(values)} for key, values in self.vary],
+                "columns": list(self.rows[0]) if self.rows else [],
+                "results": self.results,
+                "front": [
+                    {k: number(v) if isinstance(v, float) else v for k, v in row.items()}
+                    for row in self.front
+                ],
+                "assumed": list(self.assumed),
+                "warnings": list(self.warnings),
+            }
+        )
 
     def printed(self, paper: Paper) -> list[str]:
         """Return the answer in lines for a person: finding, front, files, cautions."""

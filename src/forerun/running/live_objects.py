@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from typing import Any
 
+from forerun.core.provenance import signed
 from forerun.records.interface import Entry, RunRow, StoredReading
 from forerun.records.readings import CHANNELS
 from forerun.running.alarms import not_judged, residue_of
@@ -87,19 +88,21 @@ def run_object(run: LiveRun, after: int = 0, entries: int = 0) -> dict[str, Any]
         after: only readings with a higher number.
         entries: only entries with a higher number.
     """
-    return {
-        "id": run.id,
-        "code": run.code,
-        "title": run.title,
-        "sheet": None if run.sheet is None else table_of(run.sheet),
-        "started_utc_s": run.started_utc_s,
-        "ended_utc_s": run.ended_utc_s,
-        "pace": run.pace,
-        "now_s": run.now_s(),
-        "readings": [reading_object(stored) for stored in run.readings(after)],
-        "entries": [entry_object(entry) for entry in run.entries(entries)],
-        **told_objects(run),
-    }
+    return signed(
+        {
+            "id": run.id,
+            "code": run.code,
+            "title": run.title,
+            "sheet": None if run.sheet is None else table_of(run.sheet),
+            "started_utc_s": run.started_utc_s,
+            "ended_utc_s": run.ended_utc_s,
+            "pace": run.pace,
+            "now_s": run.now_s(),
+            "readings": [reading_object(stored) for stored in run.readings(after)],
+            "entries": [entry_object(entry) for entry in run.entries(entries)],
+            **told_objects(run),
+        }
+    )
 
 
 def row_object(row: RunRow, last_reading_s: float | None) -> dict[str, Any]:

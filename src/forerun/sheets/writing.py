@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import ast
+import json
 from collections.abc import Mapping
 from datetime import date
 from typing import Any
@@ -17,42 +19,49 @@ __all__ = ["table_of", "toml_of"]
 _COURSE_UNITS = {"pressure": "Pa", "bath": "K", "reflux_ratio": ""}
 
 
-def table_of(sheet: RunSheet) -> dict[str, Any]:
+def table_of(sheet: RunSheet, *, as_written: bool = False) -> dict[str, Any]:
     """Return the keys that a sheet was written with, ready for JSON.
 
     Args:
         sheet: from `forerun.sheets.resolving.load`, or a variant of such a one.
+        as_written: courses in the words of the sheet, which give the same numbers to the last
+            digit; otherwise in SI, rounded to eight digits.
 
     Returns:
         The tables and keys that `load` takes; defaults are left out.
     """
-    return _table(form_of(sheet))
+    return _table(form_of(sheet), as_written)
 
 
-def _table(form: Form) -> dict[str, Any]:
+def _table(form: Form, as_written: bool) -> dict[str, Any]:
     found: dict[str, Any] = {}
     for key in type(form).model_fields:
         value = getattr(form, key)
         if value is None or value == []:
             continue
-        plain = _plain(key, value)
+        plain = _plain(key, value, as_written)
         if plain != {}:
             found[key] = plain
     return found
 
 
-def _plain(key: str, value: object) -> Any:
+def _plain(key: str, value: object, as_written: bool) -> Any:
     if isinstance(value, Form):
-        return _table(value)
+        return _table(value, as_written)
     if isinstance(value, list):
-        return [_plain(key, entry) for entry in value]
+        return [_plain(key, entry, as_written) for entry in value]
     if isinstance(value, Quantity):
         return value.text
     if isinstance(value, CourseGiven):
-        return _course(key, value)
+        return _words(value.text) if as_written else _course(key, value)
     if isinstance(value, date):
         return value.isoformat()
     return value
+
+
+def _words(text: str) -> Any:
+    """Return what a course was written as: the text, or the list that it was read from."""
+    return ast.literal_eval(text) if text.startswith(("[", "(")) else text
 
 
 def _course(key: str, course: CourseGiven) -> Any:
@@ -70,13 +79,14 @@ def _course(key: str, course: CourseGiven) -> Any:
     return [[f"{time:.8g} s", written(value)] for time, value in course.points]
 
 
-def toml_of(sheet: RunSheet) -> str:
+def toml_of(sheet: RunSheet, *, as_written: bool = False) -> str:
     """Return a sheet as the text of a TOML file.
 
     Args:
         sheet: as for `table_of`.
+        as_written: likewise.
     """
-    table = table_of(sheet)
+    table = table_of(sheet, as_written=as_written)
     lines = [f"{k} = {_word(v)}" for k, v in table.items() if not isinstance(v, dict | list)]
     for key, value in table.items():
         if isinstance(value, list):
@@ -95,10 +105,10 @@ def _word(value: object) -> str:
     if isinstance(value, bool):
         return "true" if value else "false"
     if isinstance(value, str):
-        escaped = value.replace("\\", "\\\\").replace('"', '\\"')
-        return f'"{escaped}"'
+        # the escapes of JSON are among those of TOML, but for this one sign
+        return json.dumps(value, ensure_ascii=False).replace("\x7f", "\\u007f")
     if isinstance(value, dict):
         return "{ " + ", ".join(f"{k} = {_word(v)}" for k, v in value.items()) + " }"
-    if isinstance(value, list):
+    if isinstance(value, list | tuple):
         return "[" + ", ".join(_word(v) for v in value) + "]"
     return str(value)

@@ -18,7 +18,7 @@ from starlette.responses import JSONResponse, Response
 from starlette.routing import Route
 
 from forerun.app.web.access import Access, Entry
-from forerun.app.web.asking import QUESTIONS, Progress, Question
+from forerun.app.web.asking import QUESTIONS, Question
 from forerun.app.web.bodies import pop_text, read_table, refuse_rest
 from forerun.app.web.failures import error_object, status_of
 from forerun.app.web.guards import LOOPBACK, Guards
@@ -31,7 +31,6 @@ from forerun.app.web.openapi import description
 from forerun.app.web.page import Page
 from forerun.app.web.streams import answer_as_events
 from forerun.core.errors import BadInput
-from forerun.core.provenance import made_by
 from forerun.reporting.plain import to_text
 
 __all__ = ["application"]
@@ -137,7 +136,7 @@ class _Paths:
         except BadInput as problem:
             return JSONResponse(error_object(problem), status_code=status_of(problem))
         if _EVENTS in request.headers.get("accept", ""):
-            return answer_as_events(functools.partial(_asked, question, body))
+            return answer_as_events(functools.partial(question.ask, body))
         packs = "gzip" in request.headers.get("accept-encoding", "")
         return await anyio.to_thread.run_sync(_answered, question, body, packs, limiter=self._limit)
 
@@ -153,16 +152,9 @@ def _done(do: Act, body: dict[str, Any]) -> Response:
         return JSONResponse(error_object(problem), status_code=status_of(problem))
 
 
-def _asked(
-    question: Question, body: dict[str, Any], progress: Progress | None = None
-) -> dict[str, Any]:
-    """Return an answer with the versions and the data that made it."""
-    return {**question.ask(body, progress), "made_by": made_by()}
-
-
 def _answered(question: Question, body: dict[str, Any], packs: bool) -> Response:
     try:
-        return _packed(to_text(_asked(question, body)).encode(), packs)
+        return _packed(to_text(question.ask(body, None)).encode(), packs)
     except Exception as problem:  # whatever it is, the asker gets a sentence
         return JSONResponse(error_object(problem), status_code=status_of(problem))
 

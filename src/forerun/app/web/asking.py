@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import os
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 from forerun.app.web.bodies import pop_count, pop_flag, pop_optional, pop_text, refuse_rest
@@ -132,6 +132,8 @@ def _foresee(body: dict[str, Any], progress: Progress | None) -> dict[str, Any]:
         progress=progress,
         threads=max(1, (os.cpu_count() or 1) - 1),  # one is left for the next touch
     )
+    if points is not None and found.asked:
+        found = replace(found, asked={**found.asked, "points": points})
     return {**thinned(found, points).to_json(), "shown": shown(found)}
 
 

@@ -11,6 +11,7 @@ import anyio.to_thread
 from starlette.responses import StreamingResponse
 
 from forerun.app.web.live_desk import LiveDesk
+from forerun.core.provenance import made_by
 from forerun.running.live import LiveRun
 from forerun.running.live_objects import entry_object, reading_object, told_objects
 
@@ -102,7 +103,12 @@ async def _run_events(run: LiveRun, after: int, entries: int | None) -> AsyncIte
     leave = run.watch(wake)
     try:
         news = await anyio.to_thread.run_sync(_News, run, after, entries)
-        yield _BEGIN + await anyio.to_thread.run_sync(news.text) + news.beat()
+        yield (
+            _BEGIN
+            + _event("made_by", made_by())
+            + await anyio.to_thread.run_sync(news.text)
+            + news.beat()
+        )
         due = loop.time() + _BEAT
         while True:
             try:
