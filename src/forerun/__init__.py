@@ -21,6 +21,7 @@ from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from forerun.app.advise import advise
+    from forerun.app.calibrate import calibrate
     from forerun.app.diagnose import diagnose
     from forerun.app.example import example
     from forerun.app.fit import fit
@@ -36,6 +37,7 @@ if TYPE_CHECKING:
 
 __all__ = [
     "advise",
+    "calibrate",
     "diagnose",
     "example",
     "fit",
@@ -52,6 +54,7 @@ __all__ = [
 
 _HOMES = {
     "advise": "forerun.app.advise",
+    "calibrate": "forerun.app.calibrate",
     "diagnose": "forerun.app.diagnose",
     "example": "forerun.app.example",
     "fit": "forerun.app.fit",

@@ -18,6 +18,7 @@ from forerun.core.provenance import made_by
 def test_names_are_promised() -> None:
     names = {
         "advise",
+        "calibrate",
         "diagnose",
         "example",
         "fit",

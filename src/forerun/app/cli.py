@@ -15,12 +15,12 @@ from typing import Any, TypeVar
 
 import click
 
-from forerun.app.cli_after import passport, record, reproduce, review
+from forerun.app.cli_after import calibrate, passport, record, reproduce, review
 from forerun.app.cli_class import hide, mark, try_
 from forerun.app.cli_during import diagnose, watch
 from forerun.app.cli_fit import fit
 from forerun.app.cli_lesson import lesson
-from forerun.app.cli_parts import as_json_option, show_answer
+from forerun.app.cli_parts import GATE_STOPS, as_json_option, show_answer
 from forerun.app.cli_place import backup, check, passphrase, restore, serve
 
 __all__ = ["cli", "main"]
@@ -28,7 +28,6 @@ __all__ = ["cli", "main"]
 Command = TypeVar("Command", bound=Callable[..., Any])
 
 _DEMO_MEMBERS = 32
-_GATE_STOPS = 3
 _STOPPED = 130
 _OBJECTS = 50_000  # new objects between looks for rubbish
 _CONTEXT = {"help_option_names": ["-h", "--help"], "max_content_width": 96}
@@ -166,7 +165,7 @@ def foresee(sheet: str, members: int, seed: int, out: str | None, as_json: bool)
     found = answer(sheet_from_words(sheet), members=members, seed=seed)
     written = None if out is None else write_drawing(out, found.drawing())
     show_answer(found, as_json, written)
-    return _GATE_STOPS if found.stopped else 0
+    return GATE_STOPS if found.stopped else 0
 
 
 @cli.command()
@@ -209,7 +208,7 @@ def advise(
     check_drawing_name(out)
     found = answer(sheet_from_words(sheet), members=members, seed=seed, drawer=drawer)
     show_answer(found, as_json, card_and_drawing(found, card, out))
-    return _GATE_STOPS if found.stopped else 0
+    return GATE_STOPS if found.stopped else 0
 
 
 @cli.command()
@@ -317,6 +316,7 @@ for _command in (
     record,
     reproduce,
     passport,
+    calibrate,
     lesson,
     hide,
     try_,

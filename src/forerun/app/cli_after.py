@@ -1,12 +1,12 @@
-"""Commands for after the run: `review`, `record` and `passport`."""
+"""Commands for after the run, `review`, `record`; for your own glass, `passport`, `calibrate`."""
 
 from __future__ import annotations
 
 import click
 
-from forerun.app.cli_parts import as_json_option, show_answer
+from forerun.app.cli_parts import GATE_STOPS, as_json_option, show_answer
 
-__all__ = ["passport", "record", "reproduce", "review"]
+__all__ = ["calibrate", "passport", "record", "reproduce", "review"]
 
 _DIFFERS = 1
 
@@ -138,3 +138,22 @@ def reproduce(file: str, as_json: bool) -> int:
     found = answer(file)
     show_answer(found, as_json)
     return 0 if found.same else _DIFFERS
+
+
+@click.command()
+@click.argument("sheet")
+@click.option("--out", metavar="FILE.toml", help="Write the sheet of the calibration run.")
+@as_json_option
+def calibrate(sheet: str, out: str | None, as_json: bool) -> int:
+    """How to measure your own column: pair, amounts, when to sample, what that tells.
+
+    SHEET names the glass; it is a file, "-" for standard input, or the name of an example.
+    """
+    from forerun.app.calibrate import calibrate as answer
+    from forerun.app.output import write_new
+    from forerun.app.sheet import sheet_from_words
+
+    found = answer(sheet_from_words(sheet))
+    written = None if out is None else write_new(out, found.written())
+    show_answer(found, as_json, written)
+    return GATE_STOPS if found.stopped else 0

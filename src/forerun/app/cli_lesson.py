@@ -4,11 +4,9 @@ from __future__ import annotations
 
 import click
 
-from forerun.app.cli_parts import as_json_option, show_answer
+from forerun.app.cli_parts import GATE_STOPS, as_json_option, show_answer
 
 __all__ = ["lesson"]
-
-_GATE_STOPS = 3
 
 
 @click.command()
@@ -42,4 +40,4 @@ def lesson(
     found = answer(sheet if sheet in topics() else sheet_from_words(sheet))
     written = write_folder(found, out, paper=paper, benches=benches, length=length)
     show_answer(found, as_json, ", ".join(written))
-    return _GATE_STOPS if found.stopped else 0
+    return GATE_STOPS if found.stopped else 0

@@ -10,7 +10,10 @@ import click
 if TYPE_CHECKING:
     from forerun.app.output import Answer
 
-__all__ = ["as_json_option", "show_answer"]
+__all__ = ["GATE_STOPS", "as_json_option", "show_answer"]
+
+GATE_STOPS = 3
+"""Exit code where a safety gate says stop."""
 
 Command = TypeVar("Command", bound=Callable[..., Any])
 
