@@ -13,6 +13,7 @@ from forerun.core.formats import (
     format_time,
     format_volume,
 )
+from forerun.core.provenance import signed
 from forerun.planning.calibration import Calibration, settled_s
 from forerun.planning.gates_model import Gate
 from forerun.reporting.cautions import LOCAL_RULES
@@ -112,7 +113,7 @@ class Guide:
     def to_json(self) -> dict[str, Any]:
         """Return everything as one object, SI units."""
         plan = self.plan
-        return {
+        found = {
             "finding": self.finding,
             "column": self.sheet.rig.column,
             "passport": form_of(self.sheet).rig.passport,
@@ -131,6 +132,7 @@ class Guide:
             "gates": [gate_object(gate) for gate in self.gates],
             "not_modelled": list(self.not_modelled()),
         }
+        return signed(found)
 
     def not_modelled(self) -> Sequence[str]:
         """Return what the guide leaves out."""
