@@ -14,16 +14,27 @@ from pathlib import Path
 
 import pytest
 
+from contract.postgres_server import server
 from forerun.core.errors import BadInput, NotStored
 from forerun.records.interface import Kept, RunStore, Sent
 from forerun.records.library import open_store
+from forerun.records.postgres_store import PostgresRunStore
 from forerun.records.readings import Reading
 from forerun.records.sqlite_store import SqliteRunStore
 from forerun.records.writing import GroupWriter
 
+
+def _of_the_lab(folder: Path) -> RunStore:
+    address = folder / "address"
+    if not address.exists():
+        address.write_text(server().new_database(), encoding="utf-8")
+    return PostgresRunStore(address.read_text(encoding="utf-8"))
+
+
 STORES: dict[str, Callable[[Path], RunStore]] = {
     "sqlite": lambda folder: SqliteRunStore(folder / "runs.sqlite"),
     "of the user": open_store,
+    "postgresql": _of_the_lab,
 }
 
 

@@ -12,15 +12,24 @@ from contextlib import closing
 from importlib import metadata, util
 from pathlib import Path
 
+from forerun.core.errors import ForerunError
 from forerun.core.places import FOLDER_VARIABLE, user_folder
 from forerun.core.provenance import data_files, data_sha256
 from forerun.numerics.cache import cache_folder, is_complete, why_not_kept
+from forerun.records.library import DATABASE_VARIABLE, open_store
 from forerun.reporting.check import Checked, Finding
 
 __all__ = ["check"]
 
 _LEAST_FREE = 200e6  # bytes; kernels take some 10 MB, a long day of readings less
-_EXTRAS = {"sweep": ("distributed", "pyarrow"), "notebook": ("matplotlib", "pandas", "xarray")}
+_EXTRAS = {
+    "sweep": ("distributed", "pyarrow"),
+    "notebook": ("matplotlib", "pandas", "xarray"),
+    "serial": ("serial",),
+    "modbus": ("pymodbus",),
+    "mqtt": ("paho",),
+    "postgresql": ("psycopg",),
+}
 _STORES = ("runs.sqlite", "sheets.sqlite")
 _SERIAL = ("ttyUSB*", "ttyACM*", "serial/by-id/*")
 
@@ -112,7 +121,20 @@ def _existing(folder: Path) -> Path:
 
 
 def _stores() -> list[Finding]:
-    return [_store(user_folder() / name) for name in _STORES if (user_folder() / name).exists()]
+    files = [_store(user_folder() / name) for name in _STORES if (user_folder() / name).exists()]
+    return [*files, *_lab()]
+
+
+def _lab() -> list[Finding]:
+    """Look at the lab's database, where runs are kept in one."""
+    if not os.environ.get(DATABASE_VARIABLE, "").strip():
+        return []
+    try:
+        with open_store() as store:
+            found = f"{len(store.runs())} runs"
+    except ForerunError as problem:
+        return [Finding("database", "missing", str(problem), f"correct {DATABASE_VARIABLE}")]
+    return [Finding("database", "ok", found)]
 
 
 def _store(path: Path) -> Finding:

@@ -96,9 +96,15 @@ def backup(folder: Path) -> None:
 
     Each copy is read through. Nothing in the folder is written over.
     """
-    from forerun.records.library import library_folder
+    from forerun.records.library import DATABASE_VARIABLE, database, library_folder
     from forerun.records.safekeeping import back_up
 
+    if database() is not None:
+        click.echo(
+            f"look out: {DATABASE_VARIABLE} is set: runs are in that database, which pg_dump "
+            "copies; only what stands in files is copied here",
+            err=True,
+        )
     for copy in back_up(library_folder(), folder):
         click.echo(f"{copy}: {copy.stat().st_size / 1e6:.1f} MB, read through")
 

@@ -2,15 +2,20 @@
 
 from __future__ import annotations
 
+import os
 import sys
 from pathlib import Path
 
 from forerun.core.errors import BadInput
 from forerun.core.places import FOLDER_VARIABLE, user_folder
 from forerun.records.safekeeping import damage, set_aside
+from forerun.records.sql_store import SqlRunStore
 from forerun.records.sqlite_store import SqliteRunStore
 
-__all__ = ["FOLDER_VARIABLE", "library_folder", "open_store"]
+__all__ = ["DATABASE_VARIABLE", "FOLDER_VARIABLE", "database", "library_folder", "open_store"]
+
+DATABASE_VARIABLE = "FORERUN_DATABASE"
+"""Address of a PostgreSQL database that holds the runs of a lab, in place of a file."""
 
 _FILE = "runs.sqlite"
 
@@ -20,16 +25,34 @@ def library_folder() -> Path:
     return user_folder()
 
 
-def open_store(folder: Path | None = None) -> SqliteRunStore:
-    """Open this user's store, made when it is not there; a damaged one is set aside before.
-
-    Args:
-        folder: another place than the usual one.
+def database() -> str | None:
+    """Return the address of the lab's database, None where runs are kept in a file.
 
     Raises:
-        BadInput: the folder cannot be made or the file not opened.
+        BadInput: an address of another kind.
+    """
+    url = os.environ.get(DATABASE_VARIABLE, "").strip()
+    if url and not url.startswith(("postgresql://", "postgres://")):
+        accepted = "an address such as postgresql://forerun@db.example/forerun, or nothing"
+        raise BadInput(DATABASE_VARIABLE, url.partition(":")[0], accepted)
+    return url or None
+
+
+def open_store(folder: Path | None = None) -> SqlRunStore:
+    """Open this user's store, made when it is not there; a damaged file is set aside before.
+
+    Args:
+        folder: a file in this folder, whatever else is said of the place.
+
+    Raises:
+        BadInput: the folder cannot be made or the file not opened; no such database.
         NotStored: a damaged file cannot be set aside.
     """
+    url = database() if folder is None else None
+    if url is not None:
+        from forerun.records.postgres_store import PostgresRunStore  # noqa: PLC0415 -- only there
+
+        return PostgresRunStore(url)
     place = library_folder() if folder is None else folder
     try:
         place.mkdir(parents=True, exist_ok=True)

@@ -8,15 +8,14 @@ from __future__ import annotations
 
 import sqlite3
 import threading
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
-from types import TracebackType
-from typing import Any, Self
+from typing import Any
 
 from forerun.core.errors import BadInput, NotStored
-from forerun.records.interface import Outcome
 from forerun.records.schema import VERSION, bring_up_to_date
+from forerun.records.sql_database import SqlDatabase
 
 __all__ = ["SCHEMA_VERSION", "SqliteFile"]
 
@@ -26,7 +25,7 @@ SCHEMA_VERSION = VERSION
 _PATIENCE = 10.0  # s that a writer waits for another
 
 
-class SqliteFile:
+class SqliteFile(SqlDatabase):
     """A file of runs, open.
 
     Args:
@@ -35,6 +34,8 @@ class SqliteFile:
     Raises:
         BadInput: the file cannot be opened, or was written by a newer version.
     """
+
+    _no_such_row = (sqlite3.IntegrityError,)
 
     def __init__(self, path: str | Path) -> None:
         self._path = str(path)
@@ -81,41 +82,6 @@ class SqliteFile:
         for statement in ("ROLLBACK TO act", "RELEASE act") if inner else ("ROLLBACK",):
             self._db.execute(statement)
 
-    def together(self, acts: Sequence[Callable[[], object]]) -> tuple[Outcome, ...]:
-        """Do several acts and wait for the disk once; one that fails does not undo the others.
-
-        Args:
-            acts: each writes by the other methods of this store.
-
-        Returns:
-            What became of each, in order, after all is on disk.
-
-        Raises:
-            NotStored: the disk took none of it.
-        """
-        with self._writing():
-            return tuple(self._outcome(act) for act in acts)
-
-    def _outcome(self, act: Callable[[], object]) -> Outcome:
-        try:
-            with self._writing():
-                return Outcome(act())
-        except NotStored:
-            raise  # the file or the disk is at fault, not the act
-        except Exception as problem:  # whoever asked for the act is told
-            return Outcome(problem=problem)
-
-    def __enter__(self) -> Self:
-        return self
-
-    def __exit__(
-        self,
-        kind: type[BaseException] | None,
-        problem: BaseException | None,
-        trace: TracebackType | None,
-    ) -> None:
-        self.close()
-
     def close(self) -> None:
         """Let go of the file."""
         with self._lock:
@@ -124,3 +90,7 @@ class SqliteFile:
     def _all(self, statement: str, values: Sequence[object] = ()) -> list[tuple[Any, ...]]:
         with self._lock:
             return self._db.execute(statement, values).fetchall()
+
+    def _do(self, statement: str, values: Sequence[object]) -> None:
+        with self._lock:
+            self._db.execute(statement, values)
