@@ -1,4 +1,4 @@
-"""Commands for a class: `hide`, `try`, `mark`."""
+"""Commands for a class: `hide`, `try`, `mark`, `pool`."""
 
 from __future__ import annotations
 
@@ -6,7 +6,7 @@ import click
 
 from forerun.app.cli_parts import as_json_option, show_answer
 
-__all__ = ["hide", "mark", "try_"]
+__all__ = ["hide", "mark", "pool", "try_"]
 
 
 @click.command()
@@ -85,3 +85,26 @@ def mark(key: str, folder: str, feedback: str | None, out: str | None, as_json: 
     written = [feedback] if feedback is not None else []
     written += [write_table(out, found.csv())] if out is not None else []
     show_answer(found, as_json, ", ".join(written) or None)
+
+
+@click.command()
+@click.argument("sheet")
+@click.argument("folder")
+@click.option("--without", metavar="CODE,...", help="Benches that are left out.")
+@click.option("--quick", is_flag=True, help="Leave out plates, which take seconds for each bench.")
+@click.option("--out", metavar="FOLDER", help="Write pooled.csv and pooled.svg there.")
+@as_json_option
+def pool(
+    sheet: str, folder: str, without: str | None, quick: bool, out: str | None, as_json: bool
+) -> None:
+    """All benches of a class together: their logs lie in FOLDER, named by bench, B07.csv.
+
+    SHEET is what all of them ran: a file, "-" for standard input, or the name of an example.
+    """
+    from forerun.app.pool import pool as answer
+    from forerun.app.pool import write_pooled
+    from forerun.app.sheet import sheet_from_words
+
+    found = answer(sheet_from_words(sheet), folder, without=without, fit=not quick)
+    written = None if out is None else ", ".join(write_pooled(found, out))
+    show_answer(found, as_json, written)

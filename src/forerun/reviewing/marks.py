@@ -26,7 +26,7 @@ WEIGHTS: Mapping[str, float] = {"data": 0.2, "reasoning": 0.3, "recovery": 0.25,
 
 _SAME_K, _SAME_M3 = 0.06, 6e-8  # a reading that was copied with one decimal
 _NEAR, _OFF = 0.03, 0.20  # mole fraction within which a guess is right, and at which it is worth 0
-_SHOWN = 0.5  # of the marks, at most, for a cause that is not the hidden one but that the log shows
+_SHOWN = 0.5  # of the marks, at most, for a cause that is not the hidden one but that the run shows
 _GAIN = 0.01  # marks of 1; another switch that is worth less is not told
 
 
@@ -49,7 +49,8 @@ class Dealt:
         basis: ``mol%``, ``wt%`` or ``vol%``.
         weights: (C,) what one mole of each component counts in the basis, see `weights_for`.
         labels: what each fault is called in words.
-        shown: how plainly the log shows each cause, by the rules of the diagnosis [-].
+        shown: how plainly the run shows each cause to a true thermometer, by the rules of the
+            diagnosis [-].
     """
 
     code: str
@@ -212,9 +213,9 @@ def _fault(dealt: Dealt, named: str) -> tuple[float, str]:
     shown = dealt.shown.get(named, 0.0) / plainest if plainest > 0.0 else 0.0
     words = f"Hidden was: {hidden}. Named was: {dealt.labels[named]}."
     if shown <= 0.0:
-        return 0.0, f"{words} The log does not show that."
+        return 0.0, f"{words} The run does not show that."
     how = "as plainly as anything" if shown > 0.99 else f"{100 * shown:.0f} % as plainly"
-    return _SHOWN * shown, f"{words} The log shows that {how}, and half of it counts."
+    return _SHOWN * shown, f"{words} The run shows that {how}, and half of it counts."
 
 
 def _share(dealt: Dealt, named: float | None) -> tuple[float, str]:

@@ -20,18 +20,17 @@ from forerun.reviewing.marks import Dealt
 from forerun.running.case import case_of
 from forerun.running.diagnosing import diagnose_case, ranked
 from forerun.running.knowledge import knowledge
-from forerun.running.simulated import simulated_log
+from forerun.running.simulated import SimulatedLog, simulated_log
 from forerun.running.simulated_faults import possible_faults
 from forerun.sheets.form import ChargeForm
 from forerun.sheets.model import Programme, RunSheet
 from forerun.sheets.resolving import resolve
 from forerun.sheets.variants import form_of
 from forerun.still.from_sheet import prepare
-from forerun.still.results import Run
 from forerun.still.run import run_still
 from forerun.substances.catalogue import find
 
-__all__ = ["HIDEABLE", "Hidden", "checked", "code_of", "deal", "hideable"]
+__all__ = ["HIDEABLE", "Hidden", "checked", "code_of", "deal", "hideable", "with_luck"]
 
 HIDEABLE = (
     "heat_loss", "heater_fault", "thermometer_offset", "barometer", "too_few_plates", "bumping",
@@ -128,7 +127,6 @@ def deal(
     hidden: Hidden,
     *,
     programme: Programme | None = None,
-    luck_K: float = 0.0,
 ) -> Dealt:
     """Deal a hidden run.
 
@@ -138,7 +136,6 @@ def deal(
         secret: words that only the instructor knows; other words deal other runs.
         hidden: from what is drawn.
         programme: pressure, bath, reflux and stop as a student plans them; the sheet's if None.
-        luck_K: by how much more the thermometer reads high, for proofs of fairness [K].
 
     Returns:
         The run: for one sheet, number, secret and programme always the same.
@@ -160,21 +157,29 @@ def deal(
         fault = hidden.faults[(first + turn) % len(hidden.faults)]
         if fault not in possible:
             continue
-        log, run = _run(filled, seed, fault, hidden)
-        found = _dealt(number, fault, share, unknown, hidden, log, run, goal, weights, sheet)
-        dealt = replace(found, shown=_shown(filled, log))
+        made = _run(filled, seed, fault, hidden)
+        found = _dealt(number, share, unknown, hidden, made, goal, weights, sheet)
+        dealt = replace(found, shown=_shown(filled, made))
         if _is_fair(dealt):
             break
     else:
         raise BadInput("programme", sheet.title, f"one in which the {goal.name} comes over")
     if programme is not None:
         filled = replace(filled, programme=programme)
-        log, run = _run(filled, seed, fault, hidden)
-        dealt = replace(dealt, log=log, run=run, shown=_shown(filled, log))
-    if luck_K == 0.0:
-        return dealt
-    log = _shifted(dealt.log, luck_K)
-    return replace(dealt, log=log, shown=_shown(filled, log))
+        made = _run(filled, seed, fault, hidden)
+        shown = _shown(filled, made)
+        dealt = replace(dealt, log=made.readings, run=made.truth.run, shown=shown)
+    return dealt
+
+
+def with_luck(dealt: Dealt, offset_K: float) -> Dealt:
+    """Return the same run read with another thermometer; nothing else of it changes.
+
+    Args:
+        dealt: a run.
+        offset_K: by how much more the thermometer reads high [K].
+    """
+    return replace(dealt, log=_shifted(dealt.log, offset_K))
 
 
 def _is_fair(dealt: Dealt) -> bool:
@@ -206,25 +211,21 @@ def _filled(sheet: RunSheet, share: float, unknown: str) -> RunSheet:
     return replace(filled, title=sheet.title, rig=sheet.rig, programme=sheet.programme, switches=())
 
 
-def _run(sheet: RunSheet, seed: int, fault: str, hidden: Hidden) -> tuple[Readings, Run]:
+def _run(sheet: RunSheet, seed: int, fault: str, hidden: Hidden) -> SimulatedLog:
     # a gauge that only the others have would tell who has none
     unread = {"pressure_Pa"} if "barometer" in hidden.faults else set()
     channels = [name for name in CHANNELS if name not in {*unread, "distillate_kg"}]
     named = None if fault == "none" else fault
-    made = simulated_log(
-        sheet, seed, named, _EVERY_S, channels=channels, prior=prior_of(prepare(sheet))
-    )
-    return made.readings, made.truth.run
+    prior = prior_of(prepare(sheet))
+    return simulated_log(sheet, seed, named, _EVERY_S, channels=channels, prior=prior)
 
 
 def _dealt(
     number: int,
-    fault: str,
     share: float,
     unknown: str,
     hidden: Hidden,
-    log: Readings,
-    run: Run,
+    made: SimulatedLog,
     goal: Goal,
     weights: tuple[float, ...],
     sheet: RunSheet,
@@ -233,12 +234,12 @@ def _dealt(
     labels = {n: causes[n].label if n in causes else "nothing" for n in hidden.faults}
     return Dealt(
         code=code_of(number),
-        fault=fault,
+        fault=made.truth.cause,
         mole_fraction=share,
         unknown=unknown,
         asked=hidden.asked,
-        log=log,
-        run=run,
+        log=made.readings,
+        run=made.truth.run,
         wanted=goal.wanted,
         name=goal.name,
         first=sheet.names[0],
@@ -250,9 +251,14 @@ def _dealt(
     )
 
 
-def _shown(sheet: RunSheet, log: Readings) -> Mapping[str, float]:
-    """Return how plainly a log shows each cause to somebody who knows what is in the flask."""
-    prepared = prepare(sheet)
+def _shown(sheet: RunSheet, made: SimulatedLog) -> Mapping[str, float]:
+    """Return how plainly a run shows each cause to somebody who knows what is in the flask.
+
+    The thermometer is taken to be a true one, so that no marks hang on who was handed which.
+    """
+    prepared, log = prepare(sheet), made.readings
+    if made.truth.cause != "thermometer_offset":
+        log = _shifted(log, -made.truth.given.thermometer_offset_K)
     found = diagnose_case(case_of(prepared, run_still(prepared.still).trace, log))
     causes = {cause.name: cause.probability for cause in ranked(found)}
     return {"none": 1.0 - max(causes.values(), default=0.0), **causes}

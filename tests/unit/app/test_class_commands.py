@@ -3,26 +3,44 @@
 from __future__ import annotations
 
 import csv
+import io
 import json
 import re
 import tomllib
+from contextlib import redirect_stdout
 from pathlib import Path
 from typing import Any
+from xml.etree import ElementTree
 
 import pytest
 
+from forerun.app.class_files import log_text
 from forerun.app.cli import main
+from forerun.app.pool import bench_of
+from forerun.core.errors import CalculationFailed
+from forerun.records.readings import read_readings
+from forerun.reviewing.fitting_run import Estimate
+from forerun.running.simulated import simulated_log
+from forerun.sheets.resolving import load
 
 _FAULTS = "none,heater_fault,heater_cycling"
 
 
 @pytest.fixture(scope="module")
-def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """A class of five."""
+def made(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, dict[str, Any]]:
+    """A class of four, and what is hidden in it."""
     place = tmp_path_factory.mktemp("class") / "made"
-    words = ["hide", "class-pair", "--out", str(place), "--students", "5", "--secret", "chalk"]
-    assert main([*words, "--faults", _FAULTS]) == 0
-    return place
+    words = ["hide", "class-pair", "--out", str(place), "--students", "4", "--secret", "chalk"]
+    said = io.StringIO()
+    with redirect_stdout(said):
+        assert main([*words, "--faults", _FAULTS, "--json"]) == 0
+    return place, json.loads(said.getvalue())
+
+
+@pytest.fixture
+def folder(made: tuple[Path, dict[str, Any]]) -> Path:
+    """Where the class is."""
+    return made[0]
 
 
 def _asked(capsys: pytest.CaptureFixture[str], *words: str, code: int = 0) -> dict[str, Any]:
@@ -56,9 +74,9 @@ def test_the_same_words_deal_the_same_class(
     folder: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     other = str(tmp_path / "again")
-    words = ("--students", "2-3", "--secret", "chalk", "--faults", _FAULTS)
+    words = ("--students", "3", "--secret", "chalk", "--faults", _FAULTS)
     found = _asked(capsys, "hide", "class-pair", "--out", other, *words)
-    assert [one["code"] for one in found["students"]] == ["S02", "S03"]
+    assert [one["code"] for one in found["students"]] == ["S01", "S02", "S03"]
     for code in ("S02", "S03"):
         mine = Path(other, "students", code, "log.csv").read_bytes()
         assert mine == (folder / "students" / code / "log.csv").read_bytes()
@@ -69,7 +87,7 @@ def test_the_same_words_deal_the_same_class(
 def test_a_student_is_given_nothing_that_tells(folder: Path) -> None:
     key = (folder / "key.toml").read_text("utf-8")
     hidden = dict(re.findall(r"^# (S\d+): (\d+)\smol", key, re.M))
-    assert len(hidden) == 5
+    assert len(hidden) == 4
     texts = {}
     for code in hidden:
         files = {p.name: p.read_text("utf-8") for p in (folder / "students" / code).iterdir()}
@@ -81,30 +99,27 @@ def test_a_student_is_given_nothing_that_tells(folder: Path) -> None:
 
 
 def test_marks_with_reasons_and_a_text_for_each(
-    folder: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+    made: tuple[Path, dict[str, Any]], tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    again = _asked(
-        capsys, "hide", "class-pair", "--out", str(tmp_path / "same"), "--students", "5",
-        "--secret", "chalk", "--faults", _FAULTS,
-    )  # fmt: skip
+    folder, hidden = made
     handed, told, table = tmp_path / "in", tmp_path / "told", tmp_path / "marks.csv"
-    _answers(folder, again, handed)
-    (handed / "S05" / "answer.toml").write_text('end = "lots"\n', encoding="utf-8")
+    _answers(folder, hidden, handed)
+    (handed / "S04" / "answer.toml").write_text('end = "lots"\n', encoding="utf-8")
     found = _asked(
         capsys, "mark", str(folder / "key.toml"), str(handed), "--feedback", str(told),
         "--out", str(table),
     )  # fmt: skip
-    assert [one["code"] for one in found["marks"]] == ["S01", "S02", "S03", "S04"]
+    assert [one["code"] for one in found["marks"]] == ["S01", "S02", "S03"]
     for one in found["marks"]:
         assert one["total"] > 98.0
         assert one["parts"]["data"] == 1.0, one["reasons"]
         assert "of 100" in (told / f"{one['code']}.txt").read_text("utf-8")
-    assert "S05/answer.toml: start" in found["unmarked"]["S05"]
+    assert "S04/answer.toml: start" in found["unmarked"]["S04"]
     rows = list(csv.DictReader(table.read_text("utf-8").splitlines()))
-    assert [row["student"] for row in rows] == ["S01", "S02", "S03", "S04"]
+    assert [row["student"] for row in rows] == ["S01", "S02", "S03"]
     assert main(["mark", str(folder / "key.toml"), str(handed)]) == 0
     said = capsys.readouterr().out
-    assert "4 marked" in said
+    assert "3 marked" in said
     assert "Not marked" in said
     assert "In their words: seen" in said
 
@@ -153,3 +168,79 @@ def test_a_student_tries_another_programme(
     ):
         assert main(words) == 2
         assert field in capsys.readouterr().err
+
+
+@pytest.fixture(scope="module")
+def logs(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Six benches that ran one sheet; the thermometer of the fifth is off."""
+    place = tmp_path_factory.mktemp("logs")
+    sheet = load("class-pair")
+    for k in range(1, 7):
+        fault = "thermometer_offset" if k == 5 else None
+        made = simulated_log(sheet, 100 + k, fault, 20.0)
+        (place / f"B{k:02d}.csv").write_text(log_text(made.readings), "utf-8", newline="")
+    return place
+
+
+def test_a_class_is_pooled_into_one_table_and_one_drawing(
+    logs: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    out = tmp_path / "pooled"
+    found = _asked(capsys, "pool", "class-pair", str(logs), "--quick", "--out", str(out))
+    apart = {one["code"]: one["apart"] for one in found["benches"] if one["apart"]}
+    assert apart["B05"]["basis"] == "diagnosis"
+    assert "thermometer" in apart["B05"]["cause"]
+    assert apart["B05"]["head_K"] < -2.0
+    rows = list(csv.DictReader((out / "pooled.csv").read_text("utf-8").splitlines()))
+    assert {row["bench"] for row in rows} == {f"B{k:02d}" for k in range(1, 7)}
+    drawing = ElementTree.fromstring((out / "pooled.svg").read_text("utf-8"))
+    words = [t.text for t in drawing.iter("{http://www.w3.org/2000/svg}text")]
+    assert "B05" in words
+    assert main(["pool", "class-pair", str(logs), "--quick", "--without", "B05"]) == 0
+    said = capsys.readouterr().out
+    assert "5 benches" in said
+    assert "B05" not in said
+
+
+def test_plates_are_those_of_the_fit_and_a_log_that_no_still_gives_has_none(
+    logs: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    sheet, log = load("class-pair"), read_readings(logs / "B01.csv")
+    plates = Estimate("plates", 3.0, 2.5, 3.6, 0.5)
+
+    class Fit:
+        def get(self, name: str) -> Estimate | None:
+            return plates if name == "plates" else None
+
+    monkeypatch.setattr("forerun.reviewing.fitting_run.fit_run", lambda *_words: Fit())
+    found = bench_of(sheet, log)
+    assert found.plates is plates
+    assert found.diagnosis is not None
+
+    def failing(*_words: object) -> None:
+        raise CalculationFailed("the fit", "nowhere", "look at the bath")
+
+    monkeypatch.setattr("forerun.reviewing.fitting_run.fit_run", failing)
+    assert bench_of(sheet, log).plates is None
+
+
+def test_benches_are_codes_and_one_bad_file_is_told(
+    logs: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    place = tmp_path / "in"
+    (place / "B02").mkdir(parents=True)
+    (place / "B01.csv").write_bytes((logs / "B01.csv").read_bytes())
+    (place / "B02" / "log.csv").write_bytes((logs / "B02.csv").read_bytes())
+    (place / "B03.csv").write_text("time_s,head_C\n", "utf-8")
+    found = _asked(capsys, "pool", "class-pair", str(place), "--quick")
+    assert [one["code"] for one in found["benches"]] == ["B01", "B02"]
+    assert set(found["unusable"]) == {"B03"}
+    for words, field in (
+        (["pool", "class-pair", str(place), "--without", "B09"], "--without"),
+        (["pool", "class-pair", str(tmp_path / "none")], "FOLDER"),
+    ):
+        assert main(words) == 2
+        assert field in capsys.readouterr().err
+    (place / "Anna Berg.csv").write_bytes((logs / "B01.csv").read_bytes())
+    assert main(["pool", "class-pair", str(place), "--quick"]) == 2
+    assert "no names of people" in capsys.readouterr().err

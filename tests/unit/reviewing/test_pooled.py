@@ -10,6 +10,8 @@ import pytest
 
 from forerun.core.errors import BadInput
 from forerun.records.readings import Reading, Readings, readings_of
+from forerun.reviewing.findings import Cause, Diagnosis, Finding
+from forerun.reviewing.fitting_run import Estimate
 from forerun.reviewing.pooled import pooled
 
 
@@ -53,9 +55,33 @@ def test_quantiles_and_the_one_table() -> None:
     assert (found.p10_K <= found.p50_K).all()
     assert (found.p50_K <= found.p90_K).all()
     rows = list(csv.DictReader(io.StringIO(found.csv())))
-    assert len(rows) == found.volume_m3.size
-    assert rows[-1]["leak_head_K"] == ""
-    assert float(rows[0]["p50_K"]) == pytest.approx(float(found.p50_K[0]))
+    of_one = [row for row in rows if row["bench"] == "B00"]
+    assert len(of_one) == found.volume_m3.size
+    assert float(of_one[0]["p50_K"]) == pytest.approx(float(found.p50_K[0]))
+    assert float(of_one[3]["head_K"]) == pytest.approx(float(found.heads_K[0, 3]))
+    short = [row for row in rows if row["bench"] == "leak"]
+    assert len(short) < len(of_one)
+    assert "less came over" in short[0]["cause"]
+    assert of_one[0]["plates"] == of_one[0]["cause"] == ""
+
+
+def _estimate(value: float) -> Estimate:
+    return Estimate("plates", value, value - 0.4, value + 0.4, 0.5)
+
+
+def test_plates_and_the_diagnosis_name_the_cause_where_they_can() -> None:
+    benches = _class()
+    plates = {code: _estimate(1.2 if code == "plates" else 3.0) for code in benches}
+    cause = Cause("thermometer_offset", "bulb too high", 0.8)
+    finding = Finding("thermometer_offset", 0.7, (cause,), "seen", "", "test", "remedy", 0.0)
+    found = pooled(benches, plates, {"low": Diagnosis((finding,), (), ())})
+    apart = {a.bench: a for a in found.apart}
+    assert apart["low"].cause == "bulb too high, 70 %"
+    assert apart["low"].basis == "diagnosis"
+    assert apart["plates"].cause == "fewer plates: 1.2 (0.8 to 1.6) against 3.0"
+    assert apart["leak"].basis == "shape"
+    row = next(r for r in csv.DictReader(io.StringIO(found.csv())) if r["bench"] == "plates")
+    assert float(row["plates_low"]) == pytest.approx(0.8)
 
 
 def test_three_benches_are_too_few_to_call_one_of_them_odd() -> None:

@@ -8,7 +8,7 @@ import pytest
 from forerun.core.errors import BadInput
 from forerun.records.readings import CHANNELS
 from forerun.reviewing.marks import Dealt
-from forerun.running.mystery import HIDEABLE, Hidden, checked, deal, hideable
+from forerun.running.mystery import HIDEABLE, Hidden, checked, deal, hideable, with_luck
 from forerun.sheets.resolving import load
 from forerun.sheets.variants import variant
 
@@ -65,7 +65,7 @@ def test_a_student_may_drive_it_otherwise_and_finds_the_same_in_it() -> None:
 
 def test_luck_moves_the_thermometer_alone() -> None:
     usual = deal(_SHEET, 2, "chalk", _HIDDEN)
-    high = deal(_SHEET, 2, "chalk", _HIDDEN, luck_K=1.5)
+    high = with_luck(usual, 1.5)
     moved = high.log.channel("head_K") - usual.log.channel("head_K")
     assert moved == pytest.approx(1.5, abs=1e-6)
     for name in ("bath_K", "distillate_m3"):
