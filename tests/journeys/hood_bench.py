@@ -35,6 +35,9 @@ class Bench:
         self.posts: list[dict[str, Any]] = []
         self.lose_answers = 0
         self.wall: list[dict[str, Any]] = []
+        self.classes: list[dict[str, Any]] = []
+        self.taken_out: list[dict[str, Any]] = []
+        self.instructor = True
         self._known: dict[tuple[str, int], dict[str, Any]] = {}
         self._ears: list[queue.Queue[tuple[str, Any]]] = []
         self._lock = threading.RLock()
@@ -163,6 +166,8 @@ class _Answers(BaseHTTPRequestHandler):
             self._stream(after)
         elif path == "/api/wall":
             self._json({"runs": self.bench.wall})
+        elif path == "/api/pooled":
+            self._json({"classes": self.bench.classes})
         elif path == "/api/wall/live":
             self._stream(10**9)
         elif path.startswith("/api/"):
@@ -172,6 +177,13 @@ class _Answers(BaseHTTPRequestHandler):
 
     def do_POST(self) -> None:
         body = json.loads(self.rfile.read(int(self.headers["content-length"])))
+        if self.path == "/api/pooled/take-out":
+            if not self.bench.instructor:
+                self._json({"error": _fault("role", "bench", "a role that may do this")}, 403)
+                return
+            self.bench.taken_out.append(body)
+            self._json(body)
+            return
         path = self.path.removeprefix(f"/api/runs/{RUN}/")
         if path == "end":
             self.bench.tell("ended", {"ended_utc_s": time.time()})
@@ -288,3 +300,30 @@ DRYNESS = {
     "caution": "Take the bath away now.", "text": "The flask holds less than 20 mL.",
     "since_s": 1900.0,
 }  # fmt: skip
+
+
+def together() -> dict[str, Any]:
+    """Return an invented class of eight: one bench low, one still being fitted, one taken out."""
+    volume = [k * 1e-6 for k in range(2, 42)]
+    middle = [353.0 + 0.02 * k * k for k in range(2, 42)]
+
+    def bench(code: str, off: float, reach: int = 40) -> dict[str, Any]:
+        heads = [v + off if k < reach else None for k, v in enumerate(middle)]
+        plates = {"value": 2.1, "band": [1.7, 2.6]}
+        return {
+            "code": code, "over_m3": volume[reach - 1], "head_K": heads, "plates": plates,
+            "apart": None, "findings": [],
+        }  # fmt: skip
+
+    benches = [bench(f"K7M2Q{letter}", 0.4 * k) for k, letter in enumerate("CDFHJ")]
+    low = bench("TTTTTT", -6.0, 30)
+    low["apart"] = {"head_K": -6.0, "cause": "bulb too high, 82 %", "basis": "diagnosis"}
+    fitting = {**bench("VVVVVV", 0.2), "plates": None}
+    return {
+        "substances": ["cyclohexane", "toluene"], "benches": [*benches, low, fitting],
+        "finding": "7 benches: four of five heads lie within 1.6 K at equal distillate.",
+        "distillate_m3": volume, "waiting": ["VVVVVV"], "out": ["WWWWWW"], "unusable": {},
+        "head_K": {
+            "p10": [v - 0.8 for v in middle], "p50": middle, "p90": [v + 1.6 for v in middle],
+        },
+    }  # fmt: skip

@@ -141,6 +141,19 @@ class LiveRun:
             raise BadInput("run", self.id, "a run that goes on; this one has ended")
         return self._keep(str(kind), checked, corrects, sent)
 
+    def take_out(self, out: bool) -> Future[Kept]:
+        """Leave the run out of what is shown of all benches together, or have it back.
+
+        Args:
+            out: whether it is left out; may be said after the end too.
+        """
+        return self._keep("taken_out", {"out": out})
+
+    def is_out(self) -> bool:
+        """Return whether the run is left out of what is shown of all benches together."""
+        said = self._reader.entries(self.id, "taken_out")
+        return bool(said) and bool(said[-1].data["out"])
+
     def end(self) -> Future[None]:
         """Close the run; closing it twice changes nothing."""
 

@@ -116,3 +116,21 @@ export interface Sent {
   /** words for the list of what is not yet sent */
   says: string;
 }
+
+/** Runs of the same substances, pooled; benches are codes. */
+export interface Together {
+  substances: string[];
+  finding: string;
+  benches: {
+    code: string;
+    over_m3: number;
+    head_K: (number | null)[];
+    plates: { value: number; band: [number, number] } | null;
+    apart: { head_K: number | null; cause: string; basis: string } | null;
+  }[];
+  distillate_m3: number[];
+  head_K: Lines | null;
+  waiting: string[];
+  out: string[];
+  unusable: Record<string, string>;
+}

@@ -8,7 +8,7 @@ from forerun.running.entries import KINDS
 
 __all__ = ["live_paths"]
 
-_JSON, _EVENTS = "application/json", "text/event-stream"
+_JSON, _EVENTS, _CSV = "application/json", "text/event-stream", "text/csv"
 _NUMBER = {"type": "integer", "minimum": 0}
 _SENT = {
     "origin": {"type": "string", "maxLength": 64, "description": "who sends"},
@@ -40,6 +40,8 @@ def live_paths(failures: dict[str, Any]) -> dict[str, Any]:
         "corrects": {"type": "integer"},
         **_SENT,
     }
+    which = (("class", "query", _NUMBER),)
+    taken_out = {"code": {"type": "string"}, "out": {"type": "boolean", "default": True}}
     one, example = "/api/runs/{id}", {"readings": [{"head_C": 78.2, "distillate_mL": 12}]}
     after = (("after", "query", _NUMBER), ("entries", "query", _NUMBER))
     number = (("id", "path", {**_NUMBER, "minimum": 1}),)
@@ -73,6 +75,16 @@ def live_paths(failures: dict[str, Any]) -> dict[str, Any]:
         },
         "/api/wall": {"get": _get("wall", "One line for each bench.")},
         "/api/wall/live": {"get": _get("wall_live", "All benches as events.", (), _EVENTS)},
+        "/api/pooled": {"get": _get("pooled", "The curves of all benches together.")},
+        "/api/pooled.csv": {
+            "get": _get("pooled_table", "One class as a table.", which, _CSV),
+        },
+        "/api/pooled/take-out": {
+            "post": _post(
+                "take_out", "Leave a bench out of the class, or have it back.", taken_out, ["code"],
+                {"code": "K7M2QX", "out": True}, failures,
+            )
+        },
     }  # fmt: skip
 
 

@@ -71,6 +71,15 @@ class LiveDesk:
         """
         return self.runs.run(run_id)
 
+    def shown(self) -> list[LiveRun]:
+        """Return the runs that go on or ended today, the oldest first."""
+        earliest = time.time() - _ENDED_SHOWN
+        return [
+            self.runs.run(row.id)
+            for row in self.runs.rows()
+            if row.ended_utc_s is None or row.ended_utc_s > earliest
+        ]
+
     def wall(self) -> list[dict[str, Any]]:
         """Return one line for each run that goes on or ended today, the oldest first."""
         from forerun.running.live_objects import summary_object
@@ -78,13 +87,7 @@ class LiveDesk:
         at, seen = self._seen
         if time.monotonic() - at < _FRESH:
             return seen
-        earliest = time.time() - _ENDED_SHOWN
-        shown = [
-            self.runs.run(row.id)
-            for row in self.runs.rows()
-            if row.ended_utc_s is None or row.ended_utc_s > earliest
-        ]
-        lines = [summary_object(run) for run in shown]
+        lines = [summary_object(run) for run in self.shown()]
         self._seen = (time.monotonic(), lines)
         return lines
 

@@ -18,6 +18,7 @@ from forerun.app.web.asking import sheet_from
 from forerun.app.web.bodies import pop_optional, read_table, refuse_rest
 from forerun.app.web.failures import error_object, status_of
 from forerun.app.web.live_desk import LiveDesk
+from forerun.app.web.live_pooled import Together
 from forerun.core.errors import BadInput
 from forerun.running.live import LiveRun
 
@@ -50,6 +51,9 @@ def live_routes(desk: LiveDesk) -> list[Route]:
         Route("/api/runs/{id:int}/qr.svg", _told(paths.qr, _NOT_FOUND), methods=["GET"]),
         Route("/api/wall", _told(paths.wall), methods=["GET"]),
         Route("/api/wall/live", _told(paths.wall_live), methods=["GET"]),
+        Route("/api/pooled", _told(paths.pooled), methods=["GET"]),
+        Route("/api/pooled.csv", _told(paths.pooled_table), methods=["GET"]),
+        Route("/api/pooled/take-out", _told(paths.take_out), methods=["POST"]),
     ]
 
 
@@ -88,6 +92,7 @@ class _Paths:
 
     def __init__(self, desk: LiveDesk) -> None:
         self._desk = desk
+        self._together = Together(desk)
 
     async def _run(self, request: Request) -> LiveRun:
         number = int(request.path_params["id"])
@@ -200,6 +205,28 @@ class _Paths:
 
         await _in_thread(self._desk.wall)  # a store that cannot be opened is said here
         return wall_stream(self._desk)
+
+    async def pooled(self, _request: Request) -> Response:
+        """Give the curves of all benches together."""
+        return JSONResponse({"classes": await _in_thread(self._together.classes)})
+
+    async def pooled_table(self, request: Request) -> Response:
+        """Give one class as a table."""
+        table = await _in_thread(self._together.table, _count(request, "class") or 0)
+        kept = {"Content-Disposition": 'attachment; filename="pooled.csv"'}
+        return Response(table, media_type="text/csv", headers=kept)
+
+    async def take_out(self, request: Request) -> Response:
+        """Leave a bench out of what is shown of all together, or have it back."""
+        body = await read_table(request)
+        code, out = body.pop("code", None), body.pop("out", True)
+        refuse_rest(body, "code, out")
+        if not isinstance(code, str) or not isinstance(out, bool):
+            raise BadInput("code", code, 'the code of a bench, and "out" true or false')
+        run = await _in_thread(lambda: self._desk.runs.join(code))
+        await _stored(run.take_out(out))
+        self._together.forget()
+        return JSONResponse({"code": run.code, "out": out})
 
 
 def _count(request: Request, key: str) -> int | None:

@@ -40,6 +40,8 @@ RIGHTS: Mapping[str, str] = {
     "GET /api/join/{code}": _READER,
     "GET /api/wall": _READER,
     "GET /api/wall/live": _READER,
+    "GET /api/pooled": _READER,  # codes of benches alone, no titles
+    "GET /api/pooled.csv": _READER,
     "POST /api/runs": _BENCH,
     "POST /api/runs/{id:int}/readings": _BENCH,
     "POST /api/runs/{id:int}/entries": _BENCH,
@@ -48,6 +50,7 @@ RIGHTS: Mapping[str, str] = {
     "GET /lesson/{name}/folder.zip": _INSTRUCTOR,  # the key is in it
     "POST /api/kept/delete": _INSTRUCTOR,
     "POST /api/kept/restore": _INSTRUCTOR,
+    "POST /api/pooled/take-out": _INSTRUCTOR,
     "POST /api/fit": _INSTRUCTOR,  # what is kept of it changes the forecasts of everybody
 }
 """The least role by method and path of the route."""
