@@ -7,6 +7,7 @@
     python3 dev.py proofs         laws, published values, honesty of bands; rewrites their pages
     python3 dev.py bench          the benchmarks
     python3 dev.py docs           rewrite every page that is generated
+    python3 dev.py site [FOLDER]  the documents as HTML that opens from disk, with search
 
 Only the standard library is used, since this file runs before anything is installed.
 """
@@ -248,9 +249,14 @@ def docs(_args: list[str]) -> int:
     return max([call([str(PYTHON), str(script)]) for script in scripts], default=0)
 
 
+def site(args: list[str]) -> int:
+    set_up(DEV_SET)
+    return call([str(PYTHON), str(ROOT / "tools" / "site" / "build.py"), *args])
+
+
 _LINT_IMPORTS = "import importlinter.cli as c; c.lint_imports_command(['--no-logo'])"
 
-COMMANDS = {f.__name__: f for f in (setup, run, test, lint, proofs, bench, docs)}
+COMMANDS = {f.__name__: f for f in (setup, run, test, lint, proofs, bench, docs, site)}
 
 
 def main(arguments: list[str]) -> int:

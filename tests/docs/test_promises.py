@@ -30,3 +30,14 @@ def test_the_parts_of_a_release_are_those_counted() -> None:
     assert f"{python} Python and {page} page components on {figures['date']}" in _PAGE
     unseen = [said for said in figures["audits"] if "not examined" in said]
     assert bool(unseen) == ("**not examined**" in _PAGE)
+
+
+def test_the_figures_of_power_cuts_are_those_measured() -> None:
+    figures = json.loads((_ROOT / "docs" / "explain" / "power.json").read_text("utf-8"))
+    cuts, faults = figures["cuts"], figures["faults"]
+    lost = sum(one["lost"] + one["partly"] + one["not_whole"] for one in (cuts, faults))
+    said = f"{cuts['tried']} cuts and {faults['tried']} faults, {lost} lost"
+    assert f"[{said}](explain/power.json) on {figures['date']}" in _PAGE
+    assert f"{figures['cuts_of_a_writer_that_does_not_sync']['lost']:,} rows" in _PAGE
+    durable = (_ROOT / "docs" / "explain" / "durable.md").read_text("utf-8")
+    assert f"| {cuts['tried']} | {cuts['acknowledged']:,} | {cuts['lost']} |" in durable
