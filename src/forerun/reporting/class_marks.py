@@ -8,6 +8,7 @@ from typing import Any
 
 import numpy as np
 
+from forerun.core.provenance import signed
 from forerun.reporting.class_hidden import cut_object
 from forerun.reporting.paper import Paper
 from forerun.reporting.table import columns, paragraph, wrapped
@@ -66,26 +67,28 @@ class MarkedClass:
 
     def to_json(self) -> dict[str, Any]:
         """Return the marks with their reasons, SI units."""
-        return {
-            "title": self.title,
-            "finding": self.finding,
-            "weights": dict(self.weights),
-            "marks": [
-                {
-                    "code": one.code,
-                    "total": one.total,
-                    "parts": dict(one.parts),
-                    "reasons": dict(one.reasons),
-                    "cut": cut_object(one.cut),
-                    "best": cut_object(one.best),
-                    "instead": one.instead,
-                    "why": one.why,
-                }
-                for one in self.marks
-            ],
-            "unmarked": dict(self.unmarked),
-            "warnings": list(self.warnings),
-        }
+        return signed(
+            {
+                "title": self.title,
+                "finding": self.finding,
+                "weights": dict(self.weights),
+                "marks": [
+                    {
+                        "code": one.code,
+                        "total": one.total,
+                        "parts": dict(one.parts),
+                        "reasons": dict(one.reasons),
+                        "cut": cut_object(one.cut),
+                        "best": cut_object(one.best),
+                        "instead": one.instead,
+                        "why": one.why,
+                    }
+                    for one in self.marks
+                ],
+                "unmarked": dict(self.unmarked),
+                "warnings": list(self.warnings),
+            }
+        )
 
     def printed(self, paper: Paper) -> list[str]:
         """Return the marks in lines for the instructor."""

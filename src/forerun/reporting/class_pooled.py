@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from forerun.core.provenance import signed
 from forerun.core.quantities import format_fraction, format_temperature_difference, format_volume
 from forerun.reporting.class_pooled_picture import pooled_drawing
 from forerun.reporting.paper import Paper
@@ -117,13 +118,15 @@ class PooledClass:
 
     def to_json(self) -> dict[str, Any]:
         """Return the class, SI units."""
-        return {
-            "title": self.title,
-            "finding": self.finding,
-            **pooled_object(self.pooled, self.findings),
-            "unusable": dict(self.unusable),
-            "warnings": list(self.warnings),
-        }
+        return signed(
+            {
+                "title": self.title,
+                "finding": self.finding,
+                **pooled_object(self.pooled, self.findings),
+                "unusable": dict(self.unusable),
+                "warnings": list(self.warnings),
+            }
+        )
 
     def printed(self, paper: Paper) -> list[str]:
         """Return the class in lines for a person."""
