@@ -62,7 +62,8 @@ _KEPT_EVERY = 5
 _EAGER = 0.7  # of the time that is foreseen to pass until the estimate is asked again
 _LEAST_S = 30.0
 _LONGEST = 0.25  # of the time since the receiver before, likewise
-_MOST_ASKED = 40
+_SHORTEST = 0.01  # likewise
+_MOST_ASKED = 60
 MEMBERS = 40
 _EARLIER_SEED = 50_000
 
@@ -76,6 +77,7 @@ class Asked:
         ahead_s: true time to the switch [s].
         low90_s, low80_s, middle_s, high80_s, high90_s: of the members [s].
         sigma_s: their standard deviation [s].
+        mean_s: their mean [s].
         within, due: probabilities that were stated [-].
         was_within, was_due: whether so it was.
         crps_s: of the corrected forecast [s].
@@ -95,6 +97,7 @@ class Asked:
     high80_s: float
     high90_s: float
     sigma_s: float
+    mean_s: float
     within: float
     due: float
     was_within: bool
@@ -202,7 +205,8 @@ def _pause(members: Members, now: float, since: float) -> float:
     """Return how long not to ask; at the bench it is asked every 10 s, which would take weeks."""
     reached = members.switch_s[np.isfinite(members.switch_s)]
     early = float(np.quantile(reached, 0.1)) - now if reached.size else 0.0
-    return min(max(_EAGER * early, _LEAST_S), max(_LEAST_S, _LONGEST * (now - since)))
+    least = max(_LEAST_S, _SHORTEST * (now - since))
+    return min(max(_EAGER * early, least), max(least, _LONGEST * (now - since)))
 
 
 def _volume(log: SimulatedLog, time_s: float) -> float:
@@ -227,10 +231,11 @@ def _asked(
     theirs = estimator.uncorrected(now, receiver, changed)
     theirs = theirs[np.isfinite(theirs)] - now
     if mine.size < 2 or theirs.size < 2 or estimate.next_switch is None:
-        quantiles, sigma, crps, crps_before, middle = np.full(5, np.nan), np.nan, *[np.nan] * 3
+        quantiles, sigma, mean = np.full(5, np.nan), np.nan, np.nan
+        crps, crps_before, middle = np.nan, np.nan, np.nan
     else:
         quantiles = np.quantile(mine, (0.05, 0.1, 0.5, 0.9, 0.95))
-        sigma, crps = float(mine.std(ddof=1)), crps_fair(mine, ahead)
+        sigma, mean, crps = float(mine.std(ddof=1)), float(mine.mean()), crps_fair(mine, ahead)
         crps_before, middle = crps_fair(theirs, ahead), float(np.median(theirs))
     near = abs(ahead) <= CLOSE_S or abs(true.volume_m3 - _volume(log, now)) <= CLOSE_M3
     switch = estimate.next_switch
@@ -240,6 +245,7 @@ def _asked(
         ahead,
         *(float(q) for q in quantiles),
         sigma_s=sigma,
+        mean_s=mean,
         within=within,
         due=due,
         was_within=near,
@@ -324,10 +330,24 @@ def _stage(asked: list[Asked]) -> dict[str, object]:
         "median_width80_s": float(np.median(high80 - low80)),
         "coverage_80": _with_interval(((low80 <= ahead) & (ahead <= high80)).astype(float)),
         "coverage_90": _with_interval(((low90 <= ahead) & (ahead <= high90)).astype(float)),
-        "spread_skill": float(1.0 / np.sqrt(np.mean(scaled**2))),
+        "spread_skill": _spread_skill(asked),
+        "own_spread_skill": float(1.0 / np.sqrt(np.mean(scaled**2))),
         "crps_gain_s": _with_interval(gain),
         "gain_on_last_run_s": _with_interval(against_last) if against_last.size > 2 else None,
     }
+
+
+def _spread_skill(asked: list[Asked]) -> list[float]:
+    """Return root mean variance over root mean square error of the mean, with an interval.
+
+    Source: Fortin and others, J. Hydrometeorol. 15 (2014) 1708, doi:10.1175/JHM-D-14-0008.1.
+    """
+    variance = np.array([a.sigma_s**2 for a in asked]) * (MEMBERS + 1.0) / MEMBERS
+    square = np.array([(a.mean_s - a.ahead_s) ** 2 for a in asked])
+    picked = np.random.default_rng(1).integers(0, len(asked), (2000, len(asked)))
+    ratios = np.sqrt(variance[picked].mean(axis=1) / square[picked].mean(axis=1))
+    middle = float(np.sqrt(variance.mean() / square.mean()))
+    return [middle, *(float(q) for q in np.quantile(ratios, (0.05, 0.95)))]
 
 
 def _with_interval(values: np.ndarray) -> list[float]:
@@ -398,6 +418,7 @@ def main() -> int:
     )
     words.add_argument("--only", choices=SHEETS)
     words.add_argument("--out", type=Path, default=FIGURES)
+    words.add_argument("--raw", type=Path, help="also every estimate, as JSON")
     given = words.parse_args()
     started = time.monotonic()
     report: dict[str, object] = (
@@ -411,6 +432,8 @@ def main() -> int:
             "first_seed": given.first,
             "took_s": round(time.monotonic() - started),
         }
+        if given.raw is not None:
+            given.raw.write_text(json.dumps([asdict(call) for call in calls]), encoding="utf-8")
         given.out.write_text(json.dumps(report, indent=1) + "\n", encoding="utf-8")
         if given.out == FIGURES and "richer" in report:
             write_page(report, MEMBERS)

@@ -26,9 +26,11 @@ _LOOK_BACK = 120.0  # s over which the present miss is taken
 _FADES = 900.0  # s in which a miss of the head falls to 1/e: a judgement
 _MOST_BELOW_K = 6.0  # a head that is colder yet has not met the vapour that the member is in
 _DOUBT_K = 0.08  # of a thermometer at this moment, its drift and its steps; found likewise
+_LEFT_OUT_K = 0.3  # of the head once the present miss has faded: what no member describes; likewise
 _DOUBT_M3 = 0.5e-6  # m3, of a receiver's marks, likewise
-_PACE_DOUBT = 0.08  # relative, of how fast a run goes on: a bath that wanders by 2 K in 25; found
-# on simulated benches, see docs/explain/live.md
+_WANDER_K = 2.0  # of a bath from now on, which changes the pace as it changes what drives the heat;
+# found on simulated benches, see docs/explain/live.md
+_LEAST_DRIVE_K, _MOST_PACE = 5.0, 0.3  # K between bath and pot, and the widest doubt of the pace
 _FINE = 5.0  # s between the points that are looked at
 
 
@@ -126,11 +128,11 @@ def members_of(
     volume_miss = np.array([_volume_miss(run, seen, now_s) for run in runs])
     doubt = _scores(len(runs))
     due = [
-        _due(run, switch, changed_s, now_s, (miss, _DOUBT_K * d), over + _DOUBT_M3 * d)
+        _due(run, switch, changed_s, now_s, (miss, d), over + _DOUBT_M3 * d)
         for run, miss, over, d in zip(runs, head_miss, volume_miss, doubt, strict=True)
     ]
     own_switch_s = np.array([when for when, _ in due])
-    stretch = np.exp(_PACE_DOUBT * _scores(len(runs), 1))
+    stretch = np.exp(np.array([_pace_doubt(run, now_s) for run in runs]) * _scores(len(runs), 1))
     volume = np.array([_at(run, run.trace.distillate_volume_m3, now_s) for run in runs])
     received_now = np.array([_received(run, changed_s, now_s) for run in runs])
     received_then = np.array(
@@ -160,6 +162,13 @@ def members_of(
         rate_m3_s=np.array([_rate(run, now_s) for run in runs]),
         load=np.array([_load(run, now_s) for run in runs]),
     )
+
+
+def _pace_doubt(run: Run, now_s: float) -> float:
+    """Return the relative doubt of how fast a member goes on [-]."""
+    trace = run.trace
+    drive = _at(run, trace.bath_temperature_K - trace.pot_temperature_K, now_s)
+    return min(_WANDER_K / max(drive, _LEAST_DRIVE_K), _MOST_PACE)
 
 
 def _scores(count: int, which: int = 0) -> Floats:
@@ -224,7 +233,8 @@ def _due(
 ) -> tuple[float, float]:
     """Return when a member meets the condition of a switch, and what drips until then.
 
-    The miss of the head is what fades and what stays [K].
+    The miss of the head is what it is now [K] and how far the member is from the middle of what is
+    not known of it [standard deviations].
     """
     never = (float("nan"), float("nan"))
     if switch is None or run.first_drop_s is None:
@@ -242,7 +252,8 @@ def _due(
     else:
         heads = np.interp(times, run.trace.time_s, run.trace.head_temperature_K)
         fading = np.exp(-np.abs(times - now_s) / _FADES)
-        shifted = heads + head_miss[0] * fading + head_miss[1]
+        doubt = np.sqrt((_DOUBT_K * fading) ** 2 + _LEFT_OUT_K**2 * (1.0 - fading**2))
+        shifted = heads + head_miss[0] * fading + head_miss[1] * doubt
         when = _first(times, shifted, switch.head_temperature_K or 0.0)
     if not np.isfinite(when):
         return never
