@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import base64
 import json
 import socket
 import threading
@@ -92,6 +93,20 @@ def test_review_is_that_of_the_command(server: Server, tmp_path: Path) -> None:
     assert {key: found[key] for key in told} == told
     assert found["shown"]["drawing"].startswith("<svg")
     assert found["shown"]["tables"]["account"].startswith("place,mass_kg")
+
+
+def test_papers_of_a_run_are_files(server: Server) -> None:
+    log = "time_min,head_C,distillate_mL\n0,20,0\n30,99,1\n40,103,20\n60,108,40\n"
+    asked = {"sheet": SHEET, "readings": log, "fit": False, "notes": {"owner": "Group 3"}}
+    for name, begins in (("record", b"%PDF"), ("labels", b"%PDF"), ("archive", b"PK")):
+        made = server.post("/api/record", {**asked, "file": name}).json
+        assert base64.b64decode(made["base64"]).startswith(begins)
+    assert made["media_type"] == "application/zip"
+    plan = server.post("/api/record", {"sheet": SHEET}).json
+    assert base64.b64decode(plan["base64"]).startswith(b"%PDF")
+    for wrong in ({"file": "letter"}, {"notes": {"colour": "red"}}, {"stock": "a3"}, {"fit": 1}):
+        refused = server.post("/api/record", {**asked, "file": "labels", **wrong})
+        assert refused.status == 422, wrong
 
 
 def test_a_sheet_by_itself_is_taken(server: Server) -> None:

@@ -130,11 +130,36 @@ def test_a_run_is_reviewed(
         assert "20.1" in first.inner_text()
         assert "measured" in first.inner_text()
         assert look.axe() == []
+        look.page.get_by_text("On paper", exact=True).click()
+        look.page.get_by_label("Owner of the bottles").fill("Group 3")
+        with look.page.expect_download(timeout=60_000) as told:
+            look.page.get_by_role("button", name="Save labels (PDF)").click()
+        assert Path(told.value.path()).read_bytes().startswith(b"%PDF")
+        assert look.axe() == []
         _amount(look).fill("73 mL")
         look.page.get_by_text("The sheet or the files have changed since.").wait_for()
         wide = look.page.evaluate("document.documentElement.scrollWidth")
         assert wide <= size[0], "something sticks out at the side"
         assert look.said == []
+
+
+def test_what_is_run_again_becomes_a_sheet(browser: Any, server: Server, tmp_path: Path) -> None:
+    (tmp_path / "log.csv").write_text(LOG, "utf-8")
+    (tmp_path / "weighed.csv").write_text(ASSAYS, "utf-8")
+    with opened(browser, server) as look:
+        part = look.page.get_by_role("group", name="What it gave", exact=True)
+        look.page.get_by_label("Also find plates and losses").uncheck()
+        files = part.locator("input[type=file]")
+        files.nth(0).set_input_files(tmp_path / "log.csv")
+        files.nth(1).set_input_files(tmp_path / "weighed.csv")
+        part.get_by_text("weighed.csv").wait_for()
+        look.page.get_by_role("button", name="Review this run", exact=True).click()
+        begin = look.page.get_by_role("button", name="Begin a sheet with")
+        begin.wait_for(timeout=120_000)
+        before = _amount(look).input_value()
+        begin.click()
+        assert " g" in _amount(look).input_value()
+        assert _amount(look).input_value() != before
 
 
 def test_the_search_for_glass_tells_how_far_it_is_and_stops(browser: Any, server: Server) -> None:

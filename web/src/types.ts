@@ -295,6 +295,7 @@ export interface Reviewed {
     causes: { label: string; probability: number | null }[];
   }[];
   warnings: string[];
+  redistil: { what: string; sheet: unknown };
   shown: {
     drawing: string | null;
     sentences: Record<'suspects' | 'glass' | 'again' | 'otherwise' | 'against' | 'not_examined', string[]>;

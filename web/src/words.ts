@@ -2,6 +2,8 @@
 
 const thin = '\u202f';
 
+export type Paper = 'record' | 'labels' | 'archive';
+
 export const words = {
   name: 'forerun',
   skipToAnswer: 'Go to the answer',
@@ -350,6 +352,16 @@ export const words = {
     tooLarge: 'a file of at most 500 kB',
     save: (what: string) => `Save “${what}” as CSV`,
     picture: 'Save the picture as SVG',
+    fill: (what: string) => `Begin a sheet with ${what}`,
+    papers: 'On paper',
+    paper: 'Paper',
+    a4: 'A4',
+    letter: 'Letter',
+    stock: 'Sheet of labels',
+    skip: 'Labels used up',
+    notes: { operator: 'Carried out by', owner: 'Owner of the bottles', purpose: 'Purpose', place: 'Room and hood', deviations: 'Deviations from the sheet', waste: 'Waste: what went where' } as Record<string, string>,
+    files: { record: 'Save the record (PDF)', labels: 'Save labels (PDF)', archive: 'Save everything (archive)' } as Record<Paper, string>,
+    making: 'making the file …',
   },
   compare: {
     none: 'The same as now.',

@@ -26,6 +26,7 @@ _DIFFERS = 1
     help="Runs of the forecast that is held against the record.",
 )
 @click.option("--keep", is_flag=True, help="Keep the run and the passport of its column.")
+@click.option("--again", metavar="FILE.toml", help="Write the sheet of what would be run again.")
 @as_json_option
 def review(
     sheet: str,
@@ -35,6 +36,7 @@ def review(
     quick: bool,
     members: int,
     keep: bool,
+    again: str | None,
     as_json: bool,
 ) -> None:
     """What did I get, where is the rest, shall I do it again: a run looked at afterwards.
@@ -42,6 +44,7 @@ def review(
     SHEET is a file, "-" for standard input, or the name of an example.
     """
     from forerun.app.review import review as answer
+    from forerun.app.review import write_again
     from forerun.app.sheet import sheet_from_words, source_from_words
 
     read = source_from_words(sheet) if keep else sheet_from_words(sheet)
@@ -54,7 +57,8 @@ def review(
         members=members,
         keep=keep,
     )
-    show_answer(found, as_json)
+    written = None if again is None else write_again(found, again)
+    show_answer(found, as_json, written)
 
 
 @click.command()

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
@@ -78,6 +78,7 @@ def record(
     notes: str | Path | Notes | None = None,
     paper: str = "a4",
     fit: bool = True,
+    progress: Callable[[int, int], None] | None = None,
 ) -> Recorded:
     """Return the record of a run, or of a plan before it is run.
 
@@ -88,6 +89,7 @@ def record(
         notes: purpose, people, lots and what else only the bench knows: a TOML file.
         paper: ``a4`` or ``letter``.
         fit: whether the still is fitted to the readings.
+        progress: called with parts done and all; left out, a bar on the terminal.
 
     Returns:
         The record with its pages.
@@ -102,11 +104,12 @@ def record(
         raise BadInput("--readings", "nothing", "the log of the run, when assays are given")
     reviewed = None
     if readings is not None:
-        reviewed = review(read, readings=readings, assays=assays, fit=fit)
+        reviewed = review(read, readings=readings, assays=assays, fit=fit, progress=progress)
     made = datetime.now().astimezone().strftime("recorded %Y-%m-%d %H:%M %Z")
     text = text_of_sheet(sheet)
     item = kept_passport(read.rig.passport) if read.rig.passport else None
-    found = Record(foresee(read, members=_MEMBERS), reviewed, noted, text, made, passport=item)
+    forecast = foresee(read, members=_MEMBERS, progress=progress)
+    found = Record(forecast, reviewed, noted, text, made, passport=item)
     return Recorded(found, found.pdf(format_))
 
 

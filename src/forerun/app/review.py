@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 from forerun.app.asked import asked_of_log
 from forerun.app.diagnose import FEWEST, diagnosis_of
+from forerun.app.output import write_new
 from forerun.app.progress import Progress
 from forerun.app.ready import kernels_ready
 from forerun.app.sheet import load, text_of_sheet
@@ -23,7 +24,7 @@ if TYPE_CHECKING:
     from forerun.reviewing.review import Review
     from forerun.reviewing.scoring import Score
 
-__all__ = ["review"]
+__all__ = ["review", "write_again"]
 
 _KEPT_MEMBERS = 32
 
@@ -128,3 +129,15 @@ def _score(sheet: RunSheet, review: Review, members: int) -> Score | None:
         forecast = foresee(sheet, members=members, progress=progress)
     first = review.observed[0].start_s if review.observed else None
     return score_of(forecast, review.readings, first, review.account)
+
+
+def write_again(found: Reviewed, name: str) -> str:
+    """Write the sheet of the off-cuts that would be run again and return the file's name.
+
+    Raises:
+        BadInput: nothing is to be run again, or the file is there already or cannot be written.
+    """
+    text = found.next_sheet()
+    if text is None:
+        raise BadInput("--again", name, "a run with an aim and an off-cut; here is none to run")
+    return write_new(name, text, "--again")

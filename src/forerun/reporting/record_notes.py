@@ -6,10 +6,11 @@ import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
+from typing import Any
 
 from forerun.core.errors import BadInput
 
-__all__ = ["NOTES", "Notes", "read_notes"]
+__all__ = ["NOTES", "Notes", "notes_from", "read_notes"]
 
 NOTES: Mapping[str, str] = {
     "purpose": "purpose",
@@ -70,11 +71,24 @@ def read_notes(path: str | Path) -> Notes:
         raise BadInput(
             "--notes", str(path), f"a TOML file that can be read ({problem})"
         ) from problem
-    lots = found.pop("lots", {})
-    if not isinstance(lots, dict):
+    return notes_from(found)
+
+
+def notes_from(table: Mapping[str, Any]) -> Notes:
+    """Return notes from a table.
+
+    Args:
+        table: any of the keys of `NOTES`, and a table ``lots``.
+
+    Raises:
+        BadInput: a key that is not known, or lots that are no table.
+    """
+    lots = table.get("lots", {})
+    if not isinstance(lots, Mapping):
         raise BadInput("lots", str(lots), "a table with a line for each substance")
-    for key in found:
+    told = {key: value for key, value in table.items() if key != "lots"}
+    for key, value in told.items():
         if key not in NOTES:
-            raise BadInput(key, str(found[key]), f"one of {', '.join(NOTES)}, lots")
-    words = {key: " ".join(str(value).split()) for key, value in found.items()}
+            raise BadInput(key, str(value), f"one of {', '.join(NOTES)}, lots")
+    words = {key: " ".join(str(value).split()) for key, value in told.items()}
     return Notes(words, {str(k): " ".join(str(v).split()) for k, v in lots.items()})

@@ -35,8 +35,11 @@ from forerun.reviewing.again import purity_of
 from forerun.reviewing.findings import Diagnosis
 from forerun.reviewing.fitting_run import Estimate
 from forerun.reviewing.ledger import Line
+from forerun.reviewing.next_sheet import next_table
 from forerun.reviewing.review import Review
 from forerun.reviewing.scoring import Score
+from forerun.sheets.resolving import load
+from forerun.sheets.writing import toml_of
 
 __all__ = ["Reviewed"]
 
@@ -268,6 +271,13 @@ class Reviewed(Notebook):
                 said.append(f"{words}: {_estimate(found, scale, unit, decimals)}{told}.")
         said.append(f"With these the head is met within {review.fit.head_rms_K:.1f}{_THIN}K.")
         return tuple(said)
+
+    def next_sheet(self) -> str | None:
+        """Return the run sheet of the off-cuts that would be run again as TOML, None for none."""
+        places = self.review.again.places
+        if not places:
+            return None
+        return toml_of(load(next_table(self.review.sheet, self.review.account, places)))
 
     def again(self) -> tuple[str, ...]:
         """Return whether another run is worth it, in sentences."""

@@ -13,6 +13,7 @@ from forerun.reporting.sources import source_object
 from forerun.reviewing.findings import Diagnosis
 from forerun.reviewing.fitting_run import Estimate
 from forerun.reviewing.ledger import Line, Reconciled
+from forerun.reviewing.next_sheet import next_table
 from forerun.reviewing.observed import ObservedCut
 from forerun.reviewing.review import Review
 from forerun.reviewing.scoring import Score
@@ -64,6 +65,10 @@ def review_object(
         "redistil": {
             "worth_it": review.again.worth_it,
             "what": review.again.what,
+            "places": list(review.again.places),
+            "sheet": next_table(review.sheet, account, review.again.places)
+            if review.again.places
+            else None,
             "gain_kg": number(review.again.gain_kg),
             "purity": number(review.again.purity),
             "time_s": number(review.again.time_s),

@@ -10,8 +10,10 @@ import pytest
 from forerun.records.assays import Assays, read_assays
 from forerun.reviewing.again import purity_of, redistil, replays, window_of_purity
 from forerun.reviewing.ledger import Reconciled, reconcile
+from forerun.reviewing.next_sheet import next_table
 from forerun.sheets.model import RunSheet
 from forerun.sheets.resolving import load
+from forerun.sheets.writing import toml_of
 from forerun.still.from_sheet import prepare
 from forerun.still.results import Run
 from forerun.still.run import run_still
@@ -92,6 +94,27 @@ def test_a_poor_first_cut_is_worth_another_run() -> None:
     assert 0.02 < found.gain_kg < 0.045
     assert found.time_s > 600.0
     assert "of what was charged" in found.reasons[0]
+
+
+def test_the_next_sheet_holds_what_the_receivers_hold() -> None:
+    account = _account(_sheet(), _weighed((45.0, 88.0), (25.0, 12.0)))
+    table = next_table(_sheet(), account, ("1", "2"))
+    again = load(table)
+    assert again.title == "Cuts 1, 2 of a run, again"
+    for portion, k in zip(again.charge, range(2), strict=True):
+        held = sum(float(account.line(place).by_component_kg[k]) for place in ("1", "2"))  # type: ignore[union-attr]
+        assert portion.mass_kg == pytest.approx(held, rel=2e-3)
+        assert portion.amount_mol.sigma > 0.0
+    assert again.rig.plates.value == 4
+    assert again.switches == ()
+    assert again.aim.purity == pytest.approx(0.98)
+    assert load(toml_of(again)).charge[0].mass_kg == again.charge[0].mass_kg
+
+
+def test_the_next_sheet_does_not_stop_before_it_began() -> None:
+    account = _account(_sheet(), _weighed((8.0, 88.0), (25.0, 12.0)))
+    again = load(next_table(_sheet(), account, ("1",)))
+    assert again.programme.stop.residue_m3 == pytest.approx(0.1 * again.charge_volume_m3, rel=0.1)
 
 
 def test_nothing_is_left_to_gain() -> None:

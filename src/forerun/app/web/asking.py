@@ -8,21 +8,21 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 from forerun.app.web.bodies import pop_count, pop_flag, pop_optional, pop_text, refuse_rest
+from forerun.app.web.papers import PAPERS, recorded
+from forerun.app.web.sent_sheet import sheet_from
 from forerun.core.errors import BadInput
 from forerun.reporting.plain import numbers
-from forerun.sheets.model import RunSheet
 
 if TYPE_CHECKING:
     from forerun.reporting.mix import Mix
 
-__all__ = ["QUESTIONS", "Ask", "Progress", "Question", "sheet_from"]
+__all__ = ["QUESTIONS", "Ask", "Progress", "Question"]
 
 Progress = Callable[[int, int], None]
 Ask = Callable[[dict[str, Any], Progress | None], dict[str, Any]]
 
 _NORMAL = "760 mmHg"
 _MAP_POINTS = 60  # of a residue curve
-_SHEET_KEYS = ("title", "charge", "rig", "programme", "switch", "aim", "uncertain", "safety")
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,31 +44,6 @@ class Question:
     takes: Mapping[str, Mapping[str, Any]]
     needs: tuple[str, ...]
     example: Mapping[str, Any]
-
-
-def sheet_from(body: dict[str, Any]) -> RunSheet:
-    """Take the run sheet out of what was sent.
-
-    Args:
-        body: with a table or the TOML text under ``sheet``, or the sheet's own keys.
-
-    Returns:
-        The sheet; what is left in the body are the options.
-
-    Raises:
-        BadInput: whatever in the sheet cannot be used.
-    """
-    from forerun.app.sheet import with_kept_passport
-    from forerun.sheets.reading import read_form, read_text
-    from forerun.sheets.resolving import resolve
-
-    if "sheet" not in body:
-        form = read_form({key: body.pop(key) for key in _SHEET_KEYS if key in body})
-        return with_kept_passport(resolve(form))
-    given = body.pop("sheet")
-    # a text is always TOML here, never the name of a file on this machine
-    form = read_text(given) if isinstance(given, str) else read_form(given)
-    return with_kept_passport(resolve(form))
 
 
 def _look(body: dict[str, Any], _progress: Progress | None) -> dict[str, Any]:
@@ -337,6 +312,24 @@ _ALL = (
             "assays": "cut,method,substance,value,unit\n1,mass,,14.1,g\n1,gc_mass,heptane,81,wt%\n",
             "fit": False,
         },
+    ),
+    Question(
+        "record",
+        "The run on paper, labels for its bottles, or everything in one open archive.",
+        recorded,
+        {
+            "sheet": _SHEET,
+            "readings": {"type": "string", "description": "the log as CSV text; none: the plan"},
+            "assays": {"type": "string", "description": "cut,method,substance,value,unit"},
+            "notes": {"type": "object", "description": "purpose, operator, owner, ... and lots"},
+            "fit": {"type": "boolean", "default": True, "description": "plates and losses"},
+            "file": {"enum": list(PAPERS), "default": "record"},
+            "paper": {"enum": ["a4", "letter"], "default": "a4"},
+            "stock": {"type": "string", "default": "a4-14", "description": "sheet of labels"},
+            "skip": {"type": "integer", "minimum": 0, "default": 0, "description": "used labels"},
+        },
+        ("sheet",),
+        {"sheet": _BLEND, "readings": _LOG, "fit": False, "notes": {"owner": "Group 3"}},
     ),
     Question(
         "diagnose",

@@ -14,11 +14,11 @@ from starlette.requests import Request
 from starlette.responses import JSONResponse, Response
 from starlette.routing import Route
 
-from forerun.app.web.asking import sheet_from
 from forerun.app.web.bodies import pop_optional, read_table, refuse_rest
 from forerun.app.web.failures import error_object, status_of
 from forerun.app.web.live_desk import LiveDesk
 from forerun.app.web.live_pooled import Together
+from forerun.app.web.sent_sheet import sheet_from
 from forerun.core.errors import BadInput
 from forerun.running.live import LiveRun
 

@@ -30,6 +30,7 @@ RIGHTS: Mapping[str, str] = {
     "POST /api/advise": _BENCH,
     "POST /api/diagnose": _BENCH,
     "POST /api/review": _BENCH,
+    "POST /api/record": _BENCH,
     "POST /api/lesson": _BENCH,
     "POST /api/kept/save": _BENCH,
     "POST /api/kept/duplicate": _BENCH,
