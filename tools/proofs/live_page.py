@@ -72,6 +72,10 @@ def _told(one: dict, members: int) -> str:
             "",
             *rows,
             "",
+            "Spread/skill: root mean variance over root mean square error of the mean, which long "
+            "waits govern; beside it one over the root mean square of each error in its own "
+            "spread, which outliers govern. Both are 1 for honest bands.",
+            "",
             f"Stated and happened, in fifths of the stated probability. {'. '.join(stated)}.",
             "",
             f"Switches by sheet, with the share called close: {sheets}.",
