@@ -25,9 +25,9 @@ import numpy as np
 from forerun.equilibrium.azeotropes import find_azeotropes
 from forerun.forecast.drawing import Prior, prior_of
 from forerun.records.readings import Readings
-from forerun.running.case import Weighed, case_of
+from forerun.running.case import Weighed
 from forerun.running.checks import check_readings
-from forerun.running.diagnosing import diagnose_case, ranked
+from forerun.running.diagnosing import Diagnoser, ranked
 from forerun.running.simulated import SimulatedLog, simulated_log
 from forerun.running.simulated_faults import FAULTS, possible_faults
 from forerun.sheets.reading import read_text
@@ -83,6 +83,12 @@ def foreseen(sheet: str) -> Trace:
     return run_still(prior_for(sheet).prepared.still).trace
 
 
+@cache
+def diagnoser(sheet: str) -> Diagnoser:
+    """Return what diagnoses logs of a sheet."""
+    return Diagnoser(prior_for(sheet).prepared, foreseen(sheet))
+
+
 def charge_of(sheet: str) -> float:
     """Return the charge of a sheet [m3]."""
     return sum(p.volume_m3 for p in prior_for(sheet).prepared.sheet.charge)
@@ -126,9 +132,7 @@ def named(
     sheet: str, readings: Readings, weighed: Weighed | None, besides: set[str]
 ) -> tuple[str, ...]:
     """Return causes by rank, leaving out findings that are true besides."""
-    prepared = prior_for(sheet).prepared
-    case = case_of(prepared, foreseen(sheet), check_readings(readings).readings, weighed)
-    found = diagnose_case(case)
+    found = diagnoser(sheet).diagnose(check_readings(readings).readings, weighed)
     kept = tuple(f for f in found.findings if f.name not in besides)
     return tuple(cause.name for cause in ranked(replace(found, findings=kept)))
 

@@ -78,16 +78,15 @@ def diagnosis_of(
         assays: what was weighed; may be empty.
         foreseen: the forecast of the sheet, where somebody has it already.
     """
-    from forerun.running.case import case_of
     from forerun.running.checks import check_readings
-    from forerun.running.diagnosing import diagnose_case
+    from forerun.running.diagnosing import Diagnoser
     from forerun.still.from_sheet import prepare
     from forerun.still.run import run_still
 
     prepared = prepare(sheet)
     run = run_still(prepared.still) if foreseen is None else foreseen
     usable = check_readings(readings).readings
-    return diagnose_case(case_of(prepared, run.trace, usable, _weighed(sheet, assays, run)))
+    return Diagnoser(prepared, run.trace).diagnose(usable, _weighed(sheet, assays, run))
 
 
 def _weighed(sheet: RunSheet, assays: Assays, foreseen: Run) -> Weighed | None:

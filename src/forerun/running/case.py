@@ -9,6 +9,7 @@ import numpy.typing as npt
 
 from forerun.equilibrium.azeotropes import find_azeotropes
 from forerun.records.readings import Readings
+from forerun.running.courses import Courses, course_of
 from forerun.sheets.model import RunSheet
 from forerun.still.from_sheet import Prepared
 from forerun.still.results import Trace
@@ -88,6 +89,8 @@ class Case:
         planned_bath: (n,) bath of the forecast [K].
         final_volume: of the forecast [m3].
         first_drop: when the forecast has it [s]; 0 where nothing comes over in it.
+        plates: of the column; 0 without one [-].
+        courses: what the sheet may lead to.
         weighed: None where nobody weighed all.
     """
 
@@ -123,6 +126,8 @@ class Case:
     planned_bath: Floats
     final_volume: float
     first_drop: float
+    plates: int
+    courses: Courses
     weighed: Weighed | None = None
 
     def has(self, *channels: str) -> bool:
@@ -142,7 +147,11 @@ class Case:
 
 
 def case_of(
-    prepared: Prepared, foreseen: Trace, readings: Readings, weighed: Weighed | None = None
+    prepared: Prepared,
+    foreseen: Trace,
+    readings: Readings,
+    courses: Courses,
+    weighed: Weighed | None = None,
 ) -> Case:
     """Return a log beside its expectation.
 
@@ -150,6 +159,7 @@ def case_of(
         prepared: the sheet made ready for the still.
         foreseen: the forecast of it.
         readings: the log.
+        courses: what the sheet may lead to.
         weighed: the account in mass, where all was weighed.
     """
     sheet = prepared.sheet
@@ -167,7 +177,7 @@ def case_of(
     usual = usual or float(np.median(planned))
     boiling, slopes = _boiling(sheet, usual)
     sampling = float(np.median(np.diff(readings.time_s))) if len(readings) > 1 else step
-    rising, heads, pots = _against_volume(foreseen)
+    planned_course = course_of(foreseen)
     return Case(
         time=time,
         step=step,
@@ -209,12 +219,14 @@ def case_of(
         has_water=any(p.substance.name == "water" for p in sheet.charge),
         stated_pressure=bool(np.isfinite(pressure).any()),
         ends=_ends(sheet, foreseen),
-        foreseen_volume=rising,
-        foreseen_head=heads,
-        foreseen_pot=pots,
+        foreseen_volume=planned_course.volume,
+        foreseen_head=planned_course.head,
+        foreseen_pot=planned_course.pot,
         planned_bath=np.interp(time, foreseen.time_s, foreseen.bath_temperature_K),
         final_volume=float(foreseen.distillate_volume_m3[-1]),
         first_drop=_first_drop(foreseen),
+        plates=prepared.still.plates,
+        courses=courses,
         weighed=weighed,
     )
 
@@ -260,16 +272,6 @@ def _boiling(sheet: RunSheet, pressure: float) -> tuple[Floats, Floats]:
     low, high = at(0.99 * pressure), at(1.01 * pressure)
     order = np.argsort(low)
     return 0.5 * (low + high)[order], ((high - low) / (0.02 * pressure))[order]
-
-
-def _against_volume(foreseen: Trace) -> tuple[Floats, Floats, Floats]:
-    volume = foreseen.distillate_volume_m3
-    rising = np.concatenate([[False], np.diff(volume) > 0.0])
-    return (
-        volume[rising],
-        foreseen.head_temperature_K[rising],
-        foreseen.pot_temperature_K[rising],
-    )
 
 
 def _first_drop(foreseen: Trace) -> float:

@@ -1,24 +1,41 @@
 """All signs looked for in a log, their causes ranked, the one test that parts the first two.
 
-The weights are rules, not simulated hypotheses: a probability orders the causes and says how plain
+Whether the shape of the curve is odd, and whether the column parts, is decided by simulated runs
+(`forerun.running.courses`); weights are rules: a probability orders the causes and says how plain
 the sign is.  How often they are right: docs/explain/diagnosis.md.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
+from types import MappingProxyType
 
+from forerun.records.readings import Readings
 from forerun.reviewing.findings import Cause, Diagnosis, Finding
-from forerun.running import signs_amount, signs_curve, signs_heat, signs_pressure
-from forerun.running.case import Case
+from forerun.running import (
+    signs_amount,
+    signs_curve,
+    signs_heat,
+    signs_plateaus,
+    signs_pressure,
+    signs_shape,
+)
+from forerun.running.answered import answered
+from forerun.running.case import Case, Weighed, case_of
+from forerun.running.courses import courses_of
 from forerun.running.knowledge import Knowledge, knowledge
 from forerun.running.signs import Rule, Sign
+from forerun.still.from_sheet import Prepared
+from forerun.still.results import Trace
 
-__all__ = ["RULES", "diagnose_case", "ranked"]
+__all__ = ["RULES", "Diagnoser", "diagnose_case", "ranked"]
 
 RULES: tuple[Rule, ...] = (
     *signs_heat.RULES,
     *signs_pressure.RULES,
+    *signs_shape.RULES,
+    *signs_plateaus.RULES,
     *signs_curve.RULES,
     *signs_amount.RULES,
 )
@@ -34,6 +51,37 @@ _WORDS = {
     "volume": "the distillate",
     "weighed": "every receiver and the pot weighed",
 }
+
+
+class Diagnoser:
+    """Diagnoses logs of one sheet; what the sheet may lead to is simulated once.
+
+    Args:
+        prepared: the sheet made ready for the still.
+        foreseen: the forecast of it.
+        threads: how many runs at a time; None for one on each processor.
+    """
+
+    def __init__(self, prepared: Prepared, foreseen: Trace, threads: int | None = None) -> None:
+        self._prepared, self._foreseen = prepared, foreseen
+        self._courses = courses_of(prepared, threads=threads)
+
+    def diagnose(
+        self,
+        readings: Readings,
+        weighed: Weighed | None = None,
+        answers: Mapping[str, str] = MappingProxyType({}),
+    ) -> Diagnosis:
+        """Return what a log shows that it should not.
+
+        Args:
+            readings: those that may steer (`forerun.running.checks`), three at least.
+            weighed: the account in mass, where all was weighed.
+            answers: ``yes`` or ``no`` by name of the cause that a test was to confirm.
+        """
+        case = case_of(self._prepared, self._foreseen, readings, self._courses, weighed)
+        found = diagnose_case(case)
+        return replace(found, findings=answered(found.findings, answers))
 
 
 def diagnose_case(case: Case, rules: Sequence[Rule] = RULES) -> Diagnosis:

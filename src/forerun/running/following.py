@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -12,10 +12,8 @@ from forerun.records.readings import Readings
 from forerun.reviewing.findings import Diagnosis
 from forerun.running.alarm_limits import limits_of
 from forerun.running.alarms import Alarm
-from forerun.running.answered import answered
-from forerun.running.case import case_of
 from forerun.running.checks import check_readings
-from forerun.running.diagnosing import diagnose_case
+from forerun.running.diagnosing import Diagnoser
 from forerun.running.estimate import Estimate
 from forerun.running.estimating import Drops, Estimator
 from forerun.running.instructing import Moment, instructed
@@ -64,6 +62,7 @@ class Follower:
     def __init__(self, sheet: RunSheet, members: int = 48, threads: int | None = None) -> None:
         self._prepared = prepare(sheet)
         self._planned = run_still(self._prepared.still).trace
+        self._diagnoser = Diagnoser(self._prepared, self._planned, threads)
         self._limits = limits_of(sheet)
         self._estimator = Estimator(self._prepared, members, threads=threads, rounds=_ROUNDS)
         self._before: Instruction | None = None
@@ -117,8 +116,7 @@ class Follower:
     def _diagnosis(self, usable: Readings, entries: Sequence[Entry]) -> Diagnosis | None:
         if len(usable) < FEWEST:
             return None
-        found = diagnose_case(case_of(self._prepared, self._planned, usable))
-        return replace(found, findings=answered(found.findings, _tested(entries)))
+        return self._diagnoser.diagnose(usable, answers=_tested(entries))
 
     def _planned_bath(self, now_s: float) -> float | None:
         still = self._prepared.still

@@ -18,6 +18,7 @@ from forerun.planning.aims import Goal, goal_of, weights_for
 from forerun.records.readings import CHANNELS, Reading, Readings, readings_of
 from forerun.reviewing.marks import Dealt
 from forerun.running.case import case_of
+from forerun.running.courses import courses_of
 from forerun.running.diagnosing import diagnose_case, ranked
 from forerun.running.knowledge import knowledge
 from forerun.running.simulated import SimulatedLog, simulated_log
@@ -259,7 +260,9 @@ def _shown(sheet: RunSheet, made: SimulatedLog) -> Mapping[str, float]:
     prepared, log = prepare(sheet), made.readings
     if made.truth.cause != "thermometer_offset":
         log = _shifted(log, -made.truth.given.thermometer_offset_K)
-    found = diagnose_case(case_of(prepared, run_still(prepared.still).trace, log))
+    found = diagnose_case(
+        case_of(prepared, run_still(prepared.still).trace, log, courses_of(prepared))
+    )
     causes = {cause.name: cause.probability for cause in ranked(found)}
     return {"none": 1.0 - max(causes.values(), default=0.0), **causes}
 

@@ -49,14 +49,17 @@ def _runs_low(case: Case, limits: Limits) -> Sign | None:
 def _mass_lost(case: Case, limits: Limits) -> Sign | None:
     """Sign 22: less weighed out than put in, and not in the trap."""
     w = case.weighed
-    if w is None or w.out_kg >= limits["lost_share"] * w.charge_kg:
+    if w is None:
         return None
+    least = max(1.0 - limits["lost_share"], _doubt(case, limits) + limits["on_glass"])
     missing = 1.0 - w.out_kg / w.charge_kg
+    if missing <= least:
+        return None
     trap = f"the trap holds {1e3 * w.trap_kg:.1f} g"
     seen = f"{100.0 * missing:.1f} % of the charge was not found again; {trap}."
     return Sign(
         {"lost_mass": 1.0, "condenser_breakthrough": 0.15, "leak": 0.1},
-        strength(missing, 1.0 - limits["lost_share"]),
+        strength(missing, least),
         float(case.time[-1]),
         seen,
     )
@@ -64,20 +67,22 @@ def _mass_lost(case: Case, limits: Limits) -> Sign | None:
 
 def _mass_gained(case: Case, limits: Limits) -> Sign | None:
     """Sign 23: more out than in, by mass where weighed, else by the distillate alone."""
+    least = max(limits["gained_share"] - 1.0, _doubt(case, limits))
     share = case.weighed.out_kg / case.weighed.charge_kg if case.weighed is not None else 0.0
     since = float(case.time[-1])
     if case.has("volume"):
         share = max(share, float(np.nanmax(case.volume)) / case.charge)
-        since = first_time(case, case.volume > limits["gained_share"] * case.charge) or since
-    if share <= limits["gained_share"]:
+        since = first_time(case, case.volume > (1.0 + least) * case.charge) or since
+    if share - 1.0 <= least:
         return None
-    seen = f"{100.0 * share:.0f} % of what was charged came out."
-    return Sign(
-        {"gained_mass": 1.0, "water": 0.1},
-        strength(share - 1.0, limits["gained_share"] - 1.0),
-        since,
-        seen,
-    )
+    seen = f"{100.0 * share:.1f} % of what was charged came out."
+    weights = {"gained_mass": 1.0, "water": 0.1}
+    return Sign(weights, strength(share - 1.0, least), since, seen)
+
+
+def _doubt(case: Case, limits: Limits) -> float:
+    """Return by what share of the charge an account may be off because the charge is [-]."""
+    return limits["charge_doubts"] * case.courses.charge_sigma
 
 
 RULES = (

@@ -54,7 +54,7 @@ def _nothing_over(case: Case, limits: Limits) -> Sign | None:
     since = first_time(case, where, limits["waiting_s"])
     if since is None:
         return None
-    high = case.at(case.pressure, since) > 1.1 * case.at(case.planned, since)
+    high = case.at(case.pressure, since) > 1.2 * case.at(case.planned, since)
     weights = weighed(
         {"heat_loss": 1.0, "leak": 0.15},
         (high, {"leak": 30.0}),
@@ -136,12 +136,30 @@ def _fallen(case: Case, span: float, limits: Limits, stalled: bool) -> npt.NDArr
         -risen_over(case, case.pressure, span)
     )
     where = (corrected > limits["fall_K"]) & (before > case.room + 2.0 * limits["cold_head_K"])
+    jumped = _highest(risen_over(case, case.head, 60.0), int((span + 240.0) / case.step) + 1)
+    where &= ~(jumped > 0.6 * fall)  # it only comes back from a jump
     if case.has("volume"):
-        where &= (case.volume > 0.01 * case.charge) & (case.volume < 0.93 * case.final_volume)
+        where &= (case.volume > 0.01 * case.charge) & (
+            (case.volume < 0.93 * case.final_volume) | _heated_on(case, limits)
+        )
     if stalled:
         usual = np.array([rate_before(case, t, 1800.0, span) for t in case.time[where]])
         where[where] = case.rate[where] < limits["stalled_share"] * usual
     return np.flatnonzero(where)
+
+
+def _highest(values: Floats, width: int) -> Floats:
+    """Return the highest of the newest so many values, at each point."""
+    padded = np.concatenate([np.full(width - 1, -np.inf), np.nan_to_num(values, nan=-np.inf)])
+    highest: Floats = np.lib.stride_tricks.sliding_window_view(padded, width).max(axis=1)
+    return highest
+
+
+def _heated_on(case: Case, limits: Limits) -> npt.NDArray[np.bool_]:
+    """Return where neither bath nor pressure says that somebody ends the run."""
+    cooled = -risen_over(case, case.bath, 600.0)
+    pressed = np.nan_to_num(risen_over(case, case.pressure - case.planned, 600.0), nan=0.0)
+    return (cooled < 0.5 * limits["bath_fall_K"]) & (pressed < _least_rise(case, limits))
 
 
 def _swings(case: Case, limits: Limits) -> Sign | None:
@@ -180,8 +198,8 @@ def _swinging(
     other = None if bath is None else _detrended(bath, int(1.2 * periods[1] / gap))
     for a in range(window // 4, time.size - window, max(window // 4, 1)):
         part = wave[a : a + window]
-        size = 0.5 * float(np.quantile(part, 0.95) - np.quantile(part, 0.05))
-        turns = _turns(part, 0.5 * size)
+        size = _swing(part, limits["swing_K"])
+        turns = _turns(part, 0.5 * size) if size > 0.0 else 0
         period = 2.0 * window * gap / max(turns, 1)
         if size < limits["swing_K"] or not periods[0] <= period < periods[1]:
             continue
@@ -218,14 +236,25 @@ def _bath_cycles(case: Case, limits: Limits) -> Sign | None:
     window = int(1500.0 / gap)
     for a in range(0, even.size - window, max(window // 4, 1)):
         part = wave[a : a + window]
-        size = 0.5 * float(np.quantile(part, 0.95) - np.quantile(part, 0.05))
-        turns = _turns(part, 0.5 * size)
+        size = _swing(part, limits["bath_cycle_K"])
+        turns = _turns(part, 0.5 * size) if size > 0.0 else 0
         if size > limits["bath_cycle_K"] and turns >= 5:
             period = 2.0 * window * gap / turns
             seen = f"The bath swings by ±{size:.1f} K every {period:.0f} s."
             weights = {"heater_cycling": 1.0, "heater_fault": 0.1}
             return Sign(weights, strength(size, limits["bath_cycle_K"]), float(even[a]), seen)
     return None
+
+
+def _swing(part: Floats, least: float) -> float:
+    """Return half the height of a wave [K], without its highest and lowest twentieth.
+
+    0 where even with them it is less than what counts, which is quickly seen.
+    """
+    if 0.5 * float(np.ptp(part)) < least:
+        return 0.0
+    low, high = np.quantile(part, [0.05, 0.95])
+    return 0.5 * float(high - low)
 
 
 def _turns(wave: Floats, least: float) -> int:

@@ -10,7 +10,7 @@ import numpy.typing as npt
 
 from forerun.running.case import Case
 from forerun.running.signs import Limits, Rule, Sign, first_time, strength, weighed
-from forerun.running.signs_expected import pot_over, rate_before
+from forerun.running.signs_expected import pot_over, rate_before, usual_rate
 
 __all__ = ["RULES"]
 
@@ -19,12 +19,6 @@ Floats = npt.NDArray[np.float64]
 _GAS = ("gas evol", "gassing", "bubbling hard", "fumes", "darken", "brown", "black")
 _ISOLATED = ("isolat", "valve closed", "pump off", "stopcock closed")
 _RECONNECTED = ("valve open", "pump on", "reconnect")
-
-
-def _dripping(case: Case) -> float:
-    """Return the usual rate while it drips [m3/s]; not-a-number where it never did."""
-    on = case.rate[np.isfinite(case.rate) & (case.rate > 1e-10)]
-    return float(np.median(on)) if on.size else float("nan")
 
 
 def _isolated(case: Case) -> tuple[float, float] | None:
@@ -66,7 +60,7 @@ def _pressure_rises(case: Case, limits: Limits) -> Sign | None:
     over = pot_over(case)
     hotter = case.at(over, end) - case.at(over, begin) > limits["gas_pot_K"]
     plug = bool((case.melting > case.coolant - limits["plug_margin_K"]).any())
-    stalled = case.at(case.rate, end) < limits["stalled_share"] * _dripping(case)
+    stalled = case.at(case.rate, end) < limits["stalled_share"] * usual_rate(case)
     weights = weighed(
         {"leak": 1.0, "decomposition": 0.06, "solvent_vapour": 0.05, "solid_plug": 0.0},
         (gas is not None, {"decomposition": 40.0}),
@@ -166,7 +160,7 @@ def _plugged(case: Case, limits: Limits) -> Sign | None:
     )
     if not (np.nan_to_num(margin, nan=-1.0) > 0.0).any() and solid is None:
         return None
-    where = case.rate < limits["stalled_share"] * _dripping(case)
+    where = case.rate < limits["stalled_share"] * usual_rate(case)
     lag = max(int(600.0 / case.step), 1)
     pushed = np.zeros(case.time.size, dtype=bool)
     for values, least in (
@@ -175,7 +169,7 @@ def _plugged(case: Case, limits: Limits) -> Sign | None:
     ):
         if np.isfinite(values).sum() > lag:
             pushed[lag:] |= (values[lag:] - values[:-lag]) > least
-    dripped = np.maximum.accumulate(np.nan_to_num(case.rate)) > 0.8 * _dripping(case)
+    dripped = np.maximum.accumulate(np.nan_to_num(case.rate)) > 0.8 * usual_rate(case)
     steady = np.ones(case.time.size, dtype=bool)
     if case.has("bath"):
         steady[lag:] = (case.bath[:-lag] - case.bath[lag:]) < limits["bath_fall_K"]
@@ -193,7 +187,9 @@ def _plugged(case: Case, limits: Limits) -> Sign | None:
 def _flooding(case: Case, limits: Limits) -> Sign | None:
     """Sign 11: the rate surges, then stalls, with the heat on; or a remark says so."""
     said = case.said("flood", "slug")
-    usual = _dripping(case)
+    if said is None and case.plates == 0:
+        return None  # no column to flood
+    usual = usual_rate(case)
     since = None
     over = pot_over(case)
     for k in np.flatnonzero(case.rate > limits["surge"] * usual):
@@ -204,7 +200,9 @@ def _flooding(case: Case, limits: Limits) -> Sign | None:
         after = (case.time > time) & (case.time <= time + 600.0)
         stalls = first_time(case, after & (case.rate < limits["stalled_share"] * before), 90.0)
         cooled = case.at(case.bath, time) - case.at(case.bath, time + 600.0)
-        held = not case.at(over, time + 300.0) - case.at(over, time - 600.0) < 0.5
+        before_it = case.at(over, time - 600.0)
+        hotter = max(case.at(over, time), case.at(over, time + 300.0)) - before_it
+        held = not hotter < 0.5
         if stalls is not None and held and not cooled > limits["bath_fall_K"]:
             since = time
             break

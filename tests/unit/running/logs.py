@@ -11,6 +11,7 @@ import numpy.typing as npt
 
 from forerun.records.readings import CHANNELS, Reading, Readings, readings_of
 from forerun.running.case import Case, Weighed, case_of
+from forerun.running.courses import Courses, courses_of
 from forerun.sheets.reading import read_text
 from forerun.sheets.resolving import resolve
 from forerun.still.from_sheet import Prepared, prepare
@@ -55,6 +56,11 @@ def ran(sheet: str) -> tuple[Prepared, Run]:
     return prepared, run_still(prepared.still)
 
 
+@cache
+def courses(sheet: str) -> Courses:
+    return courses_of(ran(sheet)[0])
+
+
 def log_of(sheet: str = PAIR, every: float = 10.0, of: str | None = None) -> Log:
     """Return what honest instruments read of the run of a sheet, or of another run."""
     trace = ran(of or sheet)[1].trace
@@ -92,7 +98,7 @@ def case(
     weighed: Weighed | None = None,
 ) -> Case:
     prepared, run = ran(sheet)
-    return case_of(prepared, run.trace, readings(log, remarks), weighed)
+    return case_of(prepared, run.trace, readings(log, remarks), courses(sheet), weighed)
 
 
 def when_at(log: Log, share: float, sheet: str = PAIR) -> float:
