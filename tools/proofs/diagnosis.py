@@ -3,7 +3,7 @@
     python tools/proofs/diagnosis.py [--faulty N] [--healthy N] [--pairs N] [--seed FIRST] [--equal]
 
 Logs come from simulated benches (`forerun.running.simulated`); thresholds were tuned on seeds
-below 10000 and on what seeds from 10000 and 30000 showed: judge on others.  What is true of a run
+below 10000 and on what seeds from 10000 to 50000 showed: judge on others.  What is true of a run
 without anybody's doing is left out before causes are ranked, in faulty runs, too.  A log is
 diagnosed as it stands when its name is still of use, a healthy one at six moments, each of which
 may cry wolf.

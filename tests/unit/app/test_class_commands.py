@@ -176,8 +176,8 @@ def logs(tmp_path_factory: pytest.TempPathFactory) -> Path:
     place = tmp_path_factory.mktemp("logs")
     sheet = load("class-pair")
     for k in range(1, 7):
-        fault = "thermometer_offset" if k == 5 else None
-        made = simulated_log(sheet, 100 + k, fault, 20.0)
+        fault, seed = ("thermometer_offset", 405) if k == 5 else (None, 100 + k)
+        made = simulated_log(sheet, seed, fault, 20.0)
         (place / f"B{k:02d}.csv").write_text(log_text(made.readings), "utf-8", newline="")
     return place
 
