@@ -13,7 +13,7 @@ from forerun.core.errors import CalculationFailed
 from forerun.equilibrium.mixture import Mixture
 from forerun.planning.aims import Goal, weights_for
 from forerun.planning.candidates import planned
-from forerun.planning.windows import best_window, collected
+from forerun.planning.windows import best_window
 from forerun.sheets.model import RunSheet
 from forerun.sheets.variants import variant
 from forerun.still.from_sheet import prepare
@@ -107,6 +107,7 @@ class Way:
         label: for people.
         plates: theoretical plates above the pot [-].
         reflux_ratio: while taking off [-].
+        given: the run as the still takes it.
         run: of the still.
         so_far: (n, C) moles over until each point [mol].
         fractions: of equal volume.
@@ -124,6 +125,7 @@ class Way:
     label: str
     plates: int
     reflux_ratio: float
+    given: StillInput
     run: Run
     so_far: Floats
     fractions: tuple[Fraction, ...]
@@ -271,7 +273,7 @@ def _way(
     key: str, label: str, given: StillInput, reflux: float, sheet: RunSheet, goal: Goal
 ) -> Way:
     run = run_still(given)
-    so_far = collected(run.trace, run)
+    so_far = run.trace.received_mol  # the engine's own account
     weights = weights_for(sheet, goal.basis)
     charged = run.ledger.charge_mol
     best = best_window(so_far, charged, goal.wanted, goal.purity, weights)
@@ -282,6 +284,7 @@ def _way(
         label,
         given.plates,
         reflux,
+        given,
         run,
         so_far,
         _fractions(run, so_far, sheet, goal, weights),
@@ -311,14 +314,15 @@ def _fractions(
         first, last = (
             np.array([np.interp(edge, volume, over) for over in so_far.T]) for edge in (start, end)
         )
-        held = (last - first) * weights
+        held_mol = np.maximum(last - first, 0.0)  # the account rounds at 1e-16
+        held = held_mol * weights
         heads = np.interp((start, end), volume[flowing], head[flowing])
         found.append(
             Fraction(
                 k + 1,
                 end - start,
                 float(held[goal.wanted] / held.sum()),
-                float((last - first)[goal.wanted] / run.ledger.charge_mol[goal.wanted]),
+                float(held_mol[goal.wanted] / run.ledger.charge_mol[goal.wanted]),
                 float(heads[0]),
                 float(heads[1]),
             )

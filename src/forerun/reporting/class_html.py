@@ -14,7 +14,7 @@ from typing import Any
 __all__ = ["html_fold", "html_list", "html_page", "html_policy", "html_table"]
 
 _FOLDER = Path(__file__).parent / "class_page"
-_PARTS = ("page",)
+_PARTS = ("base", "side", "still", "diagrams", "moment")
 
 
 def html_page(words: Mapping[str, str], data: Mapping[str, Any]) -> str:

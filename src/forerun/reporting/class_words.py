@@ -94,11 +94,11 @@ def _climb(ways: Ways) -> list[str]:
     (_, one), (_, many) = told
     if max(abs(one), abs(many)) < _STANDS_K:
         return [
-            "From the tenth to the first half of the charge the head stands, within "
+            "Between a tenth and a half of the charge the head stands, within "
             f"{_STANDS_K} K, in a simple still and over {column.plates} plates."
         ]
     return [
-        f"From the tenth to the first half of the charge the head climbs {one:.1f} K in a simple "
+        f"Between a tenth and a half of the charge the head climbs {one:.1f} K in a simple "
         f"still and {many:.1f} K over {column.plates} plates: what drips is "
         f"{'' if one > many else 'not '}steadier from a column."
     ]

@@ -17,6 +17,7 @@ from forerun.core.quantities import (
     format_time,
     format_volume,
 )
+from forerun.planning.comparison import FRACTIONS
 from forerun.reporting.class_data import class_data, drops_per_mL
 from forerun.reporting.class_html import html_fold, html_list, html_page, html_table
 from forerun.reporting.class_words import (
@@ -39,6 +40,7 @@ if TYPE_CHECKING:
 __all__ = ["Lesson"]
 
 _NONE = "–"
+_STANDS_K = 0.5  # a head that moves less stands; a judgement, no source
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,6 +99,8 @@ class Lesson:
             "STOPS": "".join(f'<p class="stop">{escape(s)}</p>' for s in stops),
             "RULE": escape(rule_words(self.advice)),
             "VERDICT": escape(verdict_words(self.advice)),
+            "FLASK": format_volume(ways.sheet.rig.flask_volume_m3.value),
+            "EACH": format_volume(ways.sheet.charge_volume_m3 / FRACTIONS),
             "DROPS": f"{drops_per_mL(ways):.0f}",
             "WANTED": escape(goal.name),
             "CUTS": html_table(*self.cuts()),
@@ -198,7 +202,7 @@ class Lesson:
 
     def _cuts_note(self) -> str:
         goal = self.ways.goal
-        each = format_volume(self.ways.sheet.charge_volume_m3 / 5)
+        each = format_volume(self.ways.sheet.charge_volume_m3 / FRACTIONS)
         return (
             f"Five receivers of {each}: purity in {goal.basis} and, in brackets, share of all "
             f"the {goal.name}. One cut: the largest of the distillate that is "
@@ -248,7 +252,9 @@ def _fraction_words(fraction: Fraction) -> str:
     if not np.isfinite(fraction.purity):
         return _NONE
     share = format_fraction(max(fraction.share, 0.0), "%", 0.05)
-    between = f"{fraction.head_low_K - 273.15:.0f}–{format_temperature(fraction.head_high_K)}"
+    low, high = fraction.head_low_K, fraction.head_high_K
+    stands = abs(high - low) < _STANDS_K
+    between = format_temperature(high) if stands else f"{low - 273.15:.0f}–{high - 273.15:.0f} °C"
     return f"{100.0 * fraction.purity:.0f} ({share}) {between}"
 
 

@@ -68,6 +68,19 @@ def test_the_data_hold_every_way_with_the_same_number_of_moments(page: str, made
         assert any(s is not None and len(s) == way["plates"] + 1 for s in way["stages"])
 
 
+def test_the_drawn_pot_and_plates_are_those_of_the_run(page: str, made: Lesson) -> None:
+    found = re.search(r'<script type="application/json" id="data">(.*?)</script>', page, re.S)
+    assert found is not None
+    data = json.loads(found[1])
+    for drawn, way in zip(data["ways"], made.ways.ways, strict=True):
+        left, holds = 1e6 * way.run.residue.volume_m3, sum(drawn["held"][-1])
+        assert drawn["left"][-1] == pytest.approx(left, abs=0.05)
+        assert drawn["left"][0] + sum(drawn["held"][0]) == pytest.approx(data["charge"], rel=1e-3)
+        if way.plates:
+            known = way.run.ledger.holdup_mol.sum() * 1e6 * way.run.residue.volume_m3
+            assert holds == pytest.approx(known / way.run.residue.amount_mol, rel=0.2)
+
+
 def test_figures_in_sentences_are_those_of_the_runs(made: Lesson) -> None:
     ways = made.ways
     best = max(ways.ways, key=lambda way: (round(way.best_share, 2), -way.plates))
@@ -125,7 +138,8 @@ def test_two_layers_are_not_drawn_as_one_liquid() -> None:
     assert made.ways.layered
     data = class_data(made.ways, made.finding)
     assert data["diagram"] is None
-    assert all(s is None for way in data["ways"] for s in way["stages"])
+    assert all("rise" not in way for way in data["ways"])
+    assert all((way["held"] is None) == (way["plates"] > 0) for way in data["ways"])
     assert any("layers" in said for said in made.why)
 
 
