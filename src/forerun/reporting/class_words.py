@@ -109,8 +109,8 @@ def _head_climb(way: Way, half: float) -> float:
     volume, head = way.run.trace.distillate_volume_m3, way.run.trace.head_temperature_K
     if volume[-1] < half:
         return float("nan")
-    early, late = np.searchsorted(volume, (0.2 * half, half))
-    return float(head[late] - head[early])
+    early, late = np.interp((0.2 * half, half), volume, head)
+    return float(late - early)
 
 
 def azeotrope_words(azeotropes: tuple[Azeotrope, ...], ways: Ways) -> tuple[str, ...]:

@@ -22,7 +22,6 @@ Judge = Callable[[Lesson, "re.Match[str]"], list[tuple[float, float, float]]]
 
 _POINT = 0.051  # of the last digit where one stands after the point
 _WHOLE = 0.51
-_SAMPLED = 0.3  # K: the page takes the nearest point of the trace, we go between
 
 
 def _number(text: str) -> float:
@@ -100,7 +99,7 @@ def _climbs(found: Lesson, match: re.Match[str]) -> list[tuple[float, float, flo
     one, many = _climb(found, found.ways.ways[0]), _climb(found, column)
     assert int(match["plates"]) == column.plates
     assert (match["not"] is None) == (_number(match["one"]) > _number(match["many"]))
-    return [(_number(match["one"]), one, _SAMPLED), (_number(match["many"]), many, _SAMPLED)]
+    return [(_number(match["one"]), one, _POINT), (_number(match["many"]), many, _POINT)]
 
 
 def _stands(found: Lesson, match: re.Match[str]) -> list[tuple[float, float, float]]:
