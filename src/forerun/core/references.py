@@ -24,4 +24,5 @@ class Reference:
     provenance: str = ""
 
     def __str__(self) -> str:
-        return self.citation + (f" doi:{self.doi}" if self.doi else "")
+        known = not self.doi or self.doi in self.citation
+        return self.citation if known else f"{self.citation} doi:{self.doi}"

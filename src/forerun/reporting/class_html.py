@@ -13,6 +13,7 @@ from typing import Any
 
 __all__ = ["html_fold", "html_list", "html_page", "html_policy", "html_table"]
 
+_MANY = 30  # sentences from which they are printed small, in columns
 _FOLDER = Path(__file__).parent / "class_page"
 _PARTS = ("base", "side", "still", "diagrams", "moment")
 
@@ -72,7 +73,8 @@ def html_fold(title: str, sentences: Sequence[str]) -> str:
     """Return sentences that are folded away until asked for."""
     if not sentences:
         return ""
-    return f"<details><summary>{escape(title)}</summary>{html_list(sentences)}</details>"
+    kind = ' class="many"' if len(sentences) > _MANY else ""
+    return f"<details{kind}><summary>{escape(title)}</summary>{html_list(sentences)}</details>"
 
 
 def html_table(head: Sequence[str], rows: Sequence[Sequence[str]]) -> str:
