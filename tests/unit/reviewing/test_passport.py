@@ -117,7 +117,7 @@ def test_a_passport_is_listed_printed_and_drawn(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setenv("FORERUN_DATA", str(tmp_path))
-    assert passports().to_json() == {"passports": []}
+    assert passports().to_json()["passports"] == []
     with pytest.raises(BadInput, match="none is kept yet"):
         forerun.passport("my Vigreux")
     state = None
