@@ -50,6 +50,8 @@ def test_a_lesson_is_made_and_its_page_opens_and_moves(browser: Any, server: Ser
         said: list[str] = []
         lesson.on("console", lambda line: said.append(line.text))
         lesson.on("pageerror", lambda problem: said.append(str(problem)))
+        # a tab that has just been opened may still change its process: first let it stand
+        lesson.wait_for_selector("html[data-ready=true]")
         lesson.reload()
         lesson.wait_for_selector("html[data-ready=true]")
         before = lesson.inner_text("#says")
