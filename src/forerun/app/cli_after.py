@@ -43,10 +43,12 @@ def review(
 
     SHEET is a file, "-" for standard input, or the name of an example.
     """
+    from forerun.app.output import check_new_name
     from forerun.app.review import review as answer
     from forerun.app.review import write_again
     from forerun.app.sheet import sheet_from_words, source_from_words
 
+    check_new_name(again, "--again")
     read = source_from_words(sheet) if keep else sheet_from_words(sheet)
     found = answer(
         read,
@@ -154,9 +156,10 @@ def calibrate(sheet: str, out: str | None, as_json: bool) -> int:
     SHEET names the glass; it is a file, "-" for standard input, or the name of an example.
     """
     from forerun.app.calibrate import calibrate as answer
-    from forerun.app.output import write_new
+    from forerun.app.output import check_new_name, write_new
     from forerun.app.sheet import sheet_from_words
 
+    check_new_name(out)
     found = answer(sheet_from_words(sheet))
     written = None if out is None else write_new(out, found.written())
     show_answer(found, as_json, written)

@@ -41,7 +41,7 @@ def fit(
     """Correct a pair by your own points; mix and foresee use the fit from then on."""
     from forerun.app.fit import fit as answer
     from forerun.app.fit import forget_pair, take_pair
-    from forerun.app.output import check_drawing_name, write_drawing, write_new
+    from forerun.app.output import check_drawing_name, check_new_name, write_drawing, write_new
     from forerun.core.errors import BadInput
 
     if take is not None:
@@ -53,6 +53,8 @@ def fit(
     if points is None:
         raise BadInput("--points", "nothing", "a table with headings such as x1,y1,T_C")
     check_drawing_name(out)
+    check_new_name(share, "--share")
+    check_new_name(thermoml, "--thermoml")
     found = answer(
         *substances,
         points=points,

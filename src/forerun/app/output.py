@@ -20,6 +20,7 @@ __all__ = [
     "card_and_drawing",
     "check_card_name",
     "check_drawing_name",
+    "check_new_name",
     "check_table_name",
     "show",
     "write_drawing",
@@ -151,14 +152,27 @@ def card_and_drawing(found: Counsel, card: str | None, drawing: str | None) -> s
     return ", ".join(names) or None
 
 
+def check_new_name(name: str | None, option: str = "--out") -> None:
+    """Look at the name of a file that is to be new before anything is computed.
+
+    Raises:
+        BadInput: there is such a file already, or its folder does not exist.
+    """
+    if name is None:
+        return
+    if Path(name).exists():
+        raise BadInput(option, name, "the name of a file that does not exist yet")
+    if not Path(name).parent.is_dir():
+        raise BadInput(option, name, "a file in a folder that exists")
+
+
 def write_new(name: str, text: str, option: str = "--out") -> str:
     """Write a text file that is not there yet and return its name.
 
     Raises:
-        BadInput: there is such a file already, or it cannot be written.
+        BadInput: as `check_new_name`, or it cannot be written.
     """
-    if Path(name).exists():
-        raise BadInput(option, name, "the name of a file that does not exist yet")
+    check_new_name(name, option)
     return _written(name, text, option)
 
 

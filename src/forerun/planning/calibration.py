@@ -15,6 +15,7 @@ import numpy as np
 import numpy.typing as npt
 
 from forerun.core.errors import BadInput, CalculationFailed
+from forerun.equilibrium.band_rules import EIGHTY
 from forerun.equilibrium.mixture import Mixture, mixture_of
 from forerun.planning.plate_by_plate import plates_above
 from forerun.planning.setpoints import load_difference
@@ -44,17 +45,15 @@ PAIRS = (
 
 _FILL = 0.3  # of the flask: enough to boil evenly and no more to throw away; a judgement
 _CHARGES = (0.1, 0.2, 0.35, 0.5, 0.65, 0.8)  # mole fraction of the lighter that is tried
-_ASSAY = (0.01, 0.002)  # relative and absolute, of a mass fraction by gas chromatography; as where
-# an assay states nothing of its own
-_VOLATILITY = 0.01  # of ln(relative volatility) times 1/ln: what pairs of papers differ by; a
-# judgement
-_MOST_PLATES = 60
+_ASSAY = (0.01, 0.002)  # relative and absolute, of a mass fraction by gas chromatography: what
+# `forerun.reviewing.assays` takes where none is stated; common practice, no source
+_VOLATILITY = 0.01  # of ln(relative volatility), by which papers differ; a judgement, no source
+_MOST_PLATES = 60  # of a glass column on a bench; a judgement, no source
 _TAKEN_BACK = 6  # passes of pot and hold-up
-_WIDE = 1.2815515655446004  # standard deviations to the ends of the middle 80 %
 _LONG = "4 h"
-_ABOVE = (0.0, 35.0, 50.0, 70.0)  # K of the bath over the pot that are tried in turn
-_COLD_K = 15.0  # below the lighter's boiling point nothing has reached the head
-_LEVEL_K, _LEVEL_X = 0.03, 0.002  # of head and pot within which the column counts as settled
+_ABOVE = (0.0, 35.0, 50.0, 70.0)  # K of the bath over the pot, tried in turn; a judgement
+_COLD_K = 15.0  # below the lighter's boiling point nothing has reached the head; a judgement
+_LEVEL_K, _LEVEL_X = 0.03, 0.002  # of head and pot within which it is settled; a judgement
 
 
 @dataclass(frozen=True, slots=True)
@@ -181,7 +180,7 @@ def _best_charge(sheet: RunSheet, names: tuple[str, str], pressure: float) -> Ca
     mixture = mixture_of(list(pair))
     plates = sheet.rig.plates
     ends = tuple(
-        min(max(plates.value + k * _WIDE * plates.sigma, 0.5), float(_MOST_PLATES))
+        min(max(plates.value + k * EIGHTY * plates.sigma, 0.5), float(_MOST_PLATES))
         for k in (-1.0, 0.0, 1.0)
     )
     best = None

@@ -9,6 +9,7 @@ from typing import Any
 import numpy as np
 
 from forerun.core.provenance import signed
+from forerun.equilibrium.band_rules import EIGHTY
 from forerun.reporting.bands import Span, value_with_band
 from forerun.reporting.paper import Paper
 from forerun.reporting.scale import Axis, axis_over
@@ -17,7 +18,6 @@ from forerun.reporting.table import columns, wrapped
 
 __all__ = ["Passport", "narrowing_as_svg"]
 
-_BAND = 1.2815515655446004  # half-width of the middle 80 % in standard deviations
 _QUANTITIES = (
     ("plates", "plates", 1.0, "", 1),
     ("holdup_m3", "hold-up", 1e6, "mL", 1),
@@ -128,7 +128,7 @@ class Passport:
 
 def _ends(kept: Mapping[str, Any]) -> tuple[float, float, float]:
     """Return the 80 % band of what is kept and its middle, log-normal [SI]."""
-    value, factor = float(kept["value"]), float(np.exp(_BAND * float(kept["relative_sigma"])))
+    value, factor = float(kept["value"]), float(np.exp(EIGHTY * float(kept["relative_sigma"])))
     return value / factor, value, value * factor
 
 

@@ -18,6 +18,7 @@ import numpy as np
 import numpy.typing as npt
 
 from forerun.core.errors import CalculationFailed
+from forerun.equilibrium.band_rules import EIGHTY
 from forerun.forecast.drawing import LEAST_PLATES, Prior, draw_member
 from forerun.forecast.unknowns import Unknown, model_error
 from forerun.records.readings import Readings
@@ -34,7 +35,6 @@ Progress = Callable[[int, int], None]
 
 _POINTS = 48  # readings that are compared; more would only repeat what a model misses
 _KNOTS = 40
-_BAND = 1.2815515655446004
 # One standard deviation of reading and model together; a choice, no source.
 _HEAD_K, _POT_K = 1.0, 2.0
 _VOLUME = (1e-6, 0.03)  # m3 absolute, relative
@@ -410,7 +410,7 @@ def _plates(found: Sequence[_Found], weights: Floats) -> Estimate:
     mean = float(weights @ logs)
     # between two rungs nothing was tried: that adds the variance of an even spread
     sigma = math.sqrt(float(weights @ (logs - mean) ** 2) + _RUNG**2 / 12.0)
-    low, value, high = (math.exp(mean + k * _BAND * sigma) for k in (-1.0, 0.0, 1.0))
+    low, value, high = (math.exp(mean + k * EIGHTY * sigma) for k in (-1.0, 0.0, 1.0))
     return Estimate("plates", value, low, high, _learnt(sigma, _PLATES))
 
 
@@ -418,7 +418,7 @@ def _estimate(prepared: Prepared, name: str, log: float, sigma: float) -> Estima
     rig = prepared.sheet.rig
     if name == "thermometer":
         value = rig.thermometer_offset_K.value + log
-        half = _BAND * sigma
+        half = EIGHTY * sigma
         learnt = _learnt(sigma, _OFFSET_K)
         return Estimate("thermometer_offset_K", value, value - half, value + half, learnt)
     keys = {
@@ -427,7 +427,7 @@ def _estimate(prepared: Prepared, name: str, log: float, sigma: float) -> Estima
         "holdup": ("holdup_m3", rig.holdup_m3.value),
     }
     key, stated = keys[name]
-    value, factor = stated * math.exp(log), math.exp(_BAND * sigma)
+    value, factor = stated * math.exp(log), math.exp(EIGHTY * sigma)
     return Estimate(key, value, value / factor, value * factor, _learnt(sigma, _PRIOR[name]))
 
 

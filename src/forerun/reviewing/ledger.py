@@ -9,6 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
+from forerun.equilibrium.band_rules import EIGHTY
 from forerun.records.assays import Assays
 from forerun.reviewing.assays import Statement
 from forerun.reviewing.balance import LOST, Measured, System, system_of
@@ -31,7 +32,6 @@ _LOST = 0.015  # of each component charged: evaporation and transfer
 _HELD = 0.5  # relative doubt of what the forecast leaves on column and head
 _HELD_LEAST = 2e-4  # kg: wetted glass
 _FORESEEN = (0.5, 0.10)  # of the forecast's amount, of the charge: where nothing was measured
-_BAND = 1.2815515655446004  # half-width of the middle 80 % in standard deviations
 
 
 @dataclass(frozen=True, slots=True)
@@ -297,10 +297,10 @@ def _line(
     return Line(
         place=place,
         mass_kg=float(masses.sum()),
-        band_kg=_BAND * float(np.sqrt(max(spread.sum(), 0.0))),
+        band_kg=EIGHTY * float(np.sqrt(max(spread.sum(), 0.0))),
         volume_m3=float(masses @ (1.0 / densities)),
         by_component_kg=masses,
-        component_band_kg=_BAND * np.sqrt(np.maximum(np.diag(spread), 0.0)),
+        component_band_kg=EIGHTY * np.sqrt(np.maximum(np.diag(spread), 0.0)),
         mole_fraction=x,
         mole_fraction_band=x_band,
         measured=measured,
@@ -316,4 +316,4 @@ def _mole_fractions(masses: Floats, spread: Floats, molar: Floats) -> tuple[Floa
         return empty, empty
     x = moles / total
     slopes = (np.eye(masses.size) - x[:, None]) / total / molar
-    return x, _BAND * np.sqrt(np.maximum(np.diag(slopes @ spread @ slopes.T), 0.0))
+    return x, EIGHTY * np.sqrt(np.maximum(np.diag(slopes @ spread @ slopes.T), 0.0))

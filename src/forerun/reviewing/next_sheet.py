@@ -6,13 +6,13 @@ import math
 from collections.abc import Sequence
 from typing import Any
 
+from forerun.equilibrium.band_rules import EIGHTY
 from forerun.reviewing.ledger import Line, Reconciled
 from forerun.sheets.model import RunSheet
 from forerun.sheets.writing import table_of
 
 __all__ = ["next_table"]
 
-_WIDE = 1.2815515655446004  # standard deviations to the ends of the middle 80 %
 _TRACE = 1e-4  # mass fraction below which a component is left out
 _STAYS = 0.1  # of the new charge, where the old sheet would leave more than a third of it
 _MOST_LEFT = 1.0 / 3.0
@@ -65,4 +65,4 @@ def _doubt(line: Line, k: int) -> float:
     """Return the standard deviation of the mass of one component in a receiver [kg]."""
     fraction = float(line.by_component_kg[k]) / max(line.mass_kg, 1e-9)
     half = math.hypot(fraction * line.band_kg, line.mass_kg * float(line.mole_fraction_band[k]))
-    return half / _WIDE
+    return half / EIGHTY

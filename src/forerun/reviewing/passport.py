@@ -7,13 +7,13 @@ from collections.abc import Iterable, Mapping
 from dataclasses import replace
 from typing import Any
 
+from forerun.equilibrium.band_rules import EIGHTY
 from forerun.reviewing.fitting_run import Estimate
 from forerun.reviewing.review import Review
 from forerun.sheets.model import RunSheet, Setting
 
 __all__ = ["passport_from", "passport_of", "with_passport"]
 
-_BAND = 1.2815515655446004  # half-width of the middle 80 % in standard deviations
 _OF_THE_COLUMN = ("plates", "holdup_m3", "heat_loss_W_K")
 _LEARNT = 0.15  # of the doubt that a run must take away for its value to be kept
 # Beside the width of the fit: runs of one column differ by load and packing; from memory.
@@ -75,7 +75,7 @@ def _joined(own: Estimate | None, old: Mapping[str, Any] | None) -> dict[str, fl
     """Return value and relative width of two looks at one quantity."""
     if own is None:
         return None if old is None else dict(old)
-    width = (own.high - own.low) / (2.0 * _BAND * own.value)
+    width = (own.high - own.low) / (2.0 * EIGHTY * own.value)
     width = math.hypot(width, _BETWEEN_RUNS)
     if old is None:
         return {"value": own.value, "relative_sigma": width}

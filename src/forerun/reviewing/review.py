@@ -11,6 +11,7 @@ import numpy.typing as npt
 
 from forerun.core.errors import BadInput
 from forerun.core.references import Reference
+from forerun.equilibrium.band_rules import EIGHTY
 from forerun.equilibrium.bubble import boiling_curve
 from forerun.records.assays import Assays
 from forerun.records.readings import Readings
@@ -45,7 +46,6 @@ __all__ = ["Review", "review_run", "standard_temperature"]
 Floats = npt.NDArray[np.float64]
 Progress = Callable[[int, int], None]
 
-_BAND = 1.2815515655446004
 _MOST_FLAGS = 6  # told one by one
 
 
@@ -237,7 +237,7 @@ def _at_total_reflux(
     except BadInput:
         return None
     sigma = math.hypot(0.5 * (abs(moved[0]) + abs(moved[1])), 0.5 * (abs(moved[2]) + abs(moved[3])))
-    half = _BAND * sigma
+    half = EIGHTY * sigma
     return Estimate("plates", value, max(value - half, 0.0), value + half, 1.0)
 
 

@@ -24,13 +24,13 @@ Floats = npt.NDArray[np.float64]
 
 _LOOK_BACK = 120.0  # s over which the present miss is taken
 _FADES = 900.0  # s in which a miss of the head falls to 1/e: a judgement
-_MOST_BELOW_K = 6.0  # a head that is colder yet has not met the vapour that the member is in
-_DOUBT_K = 0.08  # of a thermometer at this moment, its drift and its steps; found likewise
-_LEFT_OUT_K = 0.3  # of the head once the present miss has faded: what no member describes; likewise
-_DOUBT_M3 = 0.5e-6  # m3, of a receiver's marks, likewise
-_WANDER_K = 2.0  # of a bath from now on, which changes the pace as it changes what drives the heat;
-# found on simulated benches, see docs/explain/live.md
-_LEAST_DRIVE_K, _MOST_PACE = 5.0, 0.3  # K between bath and pot, and the widest doubt of the pace
+_MOST_BELOW_K = 6.0  # a head that is colder yet has not met the member's vapour: a judgement
+# how wide: found on simulated benches, seeds from 300 to 304; docs/explain/live.md
+_DOUBT_K = 0.08  # of a thermometer at this moment, its drift and its steps
+_LEFT_OUT_K = 0.3  # of the head once the present miss has faded: what no member describes
+_DOUBT_M3 = 0.5e-6  # m3, of a receiver's marks
+_WANDER_K = 2.0  # of a bath from now on, which changes the pace as it changes what drives the heat
+_LEAST_DRIVE_K, _MOST_PACE = 5.0, 0.3  # K between bath and pot, and the widest doubt: judgements
 _FINE = 5.0  # s between the points that are looked at
 
 

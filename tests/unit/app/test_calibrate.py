@@ -9,7 +9,7 @@ import pytest
 from click.testing import CliRunner
 
 from forerun.app.calibrate import calibrate
-from forerun.app.cli import cli
+from forerun.app.cli import cli, main
 from forerun.app.review import review
 from forerun.sheets.resolving import load
 
@@ -63,3 +63,27 @@ def test_its_samples_come_back_from_review_as_plates(tmp_path: Path) -> None:
     assays.write_text("\n".join(samples), encoding="utf-8")
     told = review(guide.written(), readings=readings, assays=assays, fit=False).to_json()
     assert told["plates"]["value"] == pytest.approx(guide.plan.plates[1], abs=0.1)
+
+
+def test_a_name_that_cannot_be_written_is_refused_before_anything_is_computed(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    for module in ("calibrate", "review"):
+        monkeypatch.setattr(f"forerun.app.{module}.load", lambda _sheet: pytest.fail("computed"))
+    there = tmp_path / "there.toml"
+    there.write_text("", encoding="utf-8")
+    log = tmp_path / "log.csv"
+    log.write_text("time_s,head_C\n0,20\n", encoding="utf-8")
+    for words in (
+        ["calibrate", "class-pair", "--out", str(there)],
+        [
+            "review",
+            "class-pair",
+            "--readings",
+            str(log),
+            "--again",
+            str(tmp_path / "no" / "a.toml"),
+        ],
+    ):
+        assert main(words) == 2
+        assert words[-2] in capsys.readouterr().err
