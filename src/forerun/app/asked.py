@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+import json
 from collections.abc import Mapping, Sequence
 from datetime import date
 from itertools import combinations
@@ -16,7 +17,14 @@ if TYPE_CHECKING:
     from forerun.records.assays import Assays
     from forerun.records.readings import Readings
 
-__all__ = ["asked_about", "asked_of_log", "asked_of_substances", "drawer_asked", "own_pairs"]
+__all__ = [
+    "asked_about",
+    "asked_of_log",
+    "asked_of_substances",
+    "asked_of_sweep",
+    "drawer_asked",
+    "own_pairs",
+]
 
 
 def asked_about(command: str, sheet: RunSheet, **words: Any) -> dict[str, Any]:
@@ -81,6 +89,22 @@ def asked_of_substances(
         **{name: _plain(value) for name, value in words.items() if value is not None},
         **({"own_pairs": own} if own else {}),
     }
+
+
+def asked_of_sweep(
+    first: RunSheet, table: Mapping[str, Any], vary: Sequence[str]
+) -> dict[str, Any]:
+    """Return the question of a sweep.
+
+    Args:
+        first: the sheet of the first point, whose pairs are looked for.
+        table: the sheet as a table of tables; days in it become text.
+        vary: what is varied, as it was written.
+    """
+    found = [portion.substance for portion in first.charge]
+    plain = json.loads(json.dumps(table, default=str))
+    names = [one.name for one in found]
+    return asked_of_substances("sweep", found, substances=names, table=plain, vary=list(vary))
 
 
 def own_pairs(substances: Sequence[Substance]) -> dict[str, str]:

@@ -6,7 +6,7 @@ import json
 import math
 import re
 import tomllib
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -27,6 +27,8 @@ __all__ = [
     "SHEET",
     "Key",
     "answer_text",
+    "key_from_object",
+    "key_object",
     "key_text",
     "log_text",
     "numbers_from",
@@ -144,6 +146,36 @@ def read_key(path: str | Path) -> Key:
     place = Path(path)
     table = _table(place, "key")
     _only(table, ("secret", "sheet", "students", "hidden", "weights"), "key")
+    sheet = place.parent / str(table.pop("sheet", SHEET))
+    return key_from_object(table, lambda: load(sheet))
+
+
+def key_object(key: Key) -> dict[str, Any]:
+    """Return a key without its sheet as plain things, from which all that is hidden follows."""
+    hidden = {
+        "share": list(key.hidden.share),
+        "faults": list(key.hidden.faults),
+        "unknowns": list(key.hidden.unknowns),
+    }
+    return {
+        "secret": key.secret,
+        "students": list(key.students),
+        "hidden": hidden,
+        "weights": dict(key.weights),
+    }
+
+
+def key_from_object(table: Mapping[str, Any], sheet: Callable[[], RunSheet]) -> Key:
+    """Return a key from plain things.
+
+    Args:
+        table: as `key_object` returns it, or a key file without its sheet.
+        sheet: reads the sheet of the class, once the rest is found right.
+
+    Raises:
+        BadInput: something that cannot be used.
+    """
+    _only(table, ("secret", "students", "hidden", "weights"), "key")
     secret, students = table.get("secret"), table.get("students")
     if not isinstance(secret, str) or not secret:
         raise BadInput("key: secret", secret, "words in quotes")
@@ -152,7 +184,7 @@ def read_key(path: str | Path) -> Key:
     hidden, weights = table.get("hidden", {}), table.get("weights", dict(WEIGHTS))
     return Key(
         secret,
-        load(place.parent / str(table.get("sheet", SHEET))),
+        sheet(),
         tuple(sorted(set(students))),
         _hidden(hidden),
         _weights(weights),

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from forerun.app.ready import kernels_ready
 from forerun.core.errors import BadInput
@@ -84,7 +84,17 @@ def fit(
     if keep:
         file = own_pair_file(*own.components)
         _write(file, own.text())
-    return _answer(pair, own, given.points, found, file)
+    asked = {
+        "command": "fit",
+        "substances": list(substances),
+        "points": given.text,
+        "pressure": pressure,
+        "temperature": temperature,
+        "calibration": given.calibration or None,
+        "label": label,
+    }
+    asked = {key: value for key, value in asked.items() if value is not None}
+    return _answer(pair, own, given.points, found, file, asked)
 
 
 def take_pair(file: str | Path) -> Taken:
@@ -191,6 +201,7 @@ def _answer(
     points: OwnPoints,
     found: OwnFit,
     file: Path | None,
+    asked: dict[str, Any],
 ) -> Fit:
     import numpy as np
 
@@ -215,6 +226,7 @@ def _answer(
         curves,
         None if isobaric else _isotherm(points, corrected, bare),
         file,
+        asked,
     )
 
 

@@ -59,11 +59,15 @@ class Given:
         points: in SI, mole fractions of the first substance.
         notes: sentences about conversions.
         references: what the conversions rest on.
+        text: the table as it was read.
+        calibration: the table of the calibration likewise; empty without one.
     """
 
     points: OwnPoints
     notes: tuple[str, ...]
     references: tuple[Reference, ...]
+    text: str = ""
+    calibration: str = ""
 
 
 @dataclass(slots=True)
@@ -113,7 +117,9 @@ def points_from(
     points = OwnPoints(
         np.array(temperatures), np.array(pressures), np.array(x), np.array(y), numbers, tuple(runs)
     )
-    return Given(points, tuple(context.notes), tuple(context.references.values()))
+    curve = "" if calibration is None else read_table(calibration, "--calibration").text
+    references_used = tuple(context.references.values())
+    return Given(points, tuple(context.notes), references_used, table.text, curve)
 
 
 def _check_headings(table: Table, pressure: float | None, temperature: float | None) -> None:

@@ -4,7 +4,18 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from forerun.app.class_files import ANSWER, PLAN, Key, read_answer, read_key, write_into
+from forerun.app.asked import asked_about
+from forerun.app.asked_files import files_asked
+from forerun.app.class_files import (
+    ANSWER,
+    LOG,
+    PLAN,
+    Key,
+    key_object,
+    read_answer,
+    read_key,
+    write_into,
+)
 from forerun.app.hide import dealt_of
 from forerun.app.progress import Progress
 from forerun.app.ready import kernels_ready
@@ -14,7 +25,7 @@ from forerun.reporting.class_marks import MarkedClass
 from forerun.reviewing.marks import Marks, marks_of
 from forerun.running.mystery import code_of
 
-__all__ = ["mark"]
+__all__ = ["mark", "marked"]
 
 
 def mark(key_file: str, folder: str, feedback: str | None = None) -> MarkedClass:
@@ -31,9 +42,26 @@ def mark(key_file: str, folder: str, feedback: str | None = None) -> MarkedClass
     Raises:
         BadInput: a key that cannot be used, or no submission at all.
     """
-    key, place = read_key(key_file), Path(folder)
+    return marked(read_key(key_file), folder, feedback)
+
+
+def marked(key: Key, folder: str, feedback: str | None = None) -> MarkedClass:
+    """Mark what is in a folder by a key that has been read.
+
+    Args:
+        key: the instructor's.
+        folder: see `mark`.
+        feedback: see `mark`.
+
+    Raises:
+        BadInput: no submission at all.
+    """
+    place = Path(folder)
     if not any((place / code_of(number) / ANSWER).is_file() for number in key.students):
         raise BadInput("FOLDER", folder, f"a folder with S01/{ANSWER} and so on in it")
+    handed_in = [place / code_of(n) / name for n in key.students for name in (ANSWER, LOG, PLAN)]
+    files = files_asked(place, handed_in)
+    asked = asked_about("mark", key.sheet, key=key_object(key), files=files)
     kernels_ready()
     marks: list[Marks] = []
     unmarked: dict[str, str] = {}
@@ -44,7 +72,7 @@ def mark(key_file: str, folder: str, feedback: str | None = None) -> MarkedClass
             except BadInput as problem:  # one answer must not keep a class from its marks
                 unmarked[code_of(number)] = str(problem)
             progress(done, len(key.students))
-    found = MarkedClass(key.sheet.title, key.weights, tuple(marks), unmarked)
+    found = MarkedClass(key.sheet.title, key.weights, tuple(marks), unmarked, asked=asked)
     if feedback is not None:
         files = {f"{one.code}.txt": found.feedback(one) for one in marks}
         write_into(Path(feedback), files, "--feedback")

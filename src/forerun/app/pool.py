@@ -8,8 +8,10 @@ from collections.abc import Mapping
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
+from forerun.app.asked import asked_about
+from forerun.app.asked_files import files_asked
 from forerun.app.class_files import LOG, write_into
 from forerun.app.diagnose import FEWEST, diagnosis_of
 from forerun.app.progress import Progress
@@ -83,7 +85,8 @@ def pool(
     Raises:
         BadInput: no logs there, a file that is not named by a code, or no log that can be used.
     """
-    logs, unusable = _logs(Path(folder), without)
+    logs, unusable, files = _logs(Path(folder), without)
+    asked = asked_about("pool", sheet, files=files, fit=fit)
     kernels_ready()
     from forerun.reporting.class_pooled import PooledClass
     from forerun.reviewing.pooled import pooled
@@ -99,10 +102,14 @@ def pool(
     benches = _benches(sheet, usable, fit)
     plates = {code: one.plates for code, one in benches.items() if one.plates is not None}
     found = {code: one.diagnosis for code, one in benches.items() if one.diagnosis is not None}
-    return PooledClass(sheet.title, pooled(usable, plates, found), found, unusable)
+    seen = pooled(usable, plates, found)
+    return PooledClass(sheet.title, seen, found, unusable, asked=asked)
 
 
-def _logs(folder: Path, without: str | None) -> tuple[dict[str, Readings], dict[str, str]]:
+def _logs(
+    folder: Path, without: str | None
+) -> tuple[dict[str, Readings], dict[str, str], dict[str, Any]]:
+    """Return logs, why others cannot be used, and what all files hold."""
     if not folder.is_dir():
         raise BadInput("FOLDER", str(folder), "a folder with the logs of benches, B07.csv")
     out = {code.strip() for code in (without or "").split(",") if code.strip()}
@@ -124,7 +131,8 @@ def _logs(folder: Path, without: str | None) -> tuple[dict[str, Readings], dict[
             unusable[code] = str(problem)
     if not logs or len(logs) > _MOST:
         raise BadInput("FOLDER", f"{len(logs)} logs", f"1 to {_MOST} logs of benches, B07.csv")
-    return logs, unusable
+    files = {code: path for code, path in files.items() if code not in out}
+    return logs, unusable, files_asked(folder, list(files.values()))
 
 
 def _benches(sheet: RunSheet, logs: Mapping[str, Readings], fit: bool) -> dict[str, Bench]:

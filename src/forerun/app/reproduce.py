@@ -8,9 +8,11 @@ import zipfile
 from collections.abc import Callable, Iterator, Mapping
 from datetime import date
 from pathlib import Path
+from tempfile import TemporaryDirectory
 from typing import Any
 
 from forerun.app.asked import own_pairs
+from forerun.app.asked_files import laid_out
 from forerun.core.comparing import compare
 from forerun.core.errors import BadInput
 from forerun.core.provenance import made_by
@@ -25,6 +27,11 @@ _MOST = 50  # questions in one file
 _DEEPEST = 12  # levels below which no question is looked for
 _RESULTS = "results.json"
 _OF_THE_DAY = ("standing",)  # says how all kept runs did, so it grows with the library
+_OF_THE_PLACE = {"fit": ("file",), "sweep": ("results", "resumed", "workers")}  # where, by whom
+_NOT_AGAIN = (
+    "another answer; what is said while a run goes on depends on the clock of its room, and the "
+    "run's log, which is kept, can be asked with diagnose or review"
+)
 _SAVED = 'a result that forerun wrote with --json, or the archive of a record; it has "asked" in it'
 
 Words = dict[str, Any]
@@ -118,9 +125,11 @@ def _again(place: str, asked: Words, answer: Mapping[str, Any]) -> Result:
     found = json.loads(to_text(ask(asked)))
     if asked:
         raise BadInput("asked", ", ".join(asked), f"nothing else that `{command}` is asked with")
-    kept = {k: v for k, v in found.items() if k not in ("asked", "made_by", *_OF_THE_DAY)}
+    place_alone = _OF_THE_PLACE.get(str(command), ())
+    unlike = {"asked", "made_by", *_OF_THE_DAY, *place_alone}
+    kept = {k: v for k, v in found.items() if k not in unlike}
     saved = {key: answer[key] for key in kept if key in answer}
-    left = {*answer} - {*kept, "asked", "made_by"}
+    left = {*answer} - {*kept, "asked", "made_by", *place_alone}
     left -= {key for key in _OF_THE_DAY if answer.get(key) is None}
     extra = tuple(key for key in answer if key in left)
     return Result(str(command), place, compare(saved, kept), extra)
@@ -135,9 +144,7 @@ def _look(asked: Words) -> dict[str, Any]:
 def _mix(asked: Words) -> dict[str, Any]:
     from forerun.app.mix import mix
 
-    names = asked.pop("substances", None)
-    if not isinstance(names, list) or not all(isinstance(name, str) for name in names):
-        raise BadInput("asked.substances", names, "a list of names")
+    names = _texts(asked, "substances")
     words = {key: asked.pop(key) for key in tuple(asked)}
     try:
         return mix(*names, **words).to_json()
@@ -189,6 +196,50 @@ def _lesson(asked: Words) -> dict[str, Any]:
     return lesson(sheet, today=day, topic=topic).to_json()
 
 
+def _fit(asked: Words) -> dict[str, Any]:
+    from forerun.app.fit import fit
+
+    words = {key: _text(asked, key) for key in ("pressure", "temperature") if key in asked}
+    curve = _text(asked, "calibration").encode() if "calibration" in asked else None
+    points, label = _text(asked, "points").encode(), _text(asked, "label")
+    names = _texts(asked, "substances")
+    return fit(*names, points=points, calibration=curve, label=label, keep=False, **words).to_json()
+
+
+def _sweep(asked: Words) -> dict[str, Any]:
+    from forerun.app.sweep import sweep
+
+    table, vary = _table(asked.pop("table", None)), _texts(asked, "vary")
+    asked.pop("substances", None)  # for the user's own points of their pairs
+    with TemporaryDirectory(prefix="forerun-") as folder:
+        return sweep(table, vary, out=folder).to_json()
+
+
+def _pool(asked: Words) -> dict[str, Any]:
+    from forerun.app.pool import pool
+
+    fit, files = asked.pop("fit", True), asked.pop("files", None)
+    if not isinstance(fit, bool):
+        raise BadInput("asked.fit", fit, "true or false")
+    sheet = _sheet(asked)
+    with laid_out(files, "asked.files") as folder:
+        return pool(sheet, str(folder), fit=fit).to_json()
+
+
+def _mark(asked: Words) -> dict[str, Any]:
+    from forerun.app.class_files import key_from_object
+    from forerun.app.mark import marked
+
+    files = asked.pop("files", None)
+    key = key_from_object(_table(asked.pop("key", None)), lambda: _sheet(asked))
+    with laid_out(files, "asked.files") as folder:
+        return marked(key, str(folder)).to_json()
+
+
+def _watch(asked: Words) -> dict[str, Any]:
+    raise BadInput("asked.command", "watch", _NOT_AGAIN)
+
+
 _ASK: dict[str, Callable[[Words], dict[str, Any]]] = {
     "look": _look,
     "mix": _mix,
@@ -197,6 +248,11 @@ _ASK: dict[str, Callable[[Words], dict[str, Any]]] = {
     "diagnose": _diagnose,
     "review": _review,
     "lesson": _lesson,
+    "fit": _fit,
+    "sweep": _sweep,
+    "pool": _pool,
+    "mark": _mark,
+    "watch": _watch,
 }
 
 
@@ -237,6 +293,13 @@ def _text(asked: Words, key: str) -> str:
     return value
 
 
+def _texts(asked: Words, key: str) -> list[str]:
+    value = asked.pop(key, None)
+    if not isinstance(value, list) or not all(isinstance(one, str) for one in value):
+        raise BadInput(f"asked.{key}", value, "a list of texts")
+    return value
+
+
 # --- what has changed since
 
 
@@ -256,6 +319,8 @@ def _changed_pairs(asked: Mapping[str, Any]) -> dict[str, tuple[str, str]]:
     from forerun.sheets.resolving import resolve
     from forerun.substances.catalogue import find
 
+    if asked.get("command") == "fit":
+        return {}  # made from the models alone
     if isinstance(asked.get("sheet"), str):
         sheet = resolve(read_text(asked["sheet"]))
         substances = [portion.substance for portion in sheet.charge]

@@ -8,6 +8,7 @@ from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
+from forerun.app.asked import asked_of_sweep
 from forerun.app.progress import Progress
 from forerun.app.ready import kernels_ready
 from forerun.app.sweep_store import SweepStore
@@ -109,6 +110,7 @@ def sweep(
         results=results,
         told=() if told is None else (told,),
         assumed=goal.assumed,
+        asked=asked_of_sweep(first, table, vary),
     )
     store.write_front(found.drawing())
     return found

@@ -69,7 +69,8 @@ class Watched:
                 "instruction": self.instruction,
                 "findings": self.findings,
                 "alarms": self.alarms,
-            }
+            },
+            {"command": "watch", "run": self.run},
         )
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any
 
 import numpy as np
@@ -29,6 +29,7 @@ class MarkedClass:
         marks: of each student who could be marked.
         unmarked: why not, by code.
         warnings: sentences that the user should read.
+        asked: the question, with the key, whole enough to be asked again.
     """
 
     title: str
@@ -36,6 +37,7 @@ class MarkedClass:
     marks: tuple[Marks, ...]
     unmarked: Mapping[str, str]
     warnings: tuple[str, ...] = ()
+    asked: Mapping[str, Any] = field(default_factory=dict, compare=False, repr=False)
 
     @property
     def finding(self) -> str:
@@ -87,7 +89,8 @@ class MarkedClass:
                 ],
                 "unmarked": dict(self.unmarked),
                 "warnings": list(self.warnings),
-            }
+            },
+            self.asked,
         )
 
     def printed(self, paper: Paper) -> list[str]:

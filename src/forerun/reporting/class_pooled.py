@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -85,6 +85,7 @@ class PooledClass:
         findings: by bench, where its log was diagnosed.
         unusable: why not, by code of the bench.
         warnings: sentences that the user should read.
+        asked: the question, whole enough to be asked again; empty where it is not.
     """
 
     title: str
@@ -92,6 +93,7 @@ class PooledClass:
     findings: Mapping[str, Diagnosis]
     unusable: Mapping[str, str]
     warnings: tuple[str, ...] = ()
+    asked: Mapping[str, Any] = field(default_factory=dict, compare=False, repr=False)
 
     @property
     def finding(self) -> str:
@@ -125,7 +127,8 @@ class PooledClass:
                 **pooled_object(self.pooled, self.findings),
                 "unusable": dict(self.unusable),
                 "warnings": list(self.warnings),
-            }
+            },
+            self.asked,
         )
 
     def printed(self, paper: Paper) -> list[str]:

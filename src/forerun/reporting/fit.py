@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -68,6 +69,7 @@ class Fit:
         curves: boiling curves at that pressure, with the fit and with the models alone.
         isotherm: pressures over composition where the temperature was held instead.
         file: where the fit was saved; None where it was not.
+        asked: the question, whole enough to be asked again.
     """
 
     own: OwnPair
@@ -80,6 +82,7 @@ class Fit:
     curves: tuple[BoilingCurve, BoilingCurve]
     isotherm: Isotherm | None = None
     file: Path | None = None
+    asked: Mapping[str, Any] = field(default_factory=dict, compare=False, repr=False)
 
     @property
     def warnings(self) -> tuple[str, ...]:
@@ -136,6 +139,7 @@ class Fit:
         base = " + ".join(self.own.base_models) or "Raoult"
         return signed(
             {
+                "finding": self.finding,
                 "components": list(names),
                 "model": f"{base} with Redlich-Kister terms a + b (350 K/T - 1)",
                 "coefficients": [number(v) for term in self.own.terms for v in term],
@@ -168,7 +172,8 @@ class Fit:
                 "file": None if self.file is None else str(self.file),
                 "warnings": list(self.warnings),
                 "references": source_object(self.mixture.references),
-            }
+            },
+            self.asked,
         )
 
     def printed(self, paper: Paper) -> list[str]:

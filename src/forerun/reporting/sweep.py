@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import hashlib
+import json
 from collections import Counter
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any
 
 import numpy as np
@@ -43,6 +45,7 @@ class Swept:
         results: file with the table of all points.
         told: sentences on how it was run.
         assumed: what the sheet's aim left open.
+        asked: the question, whole enough to be asked again.
     """
 
     title: str
@@ -56,11 +59,18 @@ class Swept:
     results: str
     told: tuple[str, ...]
     assumed: tuple[str, ...]
+    asked: Mapping[str, Any] = field(default_factory=dict, compare=False, repr=False)
 
     @property
     def counts(self) -> Counter[str]:
         """Number of points by their state."""
         return Counter(str(row["state"]) for row in self.rows)
+
+    @property
+    def rows_sha256(self) -> str:
+        """Checksum of all rows, 64 hex digits: the same to the last digit, or another."""
+        text = json.dumps([dict(row) for row in self.rows], sort_keys=True)
+        return hashlib.sha256(text.encode("utf-8")).hexdigest()
 
     @property
     def warnings(self) -> tuple[str, ...]:
@@ -108,13 +118,15 @@ class Swept:
                 "vary": [{"key": key, "values": list(values)} for key, values in self.vary],
                 "columns": list(self.rows[0]) if self.rows else [],
                 "results": self.results,
+                "rows_sha256": self.rows_sha256,
                 "front": [
                     {k: number(v) if isinstance(v, float) else v for k, v in row.items()}
                     for row in self.front
                 ],
                 "assumed": list(self.assumed),
                 "warnings": list(self.warnings),
-            }
+            },
+            self.asked,
         )
 
     def printed(self, paper: Paper) -> list[str]:

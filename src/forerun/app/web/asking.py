@@ -145,7 +145,7 @@ def _fit(body: dict[str, Any], _progress: Progress | None) -> dict[str, Any]:
         label=label,
         keep=keep,
     )
-    return {**found.to_json(), "finding": found.finding}
+    return found.to_json()
 
 
 def _review(body: dict[str, Any], progress: Progress | None) -> dict[str, Any]:
