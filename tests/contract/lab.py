@@ -16,6 +16,7 @@ from forerun.app.web.access import Entry
 from forerun.app.web.application import application
 from forerun.app.web.attempts import Attempts
 from forerun.app.web.guards import LOOPBACK
+from forerun.app.web.live_desk import LiveDesk
 from forerun.app.web.passphrases import ROLES, PassPhrases
 from forerun.app.web.sessions import Sessions
 
@@ -99,7 +100,9 @@ class Lab:
 
 
 @contextmanager
-def open_lab(folder: Path, *, neighbour: bool = False, phrases: bool = True) -> Iterator[Lab]:
+def open_lab(
+    folder: Path, *, neighbour: bool = False, phrases: bool = True, reckons: bool = True
+) -> Iterator[Lab]:
     """Serve until left; the other end is taken for the owner's own only where that is said."""
     clock = Clock()
     kept = PassPhrases(folder)
@@ -109,9 +112,10 @@ def open_lab(folder: Path, *, neighbour: bool = False, phrases: bool = True) -> 
     entry = Entry(
         kept if phrases else None, Sessions(TOKEN), Attempts(clock), lambda *_ends: neighbour
     )
+    desk = LiveDesk() if reckons else LiveDesk(make=None)
     listening = socket.create_server(("127.0.0.1", 0))
     config = uvicorn.Config(
-        application((*LOOPBACK, NAME), entry=entry),
+        application((*LOOPBACK, NAME), desk, entry),
         log_level="critical",
         access_log=False,
         proxy_headers=False,
@@ -126,3 +130,4 @@ def open_lab(folder: Path, *, neighbour: bool = False, phrases: bool = True) -> 
         server.should_exit = True
         thread.join(timeout=20)
         listening.close()
+        desk.close()

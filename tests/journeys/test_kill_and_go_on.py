@@ -21,7 +21,7 @@ def test_nothing_acknowledged_is_lost_when_the_server_is_killed(tmp_path: Path) 
         port = probe.getsockname()[1]
     found = Killed(tmp_path, port, REAL, seed=1).rounds(5)
     assert found.kills == 5
-    assert found.acknowledged > 100
+    assert found.acknowledged > 40  # fewer where others use the machine
     assert found.stored >= found.acknowledged
     assert (found.lost, found.twice, found.corrupt) == ([], [], [])
     assert statistics.median(found.resumed_s) < _SLOW

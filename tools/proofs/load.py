@@ -2,8 +2,9 @@
 
     python tools/proofs/load.py [--minutes N] [--benches N] [--keep]
 
-Each bench sends once a second, one of them ten times; each is followed by one event stream, as a
-browser follows it.  Server and all clients share this machine.
+Each bench sends what the thermometers of a simulated run of its own show, once a second, one of
+them ten times; each is followed by one event stream, as a browser follows it.  Server and all
+clients share this machine.
 """
 
 from __future__ import annotations
@@ -24,12 +25,16 @@ import numpy as np
 ROOT = Path(__file__).resolve().parents[2]
 sys.path[:0] = [str(ROOT / "src"), str(ROOT / "tests")]
 
+from forerun.running.simulated import simulated_log  # noqa: E402
 from forerun.sheets.examples import example  # noqa: E402
+from forerun.sheets.resolving import load  # noqa: E402
 from journeys.served import Server  # noqa: E402 -- after the path
 
 FIGURES = ROOT / "docs" / "explain" / "load.json"
 SHEET = "simple-still"
-SETTLED_S = 60.0  # before memory is compared: the first estimates start a process
+FIRST_SEED = 40_000
+ZERO_CELSIUS = 273.15  # K
+LEAST_SETTLED_S = 60.0  # before memory is compared: and every run has to have its first estimate
 
 
 @dataclass
@@ -38,9 +43,11 @@ class Seen:
 
     acknowledged_s: list[float] = field(default_factory=list)
     seen_s: list[float] = field(default_factory=list)
+    begun: float = 0.0
     sent: int = 0
     refused: int = 0
     memory_MB: list[tuple[float, float]] = field(default_factory=list)
+    estimated_s: dict[int, list[float]] = field(default_factory=dict)
 
 
 class Line:
@@ -68,18 +75,50 @@ class Line:
         return int(top.split()[1]), answer
 
 
-async def bench(port: int, run: int, every_s: float, end: float, seen: Seen, sent: dict) -> None:
+@dataclass(frozen=True, slots=True)
+class Bench:
+    """What the thermometers of one bench show.
+
+    Args:
+        run: its number on the server.
+        every_s: between two readings [s].
+        head_C: (n,) one for each second of the run [°C].
+        bath_C: (n,) likewise [°C].
+    """
+
+    run: int
+    every_s: float
+    head_C: np.ndarray
+    bath_C: np.ndarray
+
+    def reading(self, time_s: float) -> dict[str, float]:
+        """Return what is read at a time of the run."""
+        k = min(int(time_s), self.head_C.size - 1)
+        return {
+            "head_C": round(float(self.head_C[k]), 2),
+            "bath_C": round(float(self.bath_C[k]), 2),
+        }
+
+
+def bench_of(run: int, every_s: float, seed: int) -> Bench:
+    """Return a bench whose still is not quite what the sheet says."""
+    log = simulated_log(load(example(SHEET)), seed, every_s=1.0).readings
+    head, bath = log.channel("head_K") - ZERO_CELSIUS, log.channel("bath_K") - ZERO_CELSIUS
+    return Bench(run, every_s, head, bath)
+
+
+async def send(port: int, bench: Bench, end: float, seen: Seen, sent: dict) -> None:
     """Send readings until the end."""
-    line, number = Line(port), 0
+    line, number, run, every_s = Line(port), 0, bench.run, bench.every_s
+    opened = time.perf_counter()
     begun = time.perf_counter() + np.random.default_rng(run).uniform(0.0, every_s)
     while time.perf_counter() < end:
         await asyncio.sleep(max(begun + number * every_s - time.perf_counter(), 0.0))
         number += 1
-        head = 25.0 + 0.01 * number
         at = time.perf_counter()
         sent[number] = at
         body = {
-            "readings": [{"head_C": head, "bath_C": 80.0}],
+            "readings": [bench.reading(at - opened)],
             "origin": "proof",
             "sequence": number,
         }
@@ -103,6 +142,8 @@ async def follower(port: int, run: int, seen: Seen, sent: dict) -> None:
             return
         if line.startswith("event: "):
             kind = line[7:].strip()
+        elif line.startswith("data: ") and kind == "estimate":
+            seen.estimated_s.setdefault(run, []).append(time.perf_counter())
         elif line.startswith("data: ") and kind == "reading":
             number = json.loads(line[6:])["number"]
             if number in sent:
@@ -118,11 +159,13 @@ async def memory(server: int, begun: float, end: float, seen: Seen) -> None:
 
 
 def _children(process: int) -> list[int]:
-    try:
-        text = Path(f"/proc/{process}/task/{process}/children").read_text()
-    except OSError:
-        return []
-    found = [int(p) for p in text.split()]
+    """Return the processes that any thread of a process has begun, theirs too."""
+    found = []
+    for thread in Path(f"/proc/{process}/task").glob("*"):
+        try:
+            found += [int(p) for p in (thread / "children").read_text().split()]
+        except OSError:  # a thread that has just ended
+            continue
     return found + [grand for p in found for grand in _children(p)]
 
 
@@ -143,6 +186,9 @@ async def measured(server: Server, process: int, benches: int, minutes: float) -
         status, begun = await line.post("/api/runs", {"sheet": example(SHEET)})
         assert status == 201, begun
         runs.append(begun["id"])
+    shown = [
+        bench_of(run, 0.1 if k == benches else 1.0, FIRST_SEED + k) for k, run in enumerate(runs)
+    ]
     start = time.perf_counter()
     end = start + 60.0 * minutes
     sent: list[dict[int, float]] = [{} for _ in runs]
@@ -150,14 +196,12 @@ async def measured(server: Server, process: int, benches: int, minutes: float) -
         asyncio.create_task(follower(server.port, run, seen, where))
         for run, where in zip(runs, sent, strict=True)
     ]
-    sending = [
-        bench(server.port, run, 0.1 if k == benches else 1.0, end, seen, sent[k])
-        for k, run in enumerate(runs)
-    ]
+    sending = [send(server.port, one, end, seen, sent[k]) for k, one in enumerate(shown)]
     await asyncio.gather(memory(process, start, end, seen), *sending)
     await asyncio.sleep(1.0)
     for task in following:
         task.cancel()
+    seen.begun = start
     return seen
 
 
@@ -186,6 +230,8 @@ def main() -> int:
         "seen": len(seen.seen_s),
         "acknowledged_ms": _quantiles(seen.acknowledged_s),
         "seen_ms": _quantiles(seen.seen_s),
+        "estimates_apart_s": _apart(seen),
+        "every_run_has_one_after_s": round(_settled_s(seen), 0),
         "memory_MB": _memory(seen),
     }
     print(json.dumps(figures, indent=1))
@@ -203,11 +249,25 @@ def _quantiles(seconds: list[float]) -> dict[str, float]:
     return {f"{100 * s:g} %": round(float(q), 1) for s, q in zip(shares, found, strict=True)}
 
 
+def _settled_s(seen: Seen) -> float:
+    """Return when the last run had its first estimate [s of the measurement]."""
+    return max(first[0] for first in seen.estimated_s.values()) - seen.begun
+
+
+def _apart(seen: Seen) -> dict[str, float]:
+    """Return how far apart the estimates of one run are, all runs together [s]."""
+    settled = seen.begun + _settled_s(seen)
+    gaps = [np.diff([at for at in times if at >= settled]) for times in seen.estimated_s.values()]
+    found = np.quantile(np.concatenate(gaps), (0.5, 0.95, 1.0))
+    return {f"{s} %": round(float(q), 1) for s, q in zip((50, 95, 100), found, strict=True)}
+
+
 def _memory(seen: Seen) -> dict[str, float]:
-    settled = [m for t, m in seen.memory_MB if t > SETTLED_S] or [m for _, m in seen.memory_MB]
+    after = max(LEAST_SETTLED_S, _settled_s(seen))
+    settled = [m for t, m in seen.memory_MB if t > after]
     tenth = max(len(settled) // 10, 1)
     first, last = float(np.median(settled[:tenth])), float(np.median(settled[-tenth:]))
-    return {"after a minute": round(first, 1), "at the end": round(last, 1)}
+    return {"when all are estimated": round(first, 1), "at the end": round(last, 1)}
 
 
 if __name__ == "__main__":

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 from forerun.records.interface import Entry
 from forerun.records.readings import Reading, Readings, readings_of
+from forerun.running.thinned import Thinned
 from forerun.running.worker import Reckoned, Share
 
 if TYPE_CHECKING:
@@ -23,17 +24,15 @@ class _Log:
     """All that is known of one run."""
 
     follower: Follower
-    readings: dict[int, Reading] = field(default_factory=dict)
+    readings: Thinned = field(default_factory=Thinned)
     entries: dict[int, Entry] = field(default_factory=dict)
 
-    def take_in(self, share: Share) -> None:
-        """Add what is new; what is corrected goes."""
-        for stored in share.readings:
-            self.readings[stored.number] = stored.reading
-            self.readings.pop(stored.reading.corrects or 0, None)
+    def take_in(self, share: Share) -> bool:
+        """Add what is new; what is corrected goes. Return whether that was possible."""
         for entry in share.entries:
             self.entries[entry.number] = entry
             self.entries.pop(entry.corrects or 0, None)
+        return self.readings.add(share.readings)
 
     def standing(self) -> Readings:
         """Return the log in order of time, what was said beside it as remarks."""
@@ -42,7 +41,7 @@ class _Log:
             for e in self.entries.values()
             if e.kind in _REMARKS
         ]
-        return readings_of([*self.readings.values(), *said])
+        return readings_of([*self.readings.readings(), *said])
 
 
 class LiveReckoner:
@@ -63,10 +62,14 @@ class LiveReckoner:
         from forerun.reporting.findings import finding_objects
         from forerun.running.following import Follower
 
+        for number in share.over:
+            self._logs.pop(number, None)
         if share.sheet is not None:
             self._logs[share.run_id] = _Log(Follower(share.sheet))
         log = self._logs[share.run_id]
-        log.take_in(share)
+        if not log.take_in(share):
+            log.readings = Thinned()
+            return Reckoned(all_again=True)
         found = log.follower.follow(
             log.standing(), share.now_s, tuple(log.entries.values()), share.alarms
         )

@@ -42,6 +42,8 @@ _SETTLED = 0.5  # mean moved by less than this many standard deviations: the mem
 _FURTHEST = 4.0  # prior standard deviations from its middle that the mean may go
 _LEAP = 2.5  # standard deviations of the members that one step may go: the line is drawn there
 _RIDGE = 1e-3
+_LEAST = 0.03  # of the prior's standard deviation, in any direction, a judgement: no log of one run
+# teaches more, and members closer together show the rounding of their runs instead of a slope
 _COARSE = 1e-3  # error allowed in a step of a member
 
 
@@ -176,7 +178,13 @@ def _stepped(current: Belief, observed: Observed) -> tuple[Floats, Floats, float
         step *= _LEAP / longest
     mean = np.clip(current.mean + root @ step, -_FURTHEST, _FURTHEST)
     covariance = root @ np.linalg.inv(hessian) @ root.T
-    return mean, np.asarray(0.5 * (covariance + covariance.T)), misfit
+    return mean, _not_certain(0.5 * (covariance + covariance.T)), misfit
+
+
+def _not_certain(covariance: Floats) -> Floats:
+    """Return (D, D) covariance that is no narrower in any direction than what can be learned."""
+    variance, along = np.linalg.eigh(covariance)
+    return np.asarray((along * np.maximum(variance, _LEAST**2)) @ along.T, dtype=np.float64)
 
 
 def _aged(observed: Observed) -> Floats:

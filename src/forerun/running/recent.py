@@ -164,10 +164,10 @@ class Recent:
 
 
 def _sound(reading: Reading) -> Reading:
-    """Return a reading without values that are impossible."""
+    """Return a reading without values that are impossible, and without the line as it came."""
     odd: dict[str, float] = {
         name: math.nan
         for name, (low, high) in RANGES.items()
         if not low <= getattr(reading, name) <= high
     }
-    return replace(reading, **odd)  # type: ignore[arg-type]  # only names of numbers
+    return replace(reading, raw="", **odd)  # type: ignore[arg-type]  # only names of numbers

@@ -48,6 +48,7 @@ class Share:
         entries: that the process does not have yet.
         now_s: of the run [s].
         alarms: that stand.
+        over: numbers of runs that the process may forget.
     """
 
     run_id: int
@@ -56,6 +57,7 @@ class Share:
     entries: tuple[Entry, ...]
     now_s: float
     alarms: tuple[Alarm, ...] = ()
+    over: tuple[int, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,11 +68,13 @@ class Reckoned:
         estimate: where it stands.
         instruction: what to do.
         findings: what is odd, and why.
+        all_again: whether nothing was reckoned, since all readings are needed from the first on.
     """
 
     estimate: dict[str, Any] | None = None
     instruction: dict[str, Any] | None = None
     findings: tuple[dict[str, Any], ...] = ()
+    all_again: bool = False
 
 
 class Reckoner(Protocol):
@@ -155,12 +159,16 @@ class Worker:
         known = helper.known.setdefault(run.id, _Known())
         readings, entries = run.readings(known.readings), run.entries(known.entries)
         sheet = None if known.has_sheet else run.sheet
-        share = Share(run.id, sheet, readings, entries, run.now_s(), run.alarms)
+        over = self._over(helper, run.id)
+        share = Share(run.id, sheet, readings, entries, run.now_s(), run.alarms, over)
         try:
             helper.line.send(share)
             answer = helper.line.recv() if self._answers(helper) else _Problem("took too long")
         except (EOFError, OSError):
             answer = _Problem("the process that reckons was lost; another one is begun")
+        if isinstance(answer, Reckoned) and answer.all_again:
+            known.readings, known.has_sheet = 0, True
+            return
         if isinstance(answer, Reckoned):
             known.readings = readings[-1].number if readings else known.readings
             known.entries = entries[-1].number if entries else known.entries
@@ -171,6 +179,15 @@ class Worker:
         self._failed(run, answer.says)
         if not answer.helper_lives:
             self._let_go()
+
+    def _over(self, helper: _Helper, asked: int) -> tuple[int, ...]:
+        """Forget the runs that have ended since, but the one asked for; return their numbers."""
+        needed = {run.id for run in self._runs.going()} | {asked}
+        over = tuple(sorted(helper.known.keys() - needed))
+        for number in over:
+            helper.known.pop(number)
+            self._looked.pop(number, None)
+        return over
 
     def _answers(self, helper: _Helper) -> bool:
         until = time.monotonic() + _LONGEST

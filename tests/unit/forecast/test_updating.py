@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from functools import cache
 
 import numpy as np
@@ -105,3 +106,12 @@ def test_members_that_stand_for_what_is_believed_are_not_run_again() -> None:
     assert again.runs is corrected().runs
     from_afar = updated(first(), prior(), later, members=MEMBERS, threads=2, keep=True)
     assert from_afar.rounds > 0
+
+
+def test_nothing_is_ever_believed_for_certain() -> None:
+    """Members that had come together would show the rounding of their runs instead of a slope."""
+    wide = first()
+    narrow = replace(wide, covariance=1e-12 * wide.covariance, z=1e-6 * wide.z)
+    seen = observed_until(log(), NOW)
+    found = updated(narrow, prior(), seen, members=MEMBERS, threads=2, rounds=1, keep=True)
+    assert np.linalg.eigvalsh(found.covariance).min() > 0.02**2

@@ -101,3 +101,19 @@ def test_one_that_hangs_is_ended_and_nobody_waits_for_it(
     assert time.monotonic() - asked < 0.5
     monkeypatch.setattr(worker_file, "_LONGEST", 20.0)
     _until(run, lambda e: e.get("readings") == 2)
+
+
+def test_a_run_that_has_ended_is_forgotten(runs: LiveRuns, run: LiveRun) -> None:
+    _until(run, lambda e: e["runs"] == [run.id])
+    other = runs.begin(SHEET, TEXT).result(10)
+    _until(other, lambda e: e["runs"] == [run.id, other.id])
+    run.end().result(10)
+    other.send([{"head_C": 56.0}]).result(10)
+    _until(other, lambda e: e["readings"] == 1 and e["runs"] == [other.id])
+
+
+def test_a_reckoner_that_needs_all_readings_gets_them(run: LiveRun) -> None:
+    run.send([{"head_C": 56.0}, {"head_C": 57.0}]).result(10)
+    _until(run, lambda e: e.get("readings") == 2)
+    run.send([{"head_C": 58.0, "remark": "again"}]).result(10)
+    assert "problem" not in _until(run, lambda e: e.get("readings") == 3)

@@ -63,10 +63,12 @@ export class Live {
     outbox.end();
   }
 
-  /** Listen first, then ask how it stands: so no event can fall between the two. */
+  /** Listen first, then ask how it stands: so no event can fall between the two. The code is shown
+      each time: a session of later does not know yet whose bench this is. */
   async #join(): Promise<void> {
     try {
-      const id = this.run?.id ?? (await ask<{ id: string }>(`/api/join/${encodeURIComponent(this.#code)}`)).id;
+      const found = await ask<{ id: string }>(`/api/join/${encodeURIComponent(this.#code)}`);
+      const id = this.run?.id ?? found.id;
       if (this.#code) this.#open(id);
     } catch (problem) {
       this.#failed(problem);

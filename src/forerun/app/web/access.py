@@ -26,9 +26,12 @@ from forerun.app.web.login_page import locked_page, login_page
 from forerun.app.web.neighbours import is_owner
 from forerun.app.web.passphrases import LONGEST, PassPhrases
 from forerun.app.web.rights import may
-from forerun.app.web.sessions import OWNER, Sessions
+from forerun.app.web.sessions import OWNER, Session, Sessions
 
-__all__ = ["Access", "Entry"]
+__all__ = ["ASKER", "Access", "Entry"]
+
+ASKER = "forerun.session"
+"""Where a request has its session; None for this machine's owner and for a script."""
 
 Neighbour = Callable[[tuple[str, int], tuple[str, int]], bool]
 
@@ -91,10 +94,12 @@ class Access:
             return await self._login(self._entry.phrases, scope, receive)
         if method == "GET" and path.startswith("/start/"):
             return self._start(scope, path.removeprefix("/start/"))
-        role, by_cookie = self._role(scope, headers)
+        session = self._session(scope, headers)
+        role = self._role(scope, headers) if session is None else session.role
         if role is None:
             return self._stranger(path)
-        return self._known(role, by_cookie, scope, headers)
+        scope[ASKER] = session
+        return self._known(role, session is not None, scope, headers)
 
     def _known(self, role: str, by_cookie: bool, scope: Scope, headers: Headers) -> Response | None:
         """Return what an asker in a role gets instead of what was asked; None: let through."""
@@ -108,18 +113,19 @@ class Access:
             return refused(403, "role", role, "a role that may do this; log in as another")
         return None
 
-    def _role(self, scope: Scope, headers: Headers) -> tuple[str | None, bool]:
-        """Return the role of who asks, None for a stranger, and whether a cookie said so."""
+    def _session(self, scope: Scope, headers: Headers) -> Session | None:
         cookie = cookie_parser(headers.get("cookie", "")).get(_cookie_name(scope), "")
-        if cookie and (role := self._entry.sessions.role_of_cookie(cookie)) is not None:
-            return role, True
+        return self._entry.sessions.of_cookie(cookie) if cookie else None
+
+    def _role(self, scope: Scope, headers: Headers) -> str | None:
+        """Return the role of who asks without a session, None for a stranger."""
         kind, _, token = headers.get("authorization", "").partition(" ")
         if kind.lower() == "bearer":
-            return self._entry.sessions.role_of_token(token.strip()), False
+            return self._entry.sessions.role_of_token(token.strip())
         client, server = scope.get("client"), scope.get("server")
         if client and server and self._entry.neighbour(tuple(client), tuple(server)):
-            return OWNER, False
-        return None, False
+            return OWNER
+        return None
 
     def _stranger(self, path: str) -> Response:
         if path.startswith("/api/"):

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import threading
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Container
 from typing import Any
 
 from forerun.app.live_reckoning import live_reckoner
@@ -80,8 +80,16 @@ class LiveDesk:
             if row.ended_utc_s is None or row.ended_utc_s > earliest
         ]
 
-    def wall(self) -> list[dict[str, Any]]:
-        """Return one line for each run that goes on or ended today, the oldest first."""
+    def wall(self, own: Container[int] | None = None) -> list[dict[str, Any]]:
+        """Return one line for each run that goes on or ended today, the oldest first.
+
+        Args:
+            own: numbers of the runs that the asker may see; None for all.
+        """
+        lines = self._lines()
+        return lines if own is None else [line for line in lines if line["id"] in own]
+
+    def _lines(self) -> list[dict[str, Any]]:
         from forerun.running.live_objects import summary_object
 
         at, seen = self._seen

@@ -14,6 +14,7 @@ from starlette.requests import Request
 from starlette.responses import JSONResponse, Response
 from starlette.routing import Route
 
+from forerun.app.web.benches import Benches, NotYours, own_runs
 from forerun.app.web.bodies import pop_optional, read_table, refuse_rest
 from forerun.app.web.failures import error_object, status_of
 from forerun.app.web.live_desk import LiveDesk
@@ -69,6 +70,8 @@ def _told(answer: _Answer, status: int | None = None) -> _Answer:
     async def told(request: Request) -> Response:
         try:
             return await answer(request)
+        except NotYours as problem:
+            return JSONResponse(error_object(problem), problem.status, problem.headers)
         except Exception as problem:  # whatever it is, the asker gets a sentence
             found = status_of(problem)
             if status is not None and isinstance(problem, BadInput):
@@ -93,16 +96,19 @@ class _Paths:
     def __init__(self, desk: LiveDesk) -> None:
         self._desk = desk
         self._together = Together(desk)
+        self._benches = Benches()
 
     async def _run(self, request: Request) -> LiveRun:
         number = int(request.path_params["id"])
         if not 0 < number < _LARGEST:
             raise BadInput("run", number, "the number of a run")
+        self._benches.must_be_own(request, number)
         return await _in_thread(self._desk.run, number)
 
     async def begin(self, request: Request) -> Response:
         """Begin a run."""
         run = await _stored(await _in_thread(self._begun, await read_table(request)))
+        self._benches.take(request, run.id)
         told = {"id": run.id, "code": run.code, "started_utc_s": run.started_utc_s}
         return JSONResponse({**told, "title": run.title, "pace": run.pace}, status_code=_MADE)
 
@@ -120,20 +126,24 @@ class _Paths:
         text = given if isinstance(given, str) else toml_of(sheet)
         return self._desk.runs.begin(sheet, text, title.strip()[:_LONGEST_TITLE], float(pace))
 
-    async def listed(self, _request: Request) -> Response:
+    async def listed(self, request: Request) -> Response:
         """Give the list of live runs."""
-        return JSONResponse({"runs": await _in_thread(self._listed)})
+        return JSONResponse({"runs": await _in_thread(self._listed, own_runs(request))})
 
-    def _listed(self) -> list[dict[str, Any]]:
+    def _listed(self, own: set[int] | None) -> list[dict[str, Any]]:
         from forerun.running.live_objects import row_object
 
         runs = self._desk.runs
-        return [row_object(row, runs.last_reading_s(row)) for row in runs.rows()]
+        rows = [row for row in runs.rows() if own is None or row.id in own]
+        return [row_object(row, runs.last_reading_s(row)) for row in rows]
 
     async def join(self, request: Request) -> Response:
         """Give the number of the run that has a code."""
         code = str(request.path_params["code"])
-        return JSONResponse({"id": (await _in_thread(lambda: self._desk.runs.join(code))).id})
+        self._benches.may_try(request, code)
+        run = await _in_thread(lambda: self._desk.runs.join(code))
+        self._benches.take(request, run.id)
+        return JSONResponse({"id": run.id})
 
     async def whole(self, request: Request) -> Response:
         """Give a run."""
@@ -195,16 +205,16 @@ class _Paths:
         )
         return Response(drawn.getvalue(), media_type="image/svg+xml")
 
-    async def wall(self, _request: Request) -> Response:
+    async def wall(self, request: Request) -> Response:
         """Give one line for each bench."""
-        return JSONResponse({"runs": await _in_thread(self._desk.wall)})
+        return JSONResponse({"runs": await _in_thread(self._desk.wall, own_runs(request))})
 
-    async def wall_live(self, _request: Request) -> Response:
+    async def wall_live(self, request: Request) -> Response:
         """Follow all benches."""
         from forerun.app.web.live_streams import wall_stream
 
         await _in_thread(self._desk.wall)  # a store that cannot be opened is said here
-        return wall_stream(self._desk)
+        return wall_stream(self._desk, own_runs(request))
 
     async def pooled(self, _request: Request) -> Response:
         """Give the curves of all benches together."""

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import asyncio
 import json
-from collections.abc import AsyncIterator
+from collections.abc import AsyncIterator, Container
 from typing import Any
 
 import anyio.to_thread
@@ -126,21 +126,22 @@ async def _run_events(run: LiveRun, after: int, entries: int | None) -> AsyncIte
         leave()
 
 
-def wall_stream(desk: LiveDesk) -> StreamingResponse:
+def wall_stream(desk: LiveDesk, own: Container[int] | None = None) -> StreamingResponse:
     """Return all benches as a stream of events, each told again when it has changed.
 
     Args:
         desk: with the runs.
+        own: numbers of the runs that the listener may see, also of later ones; None for all.
     """
-    return StreamingResponse(_wall_events(desk), media_type=_KIND, headers=_HEADERS)
+    return StreamingResponse(_wall_events(desk, own), media_type=_KIND, headers=_HEADERS)
 
 
-async def _wall_events(desk: LiveDesk) -> AsyncIterator[str]:
+async def _wall_events(desk: LiveDesk, own: Container[int] | None) -> AsyncIterator[str]:
     told: dict[int, dict[str, Any]] = {}
     yield _BEGIN
     beats = 0
     while True:
-        lines = await anyio.to_thread.run_sync(desk.wall)
+        lines = await anyio.to_thread.run_sync(desk.wall, own)
         whole = beats % _ALL_AGAIN == 0
         changed = [row for row in lines if whole or _but_time(row) != told.get(row["id"])]
         told |= {row["id"]: _but_time(row) for row in changed}

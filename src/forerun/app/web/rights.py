@@ -7,9 +7,9 @@ from collections.abc import Mapping
 from forerun.app.web.passphrases import ROLES
 from forerun.app.web.sessions import OWNER
 
-__all__ = ["RIGHTS", "may"]
+__all__ = ["BENCH", "RIGHTS", "may"]
 
-_READER, _BENCH, _INSTRUCTOR = ROLES
+_READER, BENCH, _INSTRUCTOR = ROLES
 _RANKS = {role: rank for rank, role in enumerate((*ROLES, OWNER))}
 
 RIGHTS: Mapping[str, str] = {
@@ -26,14 +26,14 @@ RIGHTS: Mapping[str, str] = {
     "GET /api/lessons": _READER,
     "GET /lesson/{name}": _READER,
     "GET /lesson/{name}/handout.pdf": _READER,
-    "POST /api/foresee": _BENCH,
-    "POST /api/advise": _BENCH,
-    "POST /api/diagnose": _BENCH,
-    "POST /api/review": _BENCH,
-    "POST /api/record": _BENCH,
-    "POST /api/lesson": _BENCH,
-    "POST /api/kept/save": _BENCH,
-    "POST /api/kept/duplicate": _BENCH,
+    "POST /api/foresee": BENCH,
+    "POST /api/advise": BENCH,
+    "POST /api/diagnose": BENCH,
+    "POST /api/review": BENCH,
+    "POST /api/record": BENCH,
+    "POST /api/lesson": BENCH,
+    "POST /api/kept/save": BENCH,
+    "POST /api/kept/duplicate": BENCH,
     "GET /api/runs": _READER,
     "GET /api/runs/{id:int}": _READER,
     "GET /api/runs/{id:int}/live": _READER,
@@ -43,10 +43,10 @@ RIGHTS: Mapping[str, str] = {
     "GET /api/wall/live": _READER,
     "GET /api/pooled": _READER,  # codes of benches alone, no titles
     "GET /api/pooled.csv": _READER,
-    "POST /api/runs": _BENCH,
-    "POST /api/runs/{id:int}/readings": _BENCH,
-    "POST /api/runs/{id:int}/entries": _BENCH,
-    "POST /api/runs/{id:int}/end": _BENCH,
+    "POST /api/runs": BENCH,
+    "POST /api/runs/{id:int}/readings": BENCH,
+    "POST /api/runs/{id:int}/entries": BENCH,
+    "POST /api/runs/{id:int}/end": BENCH,
     "GET /lesson/{name}/key.pdf": _INSTRUCTOR,
     "GET /lesson/{name}/folder.zip": _INSTRUCTOR,  # the key is in it
     "POST /api/kept/delete": _INSTRUCTOR,
@@ -55,6 +55,8 @@ RIGHTS: Mapping[str, str] = {
     "POST /api/fit": _INSTRUCTOR,  # what is kept of it changes the forecasts of everybody
 }
 """The least role by method and path of the route."""
+_OF_ALL = frozenset({"GET /api/pooled", "GET /api/pooled.csv"})
+"""What shows the runs of all, which a bench may not see: a reader may, and an instructor."""
 
 
 def may(role: str, method: str, path: str) -> bool:
@@ -67,5 +69,8 @@ def may(role: str, method: str, path: str) -> bool:
     """
     if role == OWNER:
         return True
-    least = RIGHTS.get(f"{'GET' if method == 'HEAD' else method} {path}")
+    asked = f"{'GET' if method == 'HEAD' else method} {path}"
+    if role == BENCH and asked in _OF_ALL:
+        return False
+    least = RIGHTS.get(asked)
     return least is not None and _RANKS.get(role, -1) >= _RANKS[least]

@@ -10,12 +10,13 @@ import threading
 import time
 from collections import OrderedDict
 from collections.abc import Callable
+from dataclasses import dataclass, field
 from pathlib import Path
 
 from forerun.core.errors import BadInput
 from forerun.core.places import user_folder
 
-__all__ = ["OWNER", "TOKEN_FILE", "Sessions", "script_token"]
+__all__ = ["OWNER", "TOKEN_FILE", "Session", "Sessions", "script_token"]
 
 OWNER = "owner"
 """Whoever started the server, on this machine: may everything."""
@@ -53,6 +54,23 @@ def script_token(folder: Path | None = None) -> str:
     return token
 
 
+@dataclass(slots=True)
+class Session:
+    """One browser that came in.
+
+    Args:
+        name: that tells it from others; the cookie cannot be had from it.
+        role: as which it came in.
+        until: when it is over, on the clock of the sessions [s].
+        runs: numbers of the live runs that it began or joined by their code.
+    """
+
+    name: str
+    role: str
+    until: float
+    runs: set[int] = field(default_factory=set)
+
+
 class Sessions:
     """Cookies that were given out, and the tokens that stand in for one.
 
@@ -65,7 +83,7 @@ class Sessions:
         self._script = script
         self._clock = clock
         self._lock = threading.Lock()
-        self._roles: OrderedDict[bytes, tuple[str, float]] = OrderedDict()
+        self._open: OrderedDict[bytes, Session] = OrderedDict()
         self._start = b""
 
     def start_token(self) -> str:
@@ -87,21 +105,22 @@ class Sessions:
         """Return the cookie of a new session in a role."""
         cookie = secrets.token_urlsafe(_BYTES)
         with self._lock:
-            self._roles[_digest(cookie)] = (role, self._clock() + _LASTS)
-            while len(self._roles) > _MOST:
-                self._roles.popitem(last=False)
+            digest = _digest(cookie)
+            self._open[digest] = Session(digest.hex()[:16], role, self._clock() + _LASTS)
+            while len(self._open) > _MOST:
+                self._open.popitem(last=False)
         return cookie
 
     def close(self, cookie: str) -> None:
         """End a session."""
         with self._lock:
-            self._roles.pop(_digest(cookie), None)
+            self._open.pop(_digest(cookie), None)
 
-    def role_of_cookie(self, cookie: str) -> str | None:
-        """Return the role of a session, None for one that is over or never was."""
+    def of_cookie(self, cookie: str) -> Session | None:
+        """Return a session, None for one that is over or never was."""
         with self._lock:
-            role, until = self._roles.get(_digest(cookie), (None, 0.0))
-        return role if until > self._clock() else None
+            found = self._open.get(_digest(cookie))
+        return found if found is not None and found.until > self._clock() else None
 
     def role_of_token(self, token: str) -> str | None:
         """Return the role of a script's token, None for a wrong one."""
