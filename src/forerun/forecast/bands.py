@@ -12,6 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
+from forerun.forecast.quantiles import quantiles_of_members
 from forerun.still.results import Cut, Run
 
 __all__ = [
@@ -180,7 +181,7 @@ def _quantiles(
         row[inside] = np.interp(grid[inside], axis, head)
     members = np.isfinite(heads).sum(axis=0)
     seen = members > 0
-    p10, p50, p90 = np.nanquantile(heads[:, seen], (LOW, MIDDLE, HIGH), axis=0)
+    p10, p50, p90 = quantiles_of_members(heads[:, seen], (LOW, MIDDLE, HIGH))
     return grid[seen], p10, p50, p90, members[seen]
 
 

@@ -18,6 +18,7 @@ from forerun.forecast.drawing import Prior, prior_of
 from forerun.forecast.observing import Observed, observed_until
 from forerun.forecast.observing import Readings as Seen
 from forerun.forecast.posterior import learned_from
+from forerun.forecast.quantiles import quantiles_of_members
 from forerun.forecast.updating import Belief, first_belief, updated
 from forerun.records.readings import Readings
 from forerun.reviewing.observed import received
@@ -344,5 +345,5 @@ def _course(values: Floats) -> Course:
     """Return the fan of (N, n) values, where at least half of the members are still there."""
     enough = np.isfinite(values).mean(axis=0) >= _DRY_SHARE
     quantiles = np.full((3, values.shape[1]), np.nan)
-    quantiles[:, enough] = np.nanquantile(values[:, enough], (0.1, 0.5, 0.9), axis=0)
+    quantiles[:, enough] = quantiles_of_members(values[:, enough], (0.1, 0.5, 0.9))
     return Course(*quantiles)

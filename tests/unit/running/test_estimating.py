@@ -150,3 +150,13 @@ def test_it_says_plainly_whether_the_readings_decide(
     read: bool, misfit: float, narrowed: float, state: str
 ) -> None:
     assert said_of(read, misfit, narrowed)[0] == state
+
+
+def test_asked_over_and_over_until_the_end_it_always_answers() -> None:
+    """Some hundred corrections in a row: none may make the next one impossible."""
+    followed = Estimator(sheet(), members=24, threads=2, rounds=2)
+    readings = log(6).readings
+    for now in np.arange(30.0, readings.rows[-1].time_s, 30.0):
+        found = followed.estimate(until(readings, float(now)), float(now))
+        assert np.isfinite(found.residue_m3.middle)
+        assert np.linalg.eigvalsh(followed.belief.covariance).min() > 0.02**2
