@@ -185,7 +185,8 @@ def foresee(sheet: str, members: int, seed: int, out: str | None, as_json: bool)
     help="Your own glass in TOML, or a starter drawer: teaching, research or small.",
 )
 @click.option("--out", metavar="FILE.svg", help="Draw the pressures that fit into this file.")
-@click.option("--card", metavar="FILE", help="Write the bench card into this .txt or .svg file.")
+@click.option("--card", metavar="FILE", help="Write the bench card into this .txt, .svg or .pdf.")
+@click.option("--paper", default="a4", show_default=True, metavar="a4|letter", help="Its size.")
 @as_json_option
 def advise(
     sheet: str,
@@ -194,6 +195,7 @@ def advise(
     drawer: str | None,
     out: str | None,
     card: str | None,
+    paper: str,
     as_json: bool,
 ) -> int:
     """Which method, which pressure, which glass, or don't: before the flask is filled.
@@ -204,10 +206,10 @@ def advise(
     from forerun.app.output import card_and_drawing, check_card_name, check_drawing_name
     from forerun.app.sheet import sheet_from_words
 
-    check_card_name(card)
+    check_card_name(card, paper)
     check_drawing_name(out)
     found = answer(sheet_from_words(sheet), members=members, seed=seed, drawer=drawer)
-    show_answer(found, as_json, card_and_drawing(found, card, out))
+    show_answer(found, as_json, card_and_drawing(found, card, out, paper))
     return GATE_STOPS if found.stopped else 0
 
 

@@ -28,6 +28,8 @@ __all__ = [
     "write_table",
 ]
 
+_CARDS = (".txt", ".svg", ".pdf")
+
 
 class Answer(Protocol):
     """What every command returns."""
@@ -111,32 +113,43 @@ def write_table(name: str, table: str) -> str:
     return _written(name, table)
 
 
-def check_card_name(name: str | None) -> bool:
+def check_card_name(name: str | None, paper: str = "a4") -> tuple[str, str]:
     """Look at the name of a bench card before anything is computed.
 
+    Args:
+        name: of the file, None for none.
+        paper: its size, as a command takes it.
+
     Returns:
-        Whether it is to be drawn as SVG.
+        The ending of the name, empty for none, and the paper.
 
     Raises:
-        BadInput: it ends neither in .txt nor in .svg, or its folder does not exist.
+        BadInput: another ending, a folder that does not exist, or another paper.
     """
+    from forerun.reporting.typeset import paper_named
+
+    size = paper_named(paper)
     if name is None:
-        return False
+        return "", size
     ending = Path(name).suffix.lower()
-    if ending not in (".txt", ".svg"):
-        raise BadInput("--card", name, 'a file name that ends in .txt or .svg, "card.txt"')
+    if ending not in _CARDS:
+        accepted = 'a file name that ends in .txt, .svg or .pdf, "card.pdf"'
+        raise BadInput("--card", name, accepted)
     if not Path(name).parent.is_dir():
         raise BadInput("--card", name, "a file in a folder that exists")
-    return ending == ".svg"
+    return ending, size
 
 
-def card_and_drawing(found: Counsel, card: str | None, drawing: str | None) -> str | None:
+def card_and_drawing(
+    found: Counsel, card: str | None, drawing: str | None, paper: str = "a4"
+) -> str | None:
     """Write the bench card and the drawing of an advice, each where a name is given.
 
     Args:
         found: the advice.
-        card: name of a .txt or .svg file, or None.
+        card: name of a .txt, .svg or .pdf file, or None.
         drawing: name of an .svg file, or None.
+        paper: size of a .pdf, as a command takes it.
 
     Returns:
         The names that were written, None for none.
@@ -145,8 +158,10 @@ def card_and_drawing(found: Counsel, card: str | None, drawing: str | None) -> s
         BadInput: a name that cannot be used, or a file that cannot be written.
     """
     names = []
+    ending, size = check_card_name(card, paper)
     if card is not None:
-        names.append(_written(card, found.card(drawn=check_card_name(card))))
+        made = found.card_on_paper(size) if ending == ".pdf" else found.card(drawn=ending == ".svg")
+        names.append(_written(card, made))
     if drawing is not None:
         names.append(write_drawing(drawing, found.drawing()))
     return ", ".join(names) or None
@@ -176,10 +191,10 @@ def write_new(name: str, text: str, option: str = "--out") -> str:
     return _written(name, text, option)
 
 
-def _written(name: str, text: str, option: str = "--out") -> str:
+def _written(name: str, content: str | bytes, option: str = "--out") -> str:
     try:
         aside = Path(f"{name}.part")
-        aside.write_text(text, encoding="utf-8")
+        aside.write_bytes(content.encode("utf-8") if isinstance(content, str) else content)
         aside.replace(name)
     except OSError as problem:
         reason = problem.strerror or type(problem).__name__

@@ -13,7 +13,7 @@ from forerun.core.quantities import (
     format_time,
 )
 from forerun.reporting.advise_json import advise_object
-from forerun.reporting.bench_card import card_as_svg, card_lines, card_text
+from forerun.reporting.bench_card import card_as_pdf, card_as_svg, card_lines, card_text
 from forerun.reporting.gates import gates_printed
 from forerun.reporting.notebook import Notebook
 from forerun.reporting.paper import Paper
@@ -84,6 +84,17 @@ class Counsel(Notebook):
         """
         make = card_as_svg if drawn else card_text
         return make(self.advice, self.finding)
+
+    def card_on_paper(self, paper: str = "a4") -> bytes:
+        """Return the bench card as a tagged PDF.
+
+        Args:
+            paper: ``a4`` or ``us-letter``.
+
+        Raises:
+            CalculationFailed: the page could not be set.
+        """
+        return card_as_pdf(self.advice, self.finding, paper)
 
     def drawing(self) -> str:
         """Return the pressures that fit as SVG, with what limits them."""

@@ -1,4 +1,4 @@
-"""One page for the bench, in the order of work: text, and a page as SVG."""
+"""One page for the bench, in the order of work: text, a page as SVG, and one on paper."""
 
 from __future__ import annotations
 
@@ -6,6 +6,7 @@ import textwrap
 from typing import TYPE_CHECKING
 from xml.sax.saxutils import escape
 
+from forerun.core.provenance import made_by
 from forerun.core.quantities import (
     format_fraction,
     format_mass,
@@ -16,13 +17,14 @@ from forerun.core.quantities import (
     format_volume,
 )
 from forerun.reporting.gates import gate_sentences
+from forerun.reporting.typeset import typeset
 
 if TYPE_CHECKING:
     from forerun.planning.advice import Advice
     from forerun.planning.cuts import CutPlan, CutsPlan
     from forerun.planning.setpoints import SetPoints
 
-__all__ = ["card_as_svg", "card_lines", "card_text"]
+__all__ = ["card_as_pdf", "card_as_svg", "card_lines", "card_text"]
 
 _WIDTH = 92  # characters of the text card
 _WHOLE = 3.0  # K, band for which a set-point is written without decimals
@@ -195,6 +197,30 @@ def card_as_svg(advice: Advice, finding: str) -> str:
         )
         parts[2] = parts[2].replace(f'height="{height}"', f'height="{grown}"')
     return "\n".join([*parts, "</svg>"]) + "\n"
+
+
+def card_as_pdf(advice: Advice, finding: str, paper: str = "a4") -> bytes:
+    """Return the card as a tagged PDF with boxes to tick.
+
+    Args:
+        advice: the answer.
+        finding: its first sentence.
+        paper: ``a4`` or ``us-letter``.
+
+    Raises:
+        CalculationFailed: the page could not be set.
+    """
+    steps = [
+        {"title": title, "items": list(sentences), "stop": title == "STOP"}
+        for title, sentences in card_lines(advice, finding)
+    ]
+    data = {
+        "title": advice.sheet.title,
+        "paper": paper,
+        "steps": steps,
+        "foot": f"forerun {made_by()['forerun']} · a forecast: the bench decides",
+    }
+    return typeset("card", data)
 
 
 def _text(
