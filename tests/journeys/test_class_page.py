@@ -138,3 +138,16 @@ def test_nothing_moves_where_motion_is_not_wanted(browser: Any, address: str) ->
     assert page.inner_text("#says") == before
     page.keyboard.press("ArrowRight")
     assert page.inner_text("#says") != before
+
+
+def test_a_slow_machine_gets_steps_and_is_told(browser: Any, address: str) -> None:
+    page = browser.new_page(viewport={"width": 1280, "height": 1000})
+    page.add_init_script(  # ten pictures a second
+        "window.requestAnimationFrame = (f) => setTimeout(() => f(performance.now()), 100)"
+    )
+    page.goto(address)
+    page.wait_for_selector("html[data-ready=true]", timeout=30_000)
+    assert not page.is_visible("#slowly")
+    page.click("#play")
+    page.locator("#slowly").wait_for(state="visible", timeout=20_000)
+    page.close()

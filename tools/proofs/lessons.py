@@ -116,7 +116,7 @@ def write(rows: list[str]) -> None:
         "compared too. *axe*: violations of WCAG 2.0 to 2.2 A and AA and of good practice, at "
         f"{' and '.join(str(w) for w in WIDTHS)} px together. *Pictures a second*: of the running "
         f"still with ten plates, at {' and '.join(PACES.values())} of the run in a second; below "
-        "20 for three seconds the page goes on in steps and says so. *Paper*: A4 pages when it "
+        "29 for three seconds the page goes on in steps and says so. *Paper*: A4 pages when it "
         "is printed.\n\n"
         "| lesson | numbers | wrong | axe | pictures a second | paper |\n"
         "|---|---|---|---|---|---|\n"

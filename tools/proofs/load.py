@@ -1,8 +1,9 @@
 """Thirty benches on one server: how long from a reading sent to a reading seen, and its memory.
 
-    python tools/proofs/load.py [--minutes N] [--benches N] [--keep]
+    python tools/proofs/load.py [--minutes N] [--benches N] [--hertz N] [--keep]
 
-Each bench sends what the thermometers of a simulated run of its own show, once a second, one of
+With --hertz every bench sends that often, from four channels; without:
+each bench sends what the thermometers of a simulated run of its own show, once a second, one of
 them ten times; each is followed by one event stream, as a browser follows it.  Server and all
 clients share this machine.
 """
@@ -82,29 +83,31 @@ class Bench:
     Args:
         run: its number on the server.
         every_s: between two readings [s].
-        head_C: (n,) one for each second of the run [°C].
-        bath_C: (n,) likewise [°C].
+        columns: what is read by the name under which it is sent, one for each second of the run.
     """
 
     run: int
     every_s: float
-    head_C: np.ndarray
-    bath_C: np.ndarray
+    columns: dict[str, np.ndarray]
 
     def reading(self, time_s: float) -> dict[str, float]:
         """Return what is read at a time of the run."""
-        k = min(int(time_s), self.head_C.size - 1)
         return {
-            "head_C": round(float(self.head_C[k]), 2),
-            "bath_C": round(float(self.bath_C[k]), 2),
+            name: round(float(column[min(int(time_s), column.size - 1)]), 2)
+            for name, column in self.columns.items()
         }
 
 
-def bench_of(run: int, every_s: float, seed: int) -> Bench:
+def bench_of(run: int, every_s: float, seed: int, channels: int) -> Bench:
     """Return a bench whose still is not quite what the sheet says."""
     log = simulated_log(load(example(SHEET)), seed, every_s=1.0).readings
-    head, bath = log.channel("head_K") - ZERO_CELSIUS, log.channel("bath_K") - ZERO_CELSIUS
-    return Bench(run, every_s, head, bath)
+    columns = {
+        "head_C": log.channel("head_K") - ZERO_CELSIUS,
+        "bath_C": log.channel("bath_K") - ZERO_CELSIUS,
+        "pot_C": log.channel("pot_K") - ZERO_CELSIUS,
+        "pressure_mbar": log.channel("pressure_Pa") / 100.0,
+    }
+    return Bench(run, every_s, dict(list(columns.items())[:channels]))
 
 
 async def send(port: int, bench: Bench, end: float, seen: Seen, sent: dict) -> None:
@@ -178,16 +181,20 @@ def _resident_MB(process: int) -> float:
     return int(row.split()[1]) / 1024.0
 
 
-async def measured(server: Server, process: int, benches: int, minutes: float) -> Seen:
+async def measured(
+    server: Server, process: int, benches: int, minutes: float, hertz: float | None
+) -> Seen:
     """Run all benches and return what was seen."""
     seen, line = Seen(), Line(server.port)
     runs = []
-    for _ in range(benches + 1):
+    apart = [1.0] * benches + [0.1] if hertz is None else [1.0 / hertz] * benches
+    for _ in apart:
         status, begun = await line.post("/api/runs", {"sheet": example(SHEET)})
         assert status == 201, begun
         runs.append(begun["id"])
     shown = [
-        bench_of(run, 0.1 if k == benches else 1.0, FIRST_SEED + k) for k, run in enumerate(runs)
+        bench_of(run, every_s, FIRST_SEED + k, 2 if hertz is None else 4)
+        for k, (run, every_s) in enumerate(zip(runs, apart, strict=True))
     ]
     start = time.perf_counter()
     end = start + 60.0 * minutes
@@ -210,6 +217,7 @@ def main() -> int:
     words = argparse.ArgumentParser(description=__doc__)
     words.add_argument("--minutes", type=float, default=10.0)
     words.add_argument("--benches", type=int, default=30)
+    words.add_argument("--hertz", type=float, help="of every bench, four channels")
     words.add_argument("--keep", action="store_true", help="write the figures")
     given = words.parse_args()
     with tempfile.TemporaryDirectory(prefix="forerun-load-") as folder:
@@ -217,12 +225,12 @@ def main() -> int:
         server = Server()
         try:
             process = server._process.pid
-            seen = asyncio.run(measured(server, process, given.benches, given.minutes))
+            seen = asyncio.run(measured(server, process, given.benches, given.minutes, given.hertz))
         finally:
             said = server.close()
     figures = {
         "date": date.today().isoformat(),
-        "command": f"python tools/proofs/load.py --minutes {given.minutes:g}",
+        "command": "python tools/proofs/load.py " + " ".join(sys.argv[1:]),
         "cores": os.cpu_count(),
         "benches": given.benches,
         "readings": seen.sent,
@@ -239,7 +247,9 @@ def main() -> int:
         print(said[-2000:], file=sys.stderr)
         return 1
     if given.keep:
-        FIGURES.write_text(json.dumps(figures, indent=1) + "\n", encoding="utf-8")
+        kept = json.loads(FIGURES.read_text(encoding="utf-8")) if FIGURES.exists() else {}
+        kept["one a second" if given.hertz is None else f"{given.hertz:g} a second"] = figures
+        FIGURES.write_text(json.dumps(kept, indent=1) + "\n", encoding="utf-8")
     return 0 if not seen.refused else 1
 
 

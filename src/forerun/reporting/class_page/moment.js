@@ -1,5 +1,5 @@
   // one moment in all views ------------------------------------------------------------------------
-  const ALL = 99, SLOW = 20, PATIENCE = 3; // frames/s below which, for s, it goes on by steps
+  const ALL = 99, SLOW = 29, PATIENCE = 3; // frames/s below which, for s, it goes on by steps: 30, less what a timer errs
   const EACH = 90, PLATE = 700; // ms between drawings of the diagrams, between plates that are built
   let way = 0, clock = 0, axis = "v", running = false, shown = ALL, building = 0, stepwise = false;
   const now = () => d.ways[way];
