@@ -1,11 +1,14 @@
 """Make what is given away with a release, and say whether it is one.
 
     python tools/release.py [--out FOLDER] [--note]
+    python tools/release.py --cut
 
 Builds wheel and source archive, writes what they are made of (CycloneDX), their checksums, and asks
 pip-audit and npm for known weaknesses where these are to be had. What could not be examined is said
 to be not examined. The exit code is 0 when versions agree, CHANGELOG.md has a section for this one,
 and nothing weak was found; 1 otherwise. --note keeps the figures in docs/explain/release.json.
+--cut only turns the section "Unreleased" of CHANGELOG.md into the one of this version, with
+the day of today: it is called on the day of a release, and nowhere else is a day written.
 """
 
 from __future__ import annotations
@@ -21,6 +24,7 @@ import time
 import tomllib
 from collections.abc import Callable
 from dataclasses import dataclass
+from datetime import date
 from pathlib import Path
 from typing import Any
 
@@ -30,6 +34,7 @@ sys.path.insert(0, str(ROOT / "tools"))
 import sbom  # noqa: E402 -- after the path is set
 
 NOTE = ROOT / "docs" / "explain" / "release.json"
+_UNRELEASED = "Unreleased"
 _PATIENCE = 300  # s, for each tool that asks a network
 
 
@@ -62,7 +67,10 @@ def main(arguments: list[str]) -> int:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--out", type=Path, default=ROOT / "dist")
     parser.add_argument("--note", action="store_true")
+    parser.add_argument("--cut", action="store_true")
     asked = parser.parse_args(arguments)
+    if asked.cut:
+        return cut(ROOT, date.today())
     version = project_version(ROOT)
     made = [*built(asked.out), *listed(asked.out, version)]
     made.append(summed(asked.out, made))
@@ -78,6 +86,26 @@ def main(arguments: list[str]) -> int:
     if asked.note:
         note(version, made, audits, wrong)
     return 1 if wrong else 0
+
+
+def cut(root: Path, day: date) -> int:
+    """Turn what is unreleased into the section of this version; returns the exit code."""
+    version, path = project_version(root), root / "CHANGELOG.md"
+    text = path.read_text("utf-8")
+    head, title, rest = text.partition(f"## {_UNRELEASED}\n")
+    section = re.split(r"^## ", rest, maxsplit=1, flags=re.MULTILINE)[0]
+    taken = re.search(rf"^## +{re.escape(version)}\b", text, re.MULTILINE)
+    if taken or not title or not re.search(r"^- \S", section, re.MULTILINE):
+        why = (
+            f"it has a section {version}; raise the version first"
+            if taken
+            else f"it has no lines under {_UNRELEASED!r}"
+        )
+        print(f"CHANGELOG.md was left as it is: {why}")
+        return 1
+    path.write_text(f"{head}## {version} ({day.isoformat()})\n{rest}", "utf-8")
+    print(f"CHANGELOG.md begins with the section {version} ({day.isoformat()})")
+    return 0
 
 
 def note(version: str, made: list[Path], audits: tuple[Audit, ...], wrong: list[str]) -> None:
@@ -120,7 +148,10 @@ def disagreements(root: Path) -> list[str]:
     ]
     section = _first(r"^## +(\S+)", root / "CHANGELOG.md")
     if section != version:
-        told.append(f"CHANGELOG.md begins with {section!r}, not with a section {version}")
+        told.append(
+            f"CHANGELOG.md begins with {section!r}, not with a section {version}; on the day of a "
+            "release `python tools/release.py --cut` makes it one"
+        )
     return told
 
 

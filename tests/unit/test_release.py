@@ -5,6 +5,7 @@ from __future__ import annotations
 import importlib.util
 import json
 import sys
+from datetime import date
 from pathlib import Path
 from types import ModuleType
 
@@ -46,6 +47,33 @@ def test_every_version_that_differs_is_named(release: ModuleType, tmp_path: Path
         "web/package.json",
         "CHANGELOG.md",
     ]
+
+
+def test_what_is_unreleased_becomes_the_section_on_the_day(
+    release: ModuleType, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    old = "## 1.2.2 (2026-01-01)\n\n- y\n"
+    tree = _tree(tmp_path, f"# Changelog\n\n## Unreleased\n\n- x\n\n{old}")
+    assert len(release.disagreements(tree)) == 1
+    assert release.cut(tree, date(2027, 2, 3)) == 0
+    text = (tree / "CHANGELOG.md").read_text("utf-8")
+    assert text == f"# Changelog\n\n## 1.2.3 (2027-02-03)\n\n- x\n\n{old}"
+    assert release.disagreements(tree) == []
+    assert release.cut(tree, date(2027, 2, 4)) == 1
+    assert "raise the version first" in capsys.readouterr().out
+    assert (tree / "CHANGELOG.md").read_text("utf-8") == text
+
+
+@pytest.mark.parametrize("said", ["", "## Unreleased\n", "## Unreleased\n\n## 1.2.2\n\n- y\n"])
+def test_no_release_is_made_of_nothing(release: ModuleType, tmp_path: Path, said: str) -> None:
+    tree = _tree(tmp_path, f"# Changelog\n\n{said}")
+    assert release.cut(tree, date(2027, 2, 3)) == 1
+    assert (tree / "CHANGELOG.md").read_text("utf-8") == f"# Changelog\n\n{said}"
+
+
+def test_this_changelog_could_be_cut_or_was(release: ModuleType) -> None:
+    told = [line for line in release.disagreements(ROOT) if line.startswith("CHANGELOG")]
+    assert not told or "begins with 'Unreleased'" in told[0]
 
 
 def test_the_versions_of_this_tree_agree(release: ModuleType) -> None:
