@@ -14,6 +14,7 @@ from typing import Any
 from forerun.core.errors import BadInput
 from forerun.core.places import FOLDER_VARIABLE
 from forerun.records.library import library_folder
+from forerun.records.safekeeping import make_way
 
 __all__ = ["LONGEST_NAME", "KeptSheet", "KeptSheets"]
 
@@ -132,11 +133,15 @@ class KeptSheets:
     def _open(self) -> Iterator[sqlite3.Connection]:
         """Open the file, made when it is not there; what was written is on disk afterwards.
 
+        A damaged one is set aside before, untouched.
+
         Raises:
             BadInput: it cannot be opened, or was written by a newer version.
+            NotStored: a damaged one cannot be set aside.
         """
         try:
             self._path.parent.mkdir(parents=True, exist_ok=True)
+            make_way(self._path)
             db = sqlite3.connect(self._path, timeout=_PATIENCE, isolation_level=None)
         except (OSError, sqlite3.Error) as problem:
             accepted = f"a folder that can be written to ({problem})"

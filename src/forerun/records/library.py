@@ -3,12 +3,11 @@
 from __future__ import annotations
 
 import os
-import sys
 from pathlib import Path
 
 from forerun.core.errors import BadInput
 from forerun.core.places import FOLDER_VARIABLE, user_folder
-from forerun.records.safekeeping import damage, set_aside
+from forerun.records.safekeeping import make_way
 from forerun.records.sql_store import SqlRunStore
 from forerun.records.sqlite_store import SqliteRunStore
 
@@ -62,11 +61,5 @@ def open_store(folder: Path | None = None) -> SqlRunStore:
             problem
         )
     path = place / _FILE
-    if wrong := damage(path):
-        aside = set_aside(path)
-        print(
-            f"look out: {path} cannot be read through ({wrong}); it was set aside as "
-            f"{aside.name}, untouched, and an empty file takes its place.",
-            file=sys.stderr,
-        )
+    make_way(path)
     return SqliteRunStore(path)

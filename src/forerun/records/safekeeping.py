@@ -5,17 +5,20 @@ from __future__ import annotations
 import os
 import shutil
 import sqlite3
+import sys
+import threading
 from contextlib import closing
 from pathlib import Path
 
 from forerun.core.errors import BadInput, NotStored
 
-__all__ = ["STORES", "back_up", "bring_back", "damage", "set_aside"]
+__all__ = ["STORES", "back_up", "bring_back", "damage", "make_way", "set_aside"]
 
 STORES = ("runs.sqlite", "sheets.sqlite")
 """Names of the files in the folder of a user's records."""
 
 _BROKEN = frozenset({sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB})
+_lock = threading.Lock()  # two requests must not both set aside
 _COMPANIONS = ("-wal", "-shm", "-journal")  # belong to the file: without them rows may be missing
 
 
@@ -62,6 +65,26 @@ def set_aside(path: Path, word: str = "damaged") -> Path:
     except OSError as problem:
         raise NotStored(str(path), str(problem)) from problem
     return aside
+
+
+def make_way(path: Path) -> None:
+    """Set a damaged file aside, so that a new one can be made in its place, and say so on stderr.
+
+    Args:
+        path: of an SQLite file; left alone where it is sound, locked or not there.
+
+    Raises:
+        NotStored: it is damaged and cannot be set aside.
+    """
+    with _lock:
+        if not (wrong := damage(path)):
+            return
+        aside = set_aside(path)
+    print(
+        f"look out: {path} cannot be read through ({wrong}); it was set aside as "
+        f"{aside.name}, untouched, and an empty file takes its place.",
+        file=sys.stderr,
+    )
 
 
 def back_up(folder: Path, target: Path) -> tuple[Path, ...]:

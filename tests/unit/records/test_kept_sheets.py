@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import random
 import sqlite3
 import subprocess
 import sys
@@ -90,14 +91,62 @@ def test_many_may_save_at_once(kept: KeptSheets) -> None:
     assert len({row.number for row in kept.listed()}) == 8
 
 
-def test_a_newer_or_broken_file_is_refused(tmp_path: Path) -> None:
+def test_a_newer_file_is_refused(tmp_path: Path) -> None:
     db = sqlite3.connect(tmp_path / "sheets.sqlite")
     db.execute("PRAGMA user_version=9")
     db.close()
     with pytest.raises(BadInput, match="version"):
         KeptSheets(tmp_path).listed()
-    broken = tmp_path / "broken"
-    broken.mkdir()
-    (broken / "sheets.sqlite").write_bytes(b"no database at all" * 100)
-    with pytest.raises(BadInput, match="file of sheets"):
-        KeptSheets(broken).listed()
+    assert (tmp_path / "sheets.sqlite").exists()
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_a_damaged_file_is_set_aside_untouched_and_said(
+    tmp_path: Path, seed: int, capsys: pytest.CaptureFixture[str]
+) -> None:
+    kept, path = KeptSheets(tmp_path), tmp_path / "sheets.sqlite"
+    for _ in range(60):
+        kept.save("one", {**SHEET, "title": "x" * 300})
+    dice, raw = random.Random(seed), bytearray(path.read_bytes())
+    start = dice.randrange(len(raw) // 2)
+    raw[start : start + 6000] = dice.randbytes(6000)
+    path.write_bytes(raw)
+    assert kept.listed() == ()
+    assert (tmp_path / "sheets.sqlite.damaged-1").read_bytes() == bytes(raw)
+    said = capsys.readouterr().err
+    assert said.count("\n") == 1
+    assert "sheets.sqlite.damaged-1, untouched" in said
+    number = kept.save("after", SHEET)
+    assert kept.opened(number) == ("after", SHEET)
+    assert capsys.readouterr().err == ""
+    (tmp_path / "sheets.sqlite").write_bytes(b"no database at all" * 100)
+    assert kept.listed() == ()
+    assert (tmp_path / "sheets.sqlite.damaged-2").read_bytes().startswith(b"no database")
+
+
+def test_many_at_once_set_a_damaged_file_aside_once(tmp_path: Path) -> None:
+    (tmp_path / "sheets.sqlite").write_bytes(b"no database at all" * 100)
+    kept = KeptSheets(tmp_path)
+    workers = [threading.Thread(target=kept.save, args=(f"n{k}", SHEET)) for k in range(8)]
+    for worker in workers:
+        worker.start()
+    for worker in workers:
+        worker.join()
+    assert len(kept.listed()) == 8
+    assert [p.name for p in tmp_path.glob("*damaged*")] == ["sheets.sqlite.damaged-1"]
+
+
+def test_a_file_of_the_first_version_is_opened(tmp_path: Path) -> None:
+    text = (Path(__file__).parents[2] / "contract" / "files" / "sheets_version_1.sql").read_text(
+        "utf-8"
+    )
+    old = sqlite3.connect(tmp_path / "sheets.sqlite")
+    old.executescript(text)
+    old.close()
+    kept = KeptSheets(tmp_path)
+    (only,) = kept.listed()
+    assert (only.number, only.name, only.saved_utc_s) == (1, "Tröpfchen", 1795674956.25)
+    assert kept.opened(1)[1]["charge"] == [{"substance": "water", "amount": "9 mL"}]
+    kept.restore(2)
+    assert kept.opened(2) == ("thrown away", {})
+    assert kept.save("new", SHEET) == 3
