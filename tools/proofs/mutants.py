@@ -1,0 +1,178 @@
+"""Put small mistakes into the code, one at a time, and see whether a test fails.
+
+    python tools/proofs/mutants.py [GROUP ...] [--sample N] [--seed S] [--workers W] [--show]
+
+A comparison turned, a number changed by a tenth (a whole one by one), a sign, a condition, an
+"and", a minimum, a statement left out: each is tried by the tests that pass its line, those of the
+same file after them, until one fails. Of a group with more mistakes than --sample a random share is
+tried, the same for the same seed. Compiled kernels are left out: they run as machine code, which a
+changed source does not reach. The figures go to docs/explain/mutants.json.
+"""
+
+from __future__ import annotations
+
+import argparse
+import json
+import math
+import os
+import random
+import sys
+import time
+from collections import Counter
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+ROOT = Path(__file__).resolve().parents[2]
+sys.path[:0] = [str(ROOT / "tools"), str(ROOT / "src"), str(ROOT / "tests")]
+for _name in ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS"):
+    os.environ.setdefault(_name, "1")
+
+from mutating.trying import KILLED, SURVIVED, TIMEOUT, UNREACHED, Target, Trial, tried  # noqa: E402
+
+FIGURES = ROOT / "docs" / "explain" / "mutants.json"
+_SAMPLE = 300
+_SAID = 40  # survivors that are listed
+
+
+@dataclass(frozen=True, slots=True)
+class Group:
+    """What is tried together.
+
+    Args:
+        files: patterns below src/forerun.
+        without: names of files that are left out.
+        tests: what they are tried with.
+    """
+
+    files: tuple[str, ...]
+    tests: tuple[str, ...]
+    without: tuple[str, ...] = ()
+
+
+GROUPS = {
+    "gates": Group(
+        ("planning/gates*.py",),
+        (
+            "tests/unit/planning/test_gates.py",
+            "tests/unit/planning/test_gates_limits.py",
+            "tests/unit/planning/test_gates_heat_limits.py",
+        ),
+    ),
+    "equilibrium": Group(
+        ("equilibrium/*.py",),
+        ("tests/unit/equilibrium", "tests/laws/test_limits.py"),
+    ),
+    "still": Group(
+        ("still/*.py",),
+        ("tests/unit/still", "tests/laws/test_balances.py", "tests/laws/test_limits.py"),
+    ),
+}
+
+
+def main(arguments: list[str]) -> int:
+    """Try mistakes and write the figures; returns the exit code."""
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("groups", nargs="*", choices=[*GROUPS, []], default=[])
+    parser.add_argument("--sample", type=int, default=_SAMPLE)
+    parser.add_argument("--seed", type=int, default=1)
+    parser.add_argument("--workers", type=int, default=2)
+    parser.add_argument("--show", action="store_true", help="list what survives, write nothing")
+    asked = parser.parse_args(arguments)
+    os.chdir(ROOT)
+    # a group in a process of its own, for each collects its tests from the beginning
+    for name in asked.groups or GROUPS:
+        process = os.fork()
+        if not process:
+            _one(name, asked)
+            os._exit(0)
+        _, status = os.waitpid(process, 0)
+        if status:
+            return 1
+    return 0
+
+
+def _one(name: str, asked: argparse.Namespace) -> None:
+    group, begun = GROUPS[name], time.monotonic()
+    counted = 0
+
+    def chosen(trials: list[Trial]) -> list[Trial]:
+        nonlocal counted
+        counted = len(trials)
+        if len(trials) <= asked.sample:
+            return trials
+        return random.Random(asked.seed).sample(trials, asked.sample)
+
+    def told(done: int, count: int) -> None:
+        print(f"\r{name}: {done} of {count}", end="", file=sys.stderr, flush=True)
+
+    found = tried(_targets(group), group.tests, chosen, asked.workers, told)
+    print(file=sys.stderr)
+    rows = sorted(found.outcomes, key=lambda row: (row[0].target.module, row[0].mutation.line))
+    left = [_line(one, what) for one, what in rows if what not in (KILLED, TIMEOUT)]
+    if asked.show:
+        print("\n".join(left))
+    figures = {
+        "date": time.strftime("%Y-%m-%d"),
+        "command": f"python tools/proofs/mutants.py {name} --sample {asked.sample}"
+        f" --seed {asked.seed}",
+        "files": len(_targets(group)),
+        "mistakes": counted,
+        **_shares([(one.mutation.kind, what) for one, what in rows]),
+        "tests": found.tests,
+        "took_s": round(time.monotonic() - begun),
+        "left": left[:_SAID],
+    }
+    if not asked.show:
+        known = json.loads(FIGURES.read_text("utf-8")) if FIGURES.exists() else {}
+        known[name] = figures
+        FIGURES.write_text(json.dumps(known, indent=1, ensure_ascii=False) + "\n", "utf-8")
+    print(json.dumps({k: v for k, v in figures.items() if k != "left"}, indent=1))
+
+
+def _targets(group: Group) -> list[Target]:
+    base = ROOT / "src"
+    paths = sorted({p for pattern in group.files for p in (base / "forerun").glob(pattern)})
+    paths = [p for p in paths if p.name not in {*group.without, "__init__.py"}]
+    return [Target(p, ".".join(p.relative_to(base).with_suffix("").parts)) for p in paths]
+
+
+def _line(one: Trial, what: str) -> str:
+    mistake = one.mutation
+    return f"{one.target.path.name}:{mistake.line} {mistake.kind}: {mistake.said} ({what})"
+
+
+def _shares(rows: list[tuple[str, str]]) -> dict[str, Any]:
+    """Return how many were noticed, of all and of each kind, with what chance allows."""
+    put = [row for row in rows if row[1] in (KILLED, TIMEOUT, SURVIVED, UNREACHED)]
+    noticed = [row for row in put if row[1] in (KILLED, TIMEOUT)]
+    kinds, of_kind = Counter(k for k, _ in put), Counter(k for k, _ in noticed)
+    return {
+        "tried": len(put),
+        "noticed": len(noticed),
+        "share": round(len(noticed) / len(put), 3) if put else None,
+        "interval_95": wilson(len(noticed), len(put)) if put else None,
+        "outcomes": dict(Counter(what for _, what in rows)),
+        "kinds": {kind: [of_kind[kind], count] for kind, count in sorted(kinds.items())},
+    }
+
+
+def wilson(hits: int, count: int) -> list[float]:
+    """Return the interval that holds a share with 95 % confidence.
+
+    Args:
+        hits: [-].
+        count: [-].
+
+    Source:
+        Wilson, J. Am. Stat. Assoc. 22 (1927) 209; from memory.
+    """
+    z, share = 1.959964, hits / count
+    middle = (share + z * z / (2 * count)) / (1 + z * z / count)
+    wide = share * (1 - share) / count + z * z / (4 * count * count)
+    half = z * math.sqrt(wide) / (1 + z * z / count)
+    return [round(middle - half, 3), round(middle + half, 3)]
+
+
+if __name__ == "__main__":
+    sys.exit(main(sys.argv[1:]))
