@@ -10,6 +10,7 @@ import pytest
 
 from journeys.browser import DESK, PHONE, TABLET, Look, opened, started_browser
 from journeys.served import Server
+from journeys.test_page_for_everyone import LEAST
 
 NASTY = "<img src=x onerror='window.hacked=1'>"
 LOG = "time_min,head_C,distillate_mL\n0,20,0\n20,58,0\n24,60,2\n40,64,20\n45,80,25\n70,110,50\n"
@@ -131,6 +132,11 @@ def test_a_run_is_reviewed(
         assert "measured" in first.inner_text()
         assert look.axe() == []
         look.page.get_by_text("On paper", exact=True).click()
+        heights = look.page.locator(
+            "details:has(#note-paper) :is(input, select, button)"
+        ).evaluate_all("all => all.map(one => one.getBoundingClientRect().height)")
+        assert len(heights) > 8
+        assert min(heights) >= LEAST - 0.5
         look.page.get_by_label("Owner of the bottles").fill("Group 3")
         with look.page.expect_download(timeout=60_000) as told:
             look.page.get_by_role("button", name="Save labels (PDF)").click()
