@@ -3,12 +3,13 @@ import './look.css';
 import App from './App.svelte';
 import { shadeAtStart } from './lib/shade';
 
-type View = 'plan' | 'hood' | 'lessons';
+type View = 'plan' | 'hood' | 'lessons' | 'glass';
 
-const wanted = (): View => (/^#\/(hood|wall)/.test(location.hash) ? 'hood' : location.hash.startsWith('#/lessons') ? 'lessons' : 'plan');
+const wanted = (): View => (/^#\/(hood|wall)/.test(location.hash) ? 'hood' : location.hash.startsWith('#/lessons') ? 'lessons' : location.hash.startsWith('#/glass') ? 'glass' : 'plan');
 
 async function pageOf(view: View) {
   if (view === 'plan') return App;
+  if (view === 'glass') return (await import('./glass/Glass.svelte')).default;
   return (view === 'hood' ? await import('./hood/Page.svelte') : await import('./lesson/Lessons.svelte')).default;
 }
 

@@ -21,6 +21,8 @@ export interface Programme {
   pressure?: Course;
   bath?: Course;
   reflux_ratio?: Course;
+  /** what a hand on the bath keeps, in place of a bath that was set */
+  keep?: Words;
   stop: Words;
 }
 
@@ -301,4 +303,13 @@ export interface Reviewed {
     sentences: Record<'suspects' | 'glass' | 'again' | 'otherwise' | 'against' | 'not_examined', string[]>;
     tables: { cuts: string; account: string };
   };
+}
+
+/** What is known of an item of one's own glass: the middle and the 80 % band of each quantity. */
+export interface Known {
+  passport: string;
+  finding: string;
+  column: string;
+  runs: number;
+  known: Record<string, { low: number; value: number; high: number }>;
 }

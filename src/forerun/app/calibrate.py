@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from datetime import date
 from pathlib import Path
 from typing import Any
 
+from forerun.app.asked import asked_about
 from forerun.app.progress import Progress
 from forerun.app.ready import kernels_ready
 from forerun.app.sheet import load
@@ -19,13 +20,17 @@ _PARTS = 2
 
 
 def calibrate(
-    sheet: str | Path | bytes | Mapping[str, Any] | RunSheet, *, today: date | None = None
+    sheet: str | Path | bytes | Mapping[str, Any] | RunSheet,
+    *,
+    today: date | None = None,
+    progress: Callable[[int, int], None] | None = None,
 ) -> Guide:
     """Return how to measure the column of a sheet with a pair of known liquids.
 
     Args:
         sheet: as `forerun.foresee` takes it; only its glass and pressure are used.
         today: the day that the ages of bottles are counted to.
+        progress: told how far it is; a bar on stderr where nobody else is told.
 
     Returns:
         Pair, amounts, steps with times, what the samples will tell, and the sheet of that run.
@@ -40,9 +45,13 @@ def calibrate(
     from forerun.planning.gates import gates_of
     from forerun.planning.gates_model import GateCase
 
-    with Progress("choosing the pair and running it at total reflux") as progress:
+    day = today or date.today()
+    with Progress("choosing the pair and running it at total reflux") as bar:
+        told = progress or bar
+        told(0, _PARTS)
         plan = calibration_of(read)
-        progress(1, _PARTS)
+        told(1, _PARTS)
         own, run = calibration_run(read, plan)
-        progress(_PARTS, _PARTS)
-    return Guide(plan, own, run, gates_of(GateCase(own, run, today or date.today(), None)))
+        told(_PARTS, _PARTS)
+    gates = gates_of(GateCase(own, run, day, None))
+    return Guide(plan, own, run, gates, asked_about("calibrate", read, today=day))

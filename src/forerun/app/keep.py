@@ -11,6 +11,7 @@ from forerun.records.readings import Readings, readings_of
 from forerun.reporting.review import Reviewed
 from forerun.reporting.review_json import leads_object
 from forerun.reviewing.passport import passport_of
+from forerun.reviewing.review import Review
 from forerun.reviewing.scoring import Score, coverage_sentence, lead_sentence
 
 __all__ = ["KeptRun", "keep_run", "kept_run", "standing"]
@@ -43,11 +44,15 @@ def keep_run(store: RunStore, sheet_text: str, reviewed: Reviewed, score: Score 
         score: forecast against record, None where it was not reckoned.
 
     Raises:
-        BadInput: the sheet has no text to keep.
+        BadInput: the sheet has no text to keep, or this very run is kept already.
     """
     if not sheet_text:
         raise BadInput("--keep", "a sheet without text", "a file, an example or standard input")
     review = reviewed.review
+    same = _kept_before(store, sheet_text, review)
+    if same is not None:
+        accepted = "a run that is not kept yet; twice it would count twice in the passport"
+        raise BadInput("--keep", f"the log and results of run {same}", accepted)
     run = store.start_run(sheet_text, review.sheet.title)
     store.append(run, review.readings.rows)
     if review.assays.text:
@@ -72,6 +77,19 @@ def keep_run(store: RunStore, sheet_text: str, reviewed: Reviewed, score: Score 
             store.keep_passport(name, found, run)
     store.end_run(run)
     return run
+
+
+def _kept_before(store: RunStore, sheet_text: str, review: Review) -> int | None:
+    """Return the number of the run that has the same sheet, log and assays, None for a new one."""
+    log = repr(review.readings.rows)  # as text, in which what was not read equals itself
+    for row in store.runs():
+        if row.sheet != sheet_text or row.readings != len(review.readings.rows):
+            continue
+        texts = [e.data["text"] for e in store.entries(row.id, "assays", corrected=True)]
+        same = (texts[-1] if texts else "") == review.assays.text
+        if same and repr(tuple(s.reading for s in store.readings(row.id))) == log:
+            return row.id
+    return None
 
 
 def _plain(value: float) -> float | None:

@@ -31,9 +31,7 @@ class Passports:
 
     def to_json(self) -> dict[str, Any]:
         """Return what is known of each."""
-        return signed(
-            {"passports": [{"passport": p.name, "finding": p.finding} for p in self.kept]}
-        )
+        return signed({"passports": [one.brief() for one in self.kept]})
 
     def printed(self, paper: Paper) -> list[str]:
         """Return one line for each."""
@@ -72,4 +70,7 @@ def kept_passport(name: str) -> Passport | None:
     """Return one passport, None where none is kept under that name."""
     with open_store() as store:
         states = store.passports(name)
-    return Passport(name.strip(), tuple(state.data for state in states)) if states else None
+    if not states:
+        return None
+    when = tuple(state.stored_utc_s for state in states)
+    return Passport(name.strip(), tuple(state.data for state in states), when)

@@ -196,6 +196,13 @@ def _lesson(asked: Words) -> dict[str, Any]:
     return lesson(sheet, today=day, topic=topic).to_json()
 
 
+def _calibrate(asked: Words) -> dict[str, Any]:
+    from forerun.app.calibrate import calibrate
+
+    sheet, day = _sheet(asked), _day(asked)
+    return calibrate(sheet, today=day).to_json()
+
+
 def _fit(asked: Words) -> dict[str, Any]:
     from forerun.app.fit import fit
 
@@ -248,6 +255,7 @@ _ASK: dict[str, Callable[[Words], dict[str, Any]]] = {
     "diagnose": _diagnose,
     "review": _review,
     "lesson": _lesson,
+    "calibrate": _calibrate,
     "fit": _fit,
     "sweep": _sweep,
     "pool": _pool,

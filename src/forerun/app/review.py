@@ -86,8 +86,19 @@ def review(
     from forerun.records.library import open_store
 
     with open_store() as store:
-        number = keep_run(store, text_of_sheet(sheet), Reviewed(found, score), score)
+        number = keep_run(store, _written(sheet, read), Reviewed(found, score), score)
         return Reviewed(found, score, f"Kept as run {number}. {standing(store)}", seen, asked)
+
+
+def _written(source: object, read: RunSheet) -> str:
+    """Return the sheet as it was written, or what it says as TOML where it came as a table."""
+    from forerun.sheets.form import SheetForm
+    from forerun.sheets.writing import toml_of
+
+    text = text_of_sheet(source)
+    if text or not isinstance(read.written, SheetForm):
+        return text
+    return toml_of(read, as_written=True)
 
 
 def _as_text(table: str | Path | bytes | None) -> str | None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -39,12 +39,14 @@ class Guide:
         sheet: of that run.
         run: it, at total reflux.
         gates: of it.
+        asked: the question, so that it can be asked again; None where it is not known whole.
     """
 
     plan: Calibration
     sheet: RunSheet
     run: Run
     gates: tuple[Gate, ...]
+    asked: Mapping[str, Any] | None = None
 
     @property
     def warnings(self) -> tuple[str, ...]:
@@ -71,7 +73,13 @@ class Guide:
 
     @property
     def steps(self) -> tuple[str, ...]:
-        """What to do, in order, each with its figure."""
+        """What to do, in order, each with its figure; the last is what to type after the run."""
+        last = "forerun review calibration.toml --readings log.csv --assays samples.csv --keep"
+        return (*self.work, last)
+
+    @property
+    def work(self) -> tuple[str, ...]:
+        """What to do at the bench, in order, each with its figure."""
         plan, trace = self.plan, self.run.trace
         packed = any(word in self.sheet.rig.column for word in _PACKED)
         ready = settled_s(self.run)
@@ -97,7 +105,6 @@ class Guide:
             "Let the first two or three drops of the head go (common practice), then take some "
             "drops from the head and as much from the pot, cold, into closed vials. Both are hot.",
             f"Analyse both by gas chromatography with response factors, as wt% {plan.light.name}.",
-            "forerun review calibration.toml --readings log.csv --assays samples.csv --keep",
         )
 
     @property
@@ -132,7 +139,7 @@ class Guide:
             "gates": [gate_object(gate) for gate in self.gates],
             "not_modelled": list(self.not_modelled()),
         }
-        return signed(found)
+        return signed(found, self.asked)
 
     def not_modelled(self) -> Sequence[str]:
         """Return what the guide leaves out."""

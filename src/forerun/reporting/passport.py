@@ -33,10 +33,12 @@ class Passport:
     Args:
         name: by which sheets name it.
         states: as `forerun.reviewing.passport.passport_of` made them; not empty.
+        kept_utc_s: when each was kept [s since 1970-01-01]; empty where nobody knows.
     """
 
     name: str
     states: tuple[Mapping[str, Any], ...]
+    kept_utc_s: tuple[float, ...] = ()
 
     @property
     def warnings(self) -> tuple[str, ...]:
@@ -59,22 +61,33 @@ class Passport:
         after = f"after {runs} run" + ("s" if runs != 1 else "")
         return f"{self.name} ({last.get('column', '')}), {after}: {', '.join(told)}"
 
+    def brief(self) -> dict[str, Any]:
+        """Return what is known of it now: the middle and the 80 % band of each quantity, SI."""
+        last = self.states[-1]
+        known = {key: _ends(last[key]) for key, *_ in _QUANTITIES if key in last}
+        return {
+            "passport": self.name,
+            "finding": self.finding,
+            "column": str(last.get("column", "")),
+            "runs": int(last.get("runs", len(self.states))),
+            "known": {
+                key: {"low": low, "value": value, "high": high}
+                for key, (low, value, high) in known.items()
+            },
+        }
+
     def to_json(self) -> dict[str, Any]:
         """Return the states as they are kept, SI."""
-        last = self.states[-1]
         return signed(
             {
-                "passport": self.name,
-                "finding": self.finding,
-                "column": str(last.get("column", "")),
-                "runs": int(last.get("runs", len(self.states))),
+                **self.brief(),
                 "states": [dict(state) for state in self.states],
+                "kept_utc_s": list(self.kept_utc_s),
             }
         )
 
-    def printed(self, paper: Paper) -> list[str]:
-        """Return what is known, and what each run added, in lines for a person."""
-        lines = [paper.ink(line, "bold") for line in wrapped(self.finding, paper)]
+    def table(self) -> tuple[tuple[str, ...], list[tuple[str, ...]]]:
+        """Return headings and, for each run, its name and what it showed, alone and so far."""
         shown = [q for q in _QUANTITIES if any(q[0] in state for state in self.states)]
         head = ("run", *(f"{words}, this run | so far" for _, words, *_ in shown))
         rows = []
@@ -85,6 +98,12 @@ class Passport:
                 for key, _, scale, unit, n in shown
             ]
             rows.append((str(state.get("last", "")) or str(k), *cells))
+        return head, rows
+
+    def printed(self, paper: Paper) -> list[str]:
+        """Return what is known, and what each run added, in lines for a person."""
+        lines = [paper.ink(line, "bold") for line in wrapped(self.finding, paper)]
+        head, rows = self.table()
         return [*lines, "", *columns(head, rows, paper)]
 
     def drawing(self) -> str:

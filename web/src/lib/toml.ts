@@ -9,7 +9,7 @@ export function toToml(sheet: Sheet): string {
     lines.push('[[charge]]', `substance = ${text(row.substance)}`, `amount = ${text(row.amount)}`);
   }
   table(lines, 'rig', sheet.rig);
-  const { pressure, bath, reflux_ratio, stop } = sheet.programme;
+  const { pressure, bath, reflux_ratio, keep, stop } = sheet.programme;
   const courses: [string, Course | undefined][] = [
     ['pressure', pressure],
     ['bath', bath],
@@ -17,9 +17,11 @@ export function toToml(sheet: Sheet): string {
   ];
   const given = courses.filter(([, value]) => value !== undefined && value !== '');
   const stops = filled(stop);
-  if (given.length || stops.length) {
+  const held = filled(keep ?? {});
+  if (given.length || stops.length || held.length) {
     lines.push('', '[programme]');
     for (const [key, value] of given) lines.push(`${key} = ${course(value as Course)}`);
+    if (held.length) lines.push(`keep = { ${held.map(([k, v]) => `${k} = ${one(v)}`).join(', ')} }`);
     if (stops.length) lines.push(`stop = { ${stops.map(([k, v]) => `${k} = ${one(v)}`).join(', ')} }`);
   }
   for (const row of sheet.switch) table(lines, '[switch]', row as Words);

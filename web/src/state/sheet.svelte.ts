@@ -19,6 +19,8 @@ class Book {
   note = $state('');
   /** under which the sheet is kept in the list of one's own; null when it is not */
   number = $state<number | null>(null);
+  /** whether what the browser or the link holds has been taken */
+  begun = false;
   #last = '';
   #timer = 0;
 
@@ -43,6 +45,7 @@ class Book {
     this.past = (read(STEPS) as string[] | null) ?? [];
     this.sheet = tidySheet(found ?? kept ?? demo);
     this.#last = JSON.stringify(this.sheet);
+    this.begun = true;
   }
 
   /** Called whenever anything in the sheet has changed: keeps it, and ends a step after a pause. */

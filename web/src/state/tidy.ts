@@ -3,7 +3,7 @@
 import type { ChargeRow, Course, Sheet, SwitchRow, Words } from '../types';
 
 const RIG = [
-  'flask', 'column', 'plates', 'holdup', 'heat_loss', 'lagging', 'bath', 'heat_transfer', 'condenser', 'coolant',
+  'flask', 'column', 'passport', 'plates', 'holdup', 'heat_loss', 'lagging', 'bath', 'heat_transfer', 'condenser', 'coolant',
   'thermometer', 'thermometer_offset', 'room', 'pump',
 ];
 
@@ -61,6 +61,8 @@ export function tidySheet(raw: unknown): Sheet {
     const course = courseOf(programme[key]);
     if (course !== undefined) sheet.programme[key] = course;
   }
+  const held = wordsOf(programme.keep, ['rate', 'above_head', 'above_pot']);
+  if (Object.keys(held).length) sheet.programme.keep = held;
   sheet.switch = rows(raw.switch, 50).map((row): SwitchRow => wordsOf(row, ['head', 'volume', 'time']) as SwitchRow);
   sheet.aim = wordsOf(raw.aim, ['substance', 'purity', 'recovery', 'time', 'blend']);
   sheet.uncertain = wordsOf(raw.uncertain);
@@ -74,8 +76,11 @@ export function sentSheet(sheet: Sheet): { table: Table; charge: number[]; switc
   const switchRows = sheet.switch.map((row, k) => ({ row: kept(row as Words), k })).filter(({ row }) => Object.keys(row).length);
   const programme: Table = { ...kept(sheet.programme as unknown as Words) };
   delete programme.stop;
+  delete programme.keep;
   const stop = kept(sheet.programme.stop);
   if (Object.keys(stop).length) programme.stop = stop;
+  const held = kept(sheet.programme.keep ?? {});
+  if (Object.keys(held).length) programme.keep = held;
   const table: Table = {
     charge: chargeRows.map(({ row }) => kept(row as unknown as Words)),
     rig: kept(sheet.rig),

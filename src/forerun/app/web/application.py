@@ -28,6 +28,7 @@ from forerun.app.web.live_desk import LiveDesk
 from forerun.app.web.live_routes import live_routes
 from forerun.app.web.offered import examples, offered, sheet_of_text
 from forerun.app.web.openapi import description
+from forerun.app.web.own_glass import one_passport, passports_listed
 from forerun.app.web.page import Page
 from forerun.app.web.streams import answer_as_events
 from forerun.core.errors import BadInput
@@ -59,7 +60,11 @@ def application(
         Route("/api/examples", paths.examples),
         Route("/api/offered", paths.offered),
         Route("/api/sheet", paths.sheet, methods=["POST"]),
-        Route("/api/kept", paths.kept),
+        Route("/api/passports", functools.partial(paths.listed, passports_listed)),
+        Route(
+            "/api/passports/open", functools.partial(paths.keeping, one_passport), methods=["POST"]
+        ),
+        Route("/api/kept", functools.partial(paths.listed, lambda _body: kept())),
         *[
             Route(f"/api/kept/{act}", functools.partial(paths.keeping, do), methods=["POST"])
             for act, do in ACTS.items()
@@ -117,12 +122,12 @@ class _Paths:
         except BadInput as problem:
             return JSONResponse(error_object(problem), status_code=status_of(problem))
 
-    async def kept(self, _request: Request) -> Response:
-        """Give the list of this user's sheets."""
-        return await anyio.to_thread.run_sync(_done, lambda _body: kept(), {})
+    async def listed(self, do: Act, _request: Request) -> Response:
+        """Give a list of what this user keeps."""
+        return await anyio.to_thread.run_sync(_done, do, {})
 
     async def keeping(self, do: Act, request: Request) -> Response:
-        """Save, open, duplicate, delete or restore one of this user's sheets."""
+        """Save, open, duplicate, delete or restore a sheet; open a passport."""
         try:
             body = await read_table(request)
         except BadInput as problem:

@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 from forerun.app.web.bodies import pop_count, pop_flag, pop_optional, pop_text, refuse_rest
+from forerun.app.web.own_glass import calibrated
 from forerun.app.web.papers import PAPERS, recorded
 from forerun.app.web.sent_sheet import sheet_from
 from forerun.core.errors import BadInput
@@ -15,6 +16,7 @@ from forerun.reporting.plain import numbers
 
 if TYPE_CHECKING:
     from forerun.reporting.mix import Mix
+    from forerun.reporting.review import Reviewed
 
 __all__ = ["QUESTIONS", "Ask", "Progress", "Question"]
 
@@ -36,6 +38,8 @@ class Question:
         takes: the keys that may be sent, each with its JSON Schema.
         needs: those that must be.
         example: a table to send.
+        command: that prints the same, where it is not that of the name.
+        long: whether it tells how far it is, as a stream of events.
     """
 
     name: str
@@ -44,6 +48,8 @@ class Question:
     takes: Mapping[str, Mapping[str, Any]]
     needs: tuple[str, ...]
     example: Mapping[str, Any]
+    command: str = ""
+    long: bool = False
 
 
 def _look(body: dict[str, Any], _progress: Progress | None) -> dict[str, Any]:
@@ -148,7 +154,24 @@ def _fit(body: dict[str, Any], _progress: Progress | None) -> dict[str, Any]:
     return found.to_json()
 
 
+def _keep(body: dict[str, Any], progress: Progress | None) -> dict[str, Any]:
+    """Keep a reviewed run, and say what is now known of its column."""
+    from forerun.app.passport import kept_passport
+
+    found, answer = _reviewed(body, progress, keep=True)
+    name = found.review.sheet.rig.passport
+    known = kept_passport(name) if name else None
+    answer["shown"]["passport"] = None if known is None else known.brief()
+    return answer
+
+
 def _review(body: dict[str, Any], progress: Progress | None) -> dict[str, Any]:
+    return _reviewed(body, progress, keep=False)[1]
+
+
+def _reviewed(
+    body: dict[str, Any], progress: Progress | None, *, keep: bool
+) -> tuple[Reviewed, dict[str, Any]]:
     from forerun.app.review import review
     from forerun.app.web.shown import review_shown
 
@@ -169,9 +192,10 @@ def _review(body: dict[str, Any], progress: Progress | None) -> dict[str, Any]:
         assays=assays,
         calibration=curve,
         fit=fit,
+        keep=keep,
         progress=progress,
     )
-    return {**found.to_json(), "shown": review_shown(found)}
+    return found, {**found.to_json(), "shown": review_shown(found)}
 
 
 def _diagnose(body: dict[str, Any], _progress: Progress | None) -> dict[str, Any]:
@@ -211,6 +235,14 @@ _BLEND = {
 }
 
 _LOG = "time_min,head_C,distillate_mL\n0,20,0\n20,99,0\n24,100,2\n40,102,20\n45,104,25\n70,110,50\n"
+
+_OF_A_RUN: Mapping[str, Mapping[str, Any]] = {
+    "sheet": _SHEET,
+    "readings": {"type": "string", "description": "the log as CSV text, time_min first"},
+    "assays": {"type": "string", "description": "cut,method,substance,value,unit"},
+    "calibration": {"type": "string", "description": "x1 or w1 against n or rho_g_mL"},
+    "fit": {"type": "boolean", "default": True, "description": "plates and losses"},
+}
 
 _ALL = (
     Question(
@@ -298,13 +330,7 @@ _ALL = (
         "review",
         "What a run gave, where the rest is, what cannot be right.",
         _review,
-        {
-            "sheet": _SHEET,
-            "readings": {"type": "string", "description": "the log as CSV text, time_min first"},
-            "assays": {"type": "string", "description": "cut,method,substance,value,unit"},
-            "calibration": {"type": "string", "description": "x1 or w1 against n or rho_g_mL"},
-            "fit": {"type": "boolean", "default": True, "description": "plates and losses"},
-        },
+        _OF_A_RUN,
         ("sheet", "readings"),
         {
             "sheet": _BLEND,
@@ -312,6 +338,15 @@ _ALL = (
             "assays": "cut,method,substance,value,unit\n1,mass,,14.1,g\n1,gc_mass,heptane,81,wt%\n",
             "fit": False,
         },
+    ),
+    Question(
+        "review/keep",
+        "The same, and the run is kept, with its score and what it showed of its column.",
+        _keep,
+        _OF_A_RUN,
+        ("sheet", "readings"),
+        {"sheet": _BLEND, "readings": _LOG, "fit": False},
+        "review --keep",
     ),
     Question(
         "record",
@@ -342,6 +377,15 @@ _ALL = (
         },
         ("sheet", "readings"),
         {"sheet": _BLEND, "readings": "time_min,head_C\n0,20\n30,98\n40,99\n"},
+    ),
+    Question(
+        "calibrate",
+        "The run that measures one's own column; of the sheet its glass and pressure count.",
+        calibrated,
+        {"sheet": _SHEET},
+        ("sheet",),
+        {"sheet": {**_BLEND, "rig": {"column": "Vigreux 30 cm"}}},
+        long=True,
     ),
 )
 

@@ -36,6 +36,8 @@ def description(version: str) -> dict[str, Any]:
         "paths": {
             **{f"/api/{q.name}": {"post": _post(q)} for q in QUESTIONS.values()},
             "/api/sheet": {"post": _sheet_path()},
+            "/api/passports": {"get": _get("What is known of one's own glass.", "passports")},
+            "/api/passports/open": {"post": _passport_path()},
             "/api/kept": {"get": _get("This user's sheets, the newest first.", "kept")},
             **{f"/api/kept/{act}": {"post": _keeping(act)} for act in ACTS},
             "/api/lessons": {"get": _get("The ready topics for a class.", "lessons")},
@@ -75,15 +77,15 @@ def _post(question: Question) -> dict[str, Any]:
         "additionalProperties": False,
     }
     answer: dict[str, Any] = {_JSON: {"schema": {"type": "object"}}}
-    if "members" in question.takes or "fit" in question.takes:
+    if question.long or "members" in question.takes or "fit" in question.takes:
         answer |= _events()
     return {
-        "operationId": question.name,
+        "operationId": question.name.replace("/", "_"),
         "summary": question.summary,
         "requestBody": _body(schema, question.example),
         "responses": {
             "200": {
-                "description": f"As `forerun {question.name} --json` prints.",
+                "description": f"As `forerun {question.command or question.name} --json` prints.",
                 "content": answer,
             },
             **_failures(),
@@ -109,6 +111,18 @@ def _lesson_path() -> dict[str, Any]:
         "summary": "One charge distilled in several ways, for a class.",
         "requestBody": _body(schema, {"topic": "close-together"}),
         "responses": {"200": {"description": said, "content": answer}, **_failures()},
+    }
+
+
+def _passport_path() -> dict[str, Any]:
+    keys = {"passport": {"type": "string", "description": "the name under which it is kept"}}
+    schema = {"type": "object", "properties": keys, "required": list(keys)}
+    said = "As `forerun passport NAME --json` prints, with its drawing and table as `shown`."
+    return {
+        "operationId": "passports_open",
+        "summary": "What the runs of one item have shown.",
+        "requestBody": _body(schema, {"passport": "my Vigreux"}),
+        "responses": {"200": _described(said), **_failures()},
     }
 
 

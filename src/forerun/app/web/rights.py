@@ -20,6 +20,8 @@ RIGHTS: Mapping[str, str] = {
     "GET /api/offered": _READER,
     "GET /api/kept": _READER,
     "POST /api/kept/open": _READER,
+    "GET /api/passports": _READER,
+    "POST /api/passports/open": _READER,
     "POST /api/look": _READER,
     "POST /api/mix": _READER,
     "POST /api/sheet": _READER,
@@ -29,6 +31,7 @@ RIGHTS: Mapping[str, str] = {
     "POST /api/foresee": BENCH,
     "POST /api/advise": BENCH,
     "POST /api/diagnose": BENCH,
+    "POST /api/calibrate": BENCH,
     "POST /api/review": BENCH,
     "POST /api/record": BENCH,
     "POST /api/lesson": BENCH,
@@ -52,6 +55,7 @@ RIGHTS: Mapping[str, str] = {
     "POST /api/kept/delete": _INSTRUCTOR,
     "POST /api/kept/restore": _INSTRUCTOR,
     "POST /api/pooled/take-out": _INSTRUCTOR,
+    "POST /api/review/keep": _INSTRUCTOR,  # what it shows changes the forecasts of everybody
     "POST /api/fit": _INSTRUCTOR,  # what is kept of it changes the forecasts of everybody
 }
 """The least role by method and path of the route."""
