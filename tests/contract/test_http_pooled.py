@@ -17,6 +17,7 @@ from contract.lab import Lab, Raw, open_lab
 from forerun.app.pool import Bench
 from forerun.app.web.live_desk import LiveDesk
 from forerun.app.web.rights import may
+from forerun.core.provenance import made_by
 from forerun.reviewing.findings import Cause, Diagnosis, Finding
 from forerun.reviewing.fitting_run import Estimate
 
@@ -93,7 +94,9 @@ def _class(client: Client) -> Any:
 
 
 def test_all_benches_together_and_one_taken_out(client: Client) -> None:
-    assert _json(client.get("/api/pooled")) == {"classes": []}
+    empty = _json(client.get("/api/pooled"))
+    assert (set(empty), empty["classes"]) == ({"classes", "made_by"}, [])
+    assert empty["made_by"] == made_by()
     codes = [_bench(client, number) for number in range(1, 6)]
     _until(lambda: not _class(client)["waiting"])
     whole = _class(client)

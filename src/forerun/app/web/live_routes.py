@@ -21,6 +21,7 @@ from forerun.app.web.live_desk import LiveDesk
 from forerun.app.web.live_pooled import Together
 from forerun.app.web.sent_sheet import sheet_from
 from forerun.core.errors import BadInput
+from forerun.core.provenance import signed
 from forerun.running.live import LiveRun
 
 __all__ = ["live_routes"]
@@ -218,7 +219,7 @@ class _Paths:
 
     async def pooled(self, _request: Request) -> Response:
         """Give the curves of all benches together."""
-        return JSONResponse({"classes": await _in_thread(self._together.classes)})
+        return JSONResponse(signed({"classes": await _in_thread(self._together.classes)}))
 
     async def pooled_table(self, request: Request) -> Response:
         """Give one class as a table."""
