@@ -42,7 +42,7 @@ _SETTLED = 0.5  # mean moved by less than this many standard deviations: the mem
 _FURTHEST = 4.0  # prior standard deviations from its middle that the mean may go
 _LEAP = 2.5  # standard deviations of the members that one step may go: the line is drawn there
 _RIDGE = 1e-3
-_LEAST = 0.03  # of the prior's standard deviation, in any direction, a judgement: no log of one run
+_LEAST = 0.01  # of the prior's standard deviation, in any direction, a judgement: no log of one run
 # teaches more, and members closer together show the rounding of their runs instead of a slope
 _COARSE = 1e-3  # error allowed in a step of a member
 

@@ -159,4 +159,4 @@ def test_asked_over_and_over_until_the_end_it_always_answers() -> None:
     for now in np.arange(30.0, readings.rows[-1].time_s, 30.0):
         found = followed.estimate(until(readings, float(now)), float(now))
         assert np.isfinite(found.residue_m3.middle)
-        assert np.linalg.eigvalsh(followed.belief.covariance).min() > 0.02**2
+        assert np.linalg.eigvalsh(followed.belief.covariance).min() > 0.009**2
