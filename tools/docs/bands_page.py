@@ -92,7 +92,11 @@ the pure ends moves. With about 30 pairs in a third, a share of 0.80 is known to
 
 EXISTENCE = """
 An azeotrope is claimed, or denied, flatly where that is right with a probability of 0.9; between,
-the answer is that it may or may not exist. How often those of the tables exist:
+the answer is that it may or may not exist. Where no model knows the pair, ln γ at infinite
+dilution is taken to lie within {i.end_floor:g} of {i.end_middle:g} four times in five, within
+{w.end_floor:g} of {w.end_middle:g} if one of the two is water: what {dry} and {wet} measured pairs
+do, those that part included. Flat claims against print stand in `docs/validation.md` in a row of
+their own. How often the azeotropes of the tables exist:
 
 | probability said | pairs | mean of what was said | share that exists |
 |---|---:|---:|---:|
@@ -118,6 +122,9 @@ def constants() -> dict[str, Any]:
         "o": band_rules.rule_of(pairs["one paper"]),
         "s": band_rules.rule_of(pairs["several papers"]),
         "i": band_rules.rule_of(ideal),
+        "w": band_rules.rule_of(ideal, aqueous=True),
+        "dry": tool.unknown_ends(water=False)[0],
+        "wet": tool.unknown_ends(water=True)[0],
         "acid": band_rules.rule_of(pairs["models"], associating=True).floor_K,
         "lone": band_rules.LONE_SPREAD,
         "shift": band_rules.AZEOTROPE_SHIFT,
@@ -200,7 +207,15 @@ def render(found: dict[str, Any]) -> str:
     ]
     known = constants()
     middle = MIDDLE.format(**known)
-    parts = [HEAD.format(**known), "\n".join(lines), "\n", middle, "\n".join(tops), "\n", EXISTENCE]
+    parts = [
+        HEAD.format(**known),
+        "\n".join(lines),
+        "\n",
+        middle,
+        "\n".join(tops),
+        "\n",
+        EXISTENCE.format(**known),
+    ]
     return "".join([*parts, "\n".join(exists), "\n", TAIL.format(**found["low"])])
 
 

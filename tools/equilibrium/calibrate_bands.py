@@ -31,11 +31,15 @@ from forerun.equilibrium.band_rules import (
     vapour_half_width,
 )
 from forerun.equilibrium.coverage import PairBasis
+from forerun.equilibrium.datafiles import load_data
+from forerun.equilibrium.mixture import mixture_of
+from forerun.substances.catalogue import find
 
 Floats = npt.NDArray[np.float64]
 Width = Callable[[Floats, Misses], Floats]
 
 FOLDS = 8
+WATER = "7732-18-5"  # CAS number
 LEAST = {"boiling point": 0.02, "vapour": 5e-4, "azeotrope": 0.02}  # misses below count as this
 PAIRS = {
     "models": PairBasis((0, 1), "predicted", ("unifac", "dortmund", "nist")),
@@ -210,8 +214,32 @@ def reliability(m: Misses, width: Floats, levels: Floats) -> Floats:
     return np.array([np.average(m.miss <= f * width, weights=m.weight) for f in factor])
 
 
+def unknown_ends(*, water: bool) -> tuple[int, float, float]:
+    """Return how many measured pairs there are with or without water, and how far from ideal.
+
+    That is the median of ln gamma at infinite dilution, 350 K, and within how much of it 80 % lie:
+    what to expect of a pair of which nothing is known.  Pairs of which only the layers were
+    measured count as well.
+    """
+    rows = load_data("pairs_measured.json.gz")["tables"]
+    rows = (*rows, *load_data("pairs_evidence.json.gz")["solubility"])
+    pairs = sorted({tuple(sorted(row["cas"])) for row in rows})
+    found = []
+    for cas in pairs:
+        mixture = mixture_of([find(c) for c in cas])
+        if (WATER in cas) == water and mixture.models:
+            dilute = (1e-6, 1.0 - 1e-6)
+            found.append(
+                [mixture.ln_activity(350.0, [x, 1.0 - x])[k] for k, x in enumerate(dilute)]
+            )
+    middle = float(np.median(found))
+    return len(found), middle, float(np.quantile(np.abs(np.array(found) - middle), 0.8))
+
+
 def main() -> None:
     """Print everything."""
+    for water in (False, True):
+        print("ideal", "with water" if water else "without water", unknown_ends(water=water))
     shipping = forms()
     for name, m in evidence().items():
         form, start = shipping[name]

@@ -19,6 +19,7 @@ from forerun.equilibrium.azeotropes_bands import (
     end_half_width,
     existence,
     ln_volatility,
+    rule_in,
     scatter_of,
 )
 from forerun.equilibrium.azeotropes_border import near_borders
@@ -202,10 +203,12 @@ def _by_model(
     """What each activity model finds alone: pairs searched in full, larger sets followed."""
     if len(mixture.models) < 2 or all(origin_of(p) == "several papers" for p in mixture.pairs):
         return []
+    count = len(mixture.substances)
+    pure = np.array([p.temperature_K for k in range(count) for p in points if p.components == (k,)])
     found = []
     for model in range(len(mixture.models)):
         alone = mixture.alone(model)
-        own = singular_points(alone, pressure, miscible, largest=2)
+        own = singular_points(alone, pressure, miscible, largest=2, pure_temperatures=pure)
         for point in points:
             if len(point.components) > 2:
                 moved = follow(point, mixture.arrays, alone, pressure)
@@ -305,10 +308,11 @@ def _at_ends(
     points: Sequence[SingularPoint],
     by_model: Sequence[Sequence[SingularPoint]],
 ) -> tuple[tuple[float, float], tuple[float, float]]:
-    """Ln(y/x) of the other infinitely dilute in the first and in the second, and its widths."""
+    """Expected ln(y/x) of the other infinitely dilute in either of the two, and its widths."""
     basis = next(p for p in mixture.pairs if p.components == pair)
     first, second = (next(p for p in points if p.components == (own,)) for own in pair)
-    values = ln_volatility(first, pair[1]), ln_volatility(second, pair[0])
+    middle = rule_in(mixture, basis).end_middle
+    values = ln_volatility(first, pair[1]) + middle, ln_volatility(second, pair[0]) + middle
     widths = tuple(end_half_width(mixture, basis, own, by_model, of_truth=True) for own in pair)
     return values, (widths[0], widths[1])
 

@@ -23,11 +23,12 @@ from forerun.equilibrium.band_rules import (
 )
 from forerun.equilibrium.mixture import Mixture, PairBasis
 
-__all__ = ["Scatter", "end_half_width", "existence", "ln_volatility", "scatter_of"]
+__all__ = ["Scatter", "end_half_width", "existence", "ln_volatility", "rule_in", "scatter_of"]
 
 Floats = npt.NDArray[np.float64]
 
 _NORMAL = NormalDist()
+_WATER = "XLYOFNOQVPJJNP-UHFFFAOYSA-N"
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,7 +81,7 @@ def scatter_of(
     fitted = all(p.basis == "fitted" for p in pairs)
     ends = [end_half_width(mixture, p, k, by_model) for p in pairs for k in p.components]
     return Scatter(
-        top_half_width([_rule(mixture, p) for p in pairs], spread, min(max(f, 0.0), 1.0)),
+        top_half_width([rule_in(mixture, p) for p in pairs], spread, min(max(f, 0.0), 1.0)),
         AZEOTROPE_SHIFT * _shift(point, max(ends)),
         max(ends),
         "fitted" if fitted else "predicted",
@@ -120,7 +121,7 @@ def end_half_width(
         if point.components == (pure,)
     ]
     spread = float(np.std(values, ddof=1)) if len(values) > 1 else None
-    width = ln_volatility_half_width(_rule(mixture, pair), spread)
+    width = ln_volatility_half_width(rule_in(mixture, pair), spread)
     return width / math.sqrt(max(pair.papers, 1)) if of_truth else width
 
 
@@ -174,9 +175,22 @@ def _pairs_of(mixture: Mixture, members: tuple[int, ...]) -> list[PairBasis]:
     return [p for p in mixture.pairs if p.components in set(combinations(members, 2))]
 
 
-def _rule(mixture: Mixture, pair: PairBasis) -> Rule:
+def rule_in(mixture: Mixture, pair: PairBasis) -> Rule:
+    """Return the rule of a pair of a mixture: acids and water have ones of their own.
+
+    Args:
+        mixture: the mixture.
+        pair: one of its pairs.
+
+    Returns:
+        The rule.
+
+    Source:
+        `forerun.equilibrium.band_rules`.
+    """
     acid = any(mixture.arrays.dimerisation[k, 0] != 0.0 for k in pair.components)
-    return rule_of(pair, associating=acid)
+    aqueous = any(mixture.substances[k].inchikey == _WATER for k in pair.components)
+    return rule_of(pair, associating=acid, aqueous=aqueous)
 
 
 def _twin(point: SingularPoint, others: Sequence[SingularPoint]) -> SingularPoint | None:

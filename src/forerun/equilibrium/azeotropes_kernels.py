@@ -8,7 +8,7 @@ import numpy as np
 import numpy.typing as npt
 
 from forerun.equilibrium.arrays import MIXTURE_TYPE, MixtureArrays
-from forerun.equilibrium.kernels import bubble_pressure
+from forerun.equilibrium.kernels import bubble_pressure, ln_vapour_pressure
 from forerun.equilibrium.liquid_liquid_kernels import (
     binary_gap,
     refine_gap,
@@ -20,6 +20,7 @@ from forerun.numerics.signatures import float64, int64, void
 
 __all__ = [
     "boiling",
+    "coldest",
     "crossing",
     "ln_relative_volatility",
     "scan_pair",
@@ -34,6 +35,7 @@ _TROUTON = 10.6  # L/(R T) of a normal liquid, Trouton's rule (88 J/mol/K); only
 _LN_PRESSURE = 1e-11  # agreement of ln P over one liquid
 _LN_PRESSURE_SCAN = 1e-7  # while looking for the sign of ln(relative volatility)
 _LN_PRESSURE_TWO = 1e-9  # over two: their activities agree to 1e-10 (3e-8 K)
+_COLDEST_STEP = 0.05  # K, at which the search for the coldest heteroazeotrope is near enough
 _STANDING = 1e-9  # relative change of 1/T that is no change any more (4e-7 K)
 
 
@@ -103,6 +105,37 @@ def boiling(
         straight by Clausius and Clapeyron.
     """
     return _boiling_within(pressure, x, guess, _LN_PRESSURE, mixture, scratch, y)
+
+
+@kernel(float64(float64, float64, MIXTURE_TYPE))
+def coldest(pressure: float, start: float, mixture: MixtureArrays) -> float:
+    """Return a temperature below which no two liquids of the mixture boil together.
+
+    Args:
+        pressure: [Pa].
+        start: temperature to start from, e.g. the lowest boiling point [K].
+        mixture: the mixture.
+
+    Returns:
+        Where the vapour pressures of the pure liquids add up to the pressure, half a per cent
+        lower [K].
+
+    Validity:
+        Pressures below about 2 bar.
+
+    Derivation:
+        No activity exceeds 1, so two liquids in equilibrium never press more than that sum.
+    """
+    temperature = start
+    for _ in range(50):
+        total = 0.0
+        for i in range(mixture.vapour_pressure.shape[0]):
+            total += math.exp(ln_vapour_pressure(i, mixture.vapour_pressure, temperature))
+        step = math.log(total / pressure) * temperature / _TROUTON
+        temperature -= step
+        if abs(step) < _COLDEST_STEP:
+            break
+    return 0.995 * temperature
 
 
 @kernel(float64(float64, float64, float64, MIXTURE_TYPE, float64[:, ::1], float64[::1]))

@@ -17,6 +17,7 @@ import numpy.typing as npt
 from forerun.equilibrium.arrays import MixtureArrays, scratch_for
 from forerun.equilibrium.azeotropes_kernels import (
     boiling,
+    coldest,
     crossing,
     ln_relative_volatility,
     scan_pair,
@@ -30,7 +31,6 @@ from forerun.equilibrium.azeotropes_solutions import (
     outer_eigenvalues,
     second_share,
 )
-from forerun.equilibrium.kernels import bubble_pressure
 from forerun.equilibrium.liquid_liquid_kernels import binary_gap, tangent_plane
 
 __all__ = [
@@ -133,23 +133,6 @@ def boiling_points(mixture: MixtureArrays, pressure: float) -> Floats:
     return np.array([boiling(pressure, row, 350.0, mixture, scratch, y) for row in np.eye(count)])
 
 
-def _coldest(mixture: MixtureArrays, pressure: float, start: float) -> float:
-    """Where the vapour pressures of the pure liquids add up to the pressure, slightly below.
-
-    No two liquids in equilibrium press more than that, since no activity exceeds 1.
-    """
-    scratch, count = scratch_for(mixture), mixture.vapour_pressure.shape[0]
-    y = np.empty(count)
-    temperature = start
-    for _ in range(50):
-        total = sum(bubble_pressure(temperature, row, mixture, scratch, y) for row in np.eye(count))
-        step = math.log(total / pressure) / (10.6 / temperature)
-        temperature -= step
-        if abs(step) < 0.05:
-            break
-    return 0.995 * temperature
-
-
 def _sign_changes(
     pressure: float, mixture: MixtureArrays, guess: float, finer: int
 ) -> Iterator[tuple[float, float]]:
@@ -198,9 +181,9 @@ def _pair_solutions(
 ) -> list[Solution]:
     scratch, ends, y = scratch_for(mixture), np.empty(2), np.empty(2)
     found: list[Solution] = []
-    coldest = _coldest(mixture, pressure, float(pure_temperatures.min()))
+    low = coldest(pressure, float(pure_temperatures.min()), mixture)
     hottest = float(pure_temperatures.max())
-    together = three_phase_pair(pressure, coldest, hottest, mixture, scratch, ends, y)
+    together = three_phase_pair(pressure, low, hottest, mixture, scratch, ends, y)
     if math.isfinite(together):
         poor, rich = _fractions(ends[0]), _fractions(ends[1])
         if poor[0] < y[0] < rich[0]:
@@ -311,6 +294,7 @@ def singular_points(
     miscible: frozenset[tuple[int, int]] = frozenset(),
     finer: int = 1,
     largest: int | None = None,
+    pure_temperatures: Floats | None = None,
 ) -> list[SingularPoint]:
     """Return all pure liquids and azeotropes of a mixture at a pressure, coldest first.
 
@@ -322,6 +306,7 @@ def singular_points(
             and the azeotrope put where the vapour of the three phases stands.
         finer: factor on the divisions of the grid for three and more components [-].
         largest: most components of a point to look for; default all [-].
+        pure_temperatures: (C,) boiling points of the pure liquids, if they are known already [K].
 
     Returns:
         Every point with the eigenvalues of the residue-curve map.
@@ -331,10 +316,11 @@ def singular_points(
         281, doi:10.1016/0009-2509(78)80086-4.
     """
     count = mixture.vapour_pressure.shape[0]
+    pure = boiling_points(mixture, pressure) if pure_temperatures is None else pure_temperatures
     points: list[SingularPoint] = []
     for size in range(1, (largest or count) + 1):
         for members in combinations(range(count), size):
-            points += face_points(mixture, pressure, members, miscible, finer)
+            points += face_points(mixture, pressure, members, miscible, finer, pure)
     return sorted(points, key=lambda p: p.temperature_K)
 
 
@@ -344,6 +330,7 @@ def face_points(
     members: tuple[int, ...],
     miscible: frozenset[tuple[int, int]] = frozenset(),
     finer: int = 1,
+    pure_temperatures: Floats | None = None,
 ) -> list[SingularPoint]:
     """Return the singular points that hold exactly some of the components.
 
@@ -354,6 +341,7 @@ def face_points(
         miscible: as for `singular_points`.
         finer: factor on the divisions of the search; above 1 Newton's method also starts from
             every point of the grid instead of the most promising ones [-].
+        pure_temperatures: (C,) boiling points of all pure liquids, if they are known already [K].
 
     Returns:
         Every point with the eigenvalues of the map of all components.
@@ -365,15 +353,19 @@ def face_points(
         As `singular_points`.
     """
     part = part_of(mixture, members)
-    boiling_at = boiling_points(part, pressure)
+    pure = (
+        boiling_points(part, pressure)
+        if pure_temperatures is None
+        else pure_temperatures[list(members)]
+    )
     place = {member: k for k, member in enumerate(members)}
     known = frozenset((place[i], place[j]) for i, j in miscible if {i, j} <= set(members))
     if len(members) == 1:
-        found = [Solution(float(boiling_at[0]), np.ones(1), None)]
+        found = [Solution(float(pure[0]), np.ones(1), None)]
     elif len(members) == 2:
-        found = _pair_solutions(pressure, part, boiling_at, bool(known), finer)
+        found = _pair_solutions(pressure, part, pure, bool(known), finer)
     else:
-        found = _inner_solutions(pressure, part, float(boiling_at.mean()), known, finer)
+        found = _inner_solutions(pressure, part, float(pure.mean()), known, finer)
     return [_singular(pressure, mixture, members, part, solution) for solution in found]
 
 

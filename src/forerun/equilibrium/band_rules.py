@@ -12,7 +12,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Literal
 
 if TYPE_CHECKING:
@@ -50,6 +50,8 @@ class Rule:
             s of ln(y/(1 - y)) [-].
         end_floor, end_root: ln of the relative volatility at infinite dilution, with its s [-].
         top_floor_K, top_root_K: temperature of an azeotrope, as the boiling temperature [K, K^1/2].
+        end_middle: ln gamma at infinite dilution to be expected beyond what is computed: not zero
+            where no model knows the pair, since most liquids rather repel each other [-].
     """
 
     floor_K: float
@@ -60,6 +62,7 @@ class Rule:
     end_root: float
     top_floor_K: float
     top_root_K: float
+    end_middle: float = 0.0
 
 
 _RULES: dict[Origin, Rule] = {
@@ -68,9 +71,11 @@ _RULES: dict[Origin, Rule] = {
     "one paper": Rule(0.33, 1.30, 0.036, 0.164, 0.173, 0.307, 0.33, 0.50),
     # vapour and dilute ends: per kelvin of the scatter between the papers of the pair
     "several papers": Rule(0.40, 0.48, 0.069, 0.0, 0.31, 0.0, 0.30, 0.20),
-    # Raoult's law over all measured pairs
-    "ideal": Rule(8.0, 0.0, 0.38, 0.0, 1.27, 0.0, 8.0, 0.0),
+    # Raoult's law over all measured pairs; dilute ends those whose layers were measured as well
+    "ideal": Rule(8.0, 0.0, 0.38, 0.0, 1.5, 0.0, 8.0, 0.0, 0.8),
 }
+# Width and middle of ln gamma at dilute ends in their place where one of the two is water.
+_AQUEOUS_END, _AQUEOUS_MIDDLE = 2.8, 2.5
 _ACID_FLOOR_K = 1.1  # in place of the floor of predicted pairs with a carboxylic acid
 _LN_ATMOSPHERE = math.log(101325.0)
 _LOW_PRESSURE, _LOW_PRESSURE_POWER = 0.007, 1.8  # of ln(1 atm/P)
@@ -97,12 +102,13 @@ def origin_of(pair: PairBasis) -> Origin:
     return "models" if len(pair.models) > 1 else "one model"
 
 
-def rule_of(pair: PairBasis, *, associating: bool = False) -> Rule:
+def rule_of(pair: PairBasis, *, associating: bool = False, aqueous: bool = False) -> Rule:
     """Return the rule of a pair, scaled by its scatter where papers were compared.
 
     Args:
         pair: a pair of a mixture.
         associating: whether a component pairs up in the vapour (carboxylic acids).
+        aqueous: whether one of the two is water; matters where no model knows the pair.
 
     Returns:
         The rule.
@@ -112,6 +118,8 @@ def rule_of(pair: PairBasis, *, associating: bool = False) -> Rule:
     """
     origin = origin_of(pair)
     rule = _RULES[origin]
+    if origin == "ideal" and aqueous:
+        return replace(rule, end_floor=_AQUEOUS_END, end_middle=_AQUEOUS_MIDDLE)
     if origin == "several papers":
         scatter = SCATTER_UNKNOWN_K if pair.scatter is None else pair.scatter
         return Rule(
@@ -125,16 +133,7 @@ def rule_of(pair: PairBasis, *, associating: bool = False) -> Rule:
             rule.top_root_K,
         )
     if associating and origin in {"models", "one model"}:
-        return Rule(
-            _ACID_FLOOR_K,
-            rule.root_K,
-            rule.vapour_floor,
-            rule.vapour_root,
-            rule.end_floor,
-            rule.end_root,
-            rule.top_floor_K,
-            rule.top_root_K,
-        )
+        return replace(rule, floor_K=_ACID_FLOOR_K)
     return rule
 
 

@@ -9,7 +9,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from forerun.equilibrium.azeotropes_search import part_of, singular_points
+from forerun.equilibrium.azeotropes_kernels import coldest
+from forerun.equilibrium.azeotropes_search import boiling_points, part_of, singular_points
 from unit.equilibrium.azeotropes_beds import ATMOSPHERE, SLOPE, margules
 
 
@@ -36,6 +37,25 @@ def test_one_term_margules_has_its_azeotrope_where_paper_puts_it(strength):
     assert point.mole_fraction[0] == pytest.approx(x, abs=1e-9)
     assert point.temperature_K == pytest.approx(temperature, abs=1e-6)
     assert (point.eigenvalues[0] > 0.0) == (strength > 0.0)
+
+
+def test_boiling_points_handed_over_change_nothing():
+    mixture = margules([350.0, 360.0], {(0, 1): [1.5]})
+    own = singular_points(mixture, ATMOSPHERE)
+    pure = boiling_points(mixture, ATMOSPHERE)
+    handed = singular_points(mixture, ATMOSPHERE, pure_temperatures=pure)
+    assert [p.temperature_K for p in handed] == [p.temperature_K for p in own]
+
+
+def test_two_liquids_that_do_not_mix_at_all_boil_at_the_bound():
+    """P1(T) + P2(T) = P, on paper by bisection; the bound lies half a per cent lower."""
+    low, high = 250.0, 350.0
+    for _ in range(60):
+        middle = 0.5 * (low + high)
+        over = sum(math.exp(SLOPE * (1.0 - t / middle)) for t in (350.0, 360.0)) > 1.0
+        low, high = (low, middle) if over else (middle, high)
+    bound = coldest(ATMOSPHERE, 350.0, margules([350.0, 360.0], {}))
+    assert bound == pytest.approx(0.995 * low, abs=0.05)
 
 
 @pytest.mark.parametrize("strength", [0.0, 0.2, -0.2])

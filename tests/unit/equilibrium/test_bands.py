@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 
 from forerun.core.errors import BadInput
+from forerun.equilibrium.azeotropes import find_azeotropes
 from forerun.equilibrium.band_rules import LONE_SPREAD, ln_pressure_half_width, origin_of, rule_of
 from forerun.equilibrium.bands import boiling_band, vapour_band
 from forerun.equilibrium.mixture import Mixture, mixture_of
@@ -73,6 +74,19 @@ def test_origins_have_widths_of_their_own():
     assert list(widths) == ["several papers", "one paper", "models", "ideal"]
     assert len(set(widths.values())) == 4
     assert widths["one paper"] < widths["models"] < widths["ideal"]
+
+
+def test_what_is_denied_of_a_pair_that_no_model_knows_depends_on_water():
+    """Middle and width: `calibrate_bands.unknown_ends`, 61 and 373 measured pairs."""
+    (pair,) = mixture_of([find("ethanol"), find("water")]).pairs
+    unknown = replace(pair, basis="ideal")
+    wet, dry = rule_of(unknown, aqueous=True), rule_of(unknown)
+    assert (wet.end_middle, wet.end_floor) == (2.5, 2.8)
+    assert (dry.end_middle, dry.end_floor) == (0.8, 1.5)
+    assert rule_of(pair, aqueous=True) == rule_of(pair)
+    (possible,) = find_azeotropes(_mixture("furfuryl alcohol", "water"), 101325.0).possible
+    assert (possible.kind, possible.close_to) == ("minimum", (1,))
+    assert 0.1 < possible.probability < 0.9
 
 
 def test_vapour_band_ends_at_the_pure_liquids_and_sums_to_nothing_impossible():
