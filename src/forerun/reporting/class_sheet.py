@@ -127,13 +127,16 @@ def _first_words(lesson: Lesson) -> str:
     told = []
     for way in lesson.ways.ways:
         trace = way.run.trace
-        over = trace.distillate_volume_m3 > 0.02 * lesson.ways.sheet.charge_volume_m3
-        if not over.any():
+        at = 0.02 * lesson.ways.sheet.charge_volume_m3
+        drips = trace.distillate_volume_m3 > 0.0
+        volume = trace.distillate_volume_m3[drips]
+        if not drips.any() or volume[-1] <= at:
             continue
-        k = int(np.flatnonzero(over)[0])
-        share = float(trace.distillate_mole_fraction[k, lesson.ways.followed])
+        head = float(np.interp(at, volume, trace.head_temperature_K[drips]))
+        followed = trace.distillate_mole_fraction[drips, lesson.ways.followed]
+        share = float(np.interp(at, volume, followed))
         told.append(
-            f"{way.label}: {format_temperature(float(trace.head_temperature_K[k]))}, "
+            f"{way.label}: {format_temperature(head)}, "
             f"{format_fraction(share, 'mol%')} {lesson.ways.mixture.names[lesson.ways.followed]}"
         )
     return "After the first fiftieth of the charge. " + "; ".join(told) + "."
