@@ -125,7 +125,8 @@ def _run_led_by_hand() -> None:
 
 
 def _short(sheet: dict[str, Any]) -> None:
-    solve(prepare(replace(from_sheet(load(sheet)).still, stop=Stop(time_s=4000.0))))
+    still = replace(from_sheet(load(sheet)).still, stop=Stop(time_s=4000.0))
+    solve(prepare(replace(still, rates_between_steps=True)))
 
 
 def _run_in_python(kernel: compiled.Kernel, given: tuple[Any, ...]) -> None:

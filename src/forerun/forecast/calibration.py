@@ -15,7 +15,7 @@ import numpy as np
 import numpy.typing as npt
 
 from forerun.core.errors import BadInput
-from forerun.forecast.drawing import Prior, draw_member, normal_points, prior_of
+from forerun.forecast.drawing import Prior, as_member, draw_member, normal_points, prior_of
 from forerun.forecast.ensemble import Forecast, Progress, forecast_of_runs, run_ensemble
 from forerun.forecast.least_squares import Minimum, minimised, profiled
 from forerun.forecast.observing import Observed, Readings, observed_until, seen_in
@@ -203,7 +203,13 @@ class _Still:
 def _until(given: StillInput, until_s: float) -> StillInput:
     """Return a run that ends soon after the last reading; no receiver matters to it."""
     tolerance = max(given.tolerance, _TOLERANCE)
-    return replace(given, stop=Stop(until_s + _MARGIN), switches=(), tolerance=tolerance)
+    return replace(
+        given,
+        stop=Stop(until_s + _MARGIN),
+        switches=(),
+        tolerance=tolerance,
+        rates_between_steps=True,
+    )
 
 
 def _calibrated(
@@ -266,7 +272,8 @@ def forecast_from(
         CalculationFailed: no member finished.
     """
     middle = run_still(draw_member(calibrated.prior, calibrated.z.mean(axis=0)))
-    results = run_ensemble(calibrated.members, threads, progress)
+    inputs = [as_member(member) for member in calibrated.members]
+    results = run_ensemble(inputs, threads, progress)
     forecast = forecast_of_runs(
         calibrated.prior.prepared,
         middle,

@@ -119,6 +119,7 @@ def foresee(
     if not members:
         return forecast_of_runs(prepared, run, (), seed, (), np.zeros((0, 0)))
     from forerun.forecast.drawing import (  # noqa: PLC0415 -- only an ensemble needs it
+        as_member,
         draw_member,
         normal_points,
         prior_of,
@@ -126,7 +127,8 @@ def foresee(
 
     prior = prior_of(prepared)
     points = normal_points(len(prior.unknowns), members, seed)
-    results = run_ensemble([draw_member(prior, z) for z in points], threads, progress)
+    inputs = [as_member(draw_member(prior, z)) for z in points]
+    results = run_ensemble(inputs, threads, progress)
     return forecast_of_runs(prepared, run, results, seed, prior.unknowns, points)
 
 

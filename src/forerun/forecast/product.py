@@ -155,17 +155,11 @@ def collected(run: Run, volumes: Floats) -> Floats:
     Returns:
         (n, C) amounts of the components [mol].
 
-    Not a published model: the trace's rates added up by the trapezium rule, scaled to what the
-    receivers hold.
+    Not a published model: the engine's own account of the receivers.
     """
     trace = run.trace
-    rates = np.nan_to_num(trace.distillate_mole_fraction) * trace.distillate_rate_mol_s[:, None]
-    steps = 0.5 * (rates[1:] + rates[:-1]) * np.diff(trace.time_s)[:, None]
-    total = np.vstack([np.zeros(rates.shape[1]), np.cumsum(steps, axis=0)])
-    ends = total[-1]
-    total *= np.where(ends > 0.0, run.ledger.cuts_mol / np.where(ends > 0.0, ends, 1.0), 0.0)
     along = np.maximum.accumulate(trace.distillate_volume_m3)
-    return np.column_stack([np.interp(volumes, along, column) for column in total.T])
+    return np.column_stack([np.interp(volumes, along, held) for held in trace.received_mol.T])
 
 
 def front_of(run: Run, k: int, weights: Floats, runs: Sequence[Run]) -> tuple[Window, ...]:

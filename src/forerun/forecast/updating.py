@@ -22,7 +22,7 @@ import numpy as np
 import numpy.typing as npt
 
 from forerun.core.errors import BadInput, CalculationFailed
-from forerun.forecast.drawing import Prior, draw_member, normal_points
+from forerun.forecast.drawing import Prior, as_member, draw_member, normal_points
 from forerun.forecast.ensemble import run_ensemble
 from forerun.forecast.observing import Observed, seen_in
 from forerun.still.results import Run
@@ -44,7 +44,6 @@ _LEAP = 2.5  # standard deviations of the members that one step may go: the line
 _RIDGE = 1e-3
 _LEAST = 0.01  # of the prior's standard deviation, in any direction, a judgement: no log of one run
 # teaches more, and members closer together show the rounding of their runs instead of a slope
-_COARSE = 1e-3  # error allowed in a step of a member
 
 
 @dataclass(frozen=True, slots=True)
@@ -142,10 +141,7 @@ def _drawn(
     points = normal_points(mean.size, members, seed)
     points = points - points.mean(axis=0)
     z = mean + points @ np.linalg.cholesky(covariance).T
-    inputs = [
-        replace(given, tolerance=max(given.tolerance, _COARSE))
-        for given in (draw_member(prior, member) for member in z)
-    ]
+    inputs = [as_member(draw_member(prior, member)) for member in z]
     results = run_ensemble(inputs, threads)
     fine = [k for k, result in enumerate(results) if isinstance(result, Run)]
     if len(fine) < _ENOUGH:

@@ -14,7 +14,7 @@ Floats = npt.NDArray[np.float64]
 Integers = npt.NDArray[np.int64]
 
 
-@kernel(int64(float64[:, ::1], int64[::1]), fast=True)
+@kernel(int64(float64[:, ::1], int64[::1]), fast=True, inline=True)
 def _factor(a: Floats, pivots: Integers) -> int:
     """Overwrite a square block by its LU factors with row exchanges; 0, or 1 if singular."""
     size = a.shape[0]
@@ -41,7 +41,7 @@ def _factor(a: Floats, pivots: Integers) -> int:
     return 0
 
 
-@kernel(void(float64[:, ::1], int64[::1], float64[::1]), fast=True)
+@kernel(void(float64[:, ::1], int64[::1], float64[::1]), fast=True, inline=True)
 def _solve(lu: Floats, pivots: Integers, b: Floats) -> None:
     """Overwrite b by the solution for a block that `_factor` has treated."""
     size = b.shape[0]
@@ -61,7 +61,7 @@ def _solve(lu: Floats, pivots: Integers, b: Floats) -> None:
         b[i] = total / lu[i, i]
 
 
-@kernel(void(float64[:, ::1], int64[::1], float64[:, ::1]), fast=True)
+@kernel(void(float64[:, ::1], int64[::1], float64[:, ::1]), fast=True, inline=True)
 def _solve_many(lu: Floats, pivots: Integers, b: Floats) -> None:
     """Overwrite the columns of b, row by row so that the inner loop runs along memory."""
     size, columns = b.shape
@@ -90,6 +90,7 @@ def _solve_many(lu: Floats, pivots: Integers, b: Floats) -> None:
 @kernel(
     int64(float64[:, :, ::1], float64[:, :, ::1], float64[:, :, ::1], int64[:, ::1]),
     fast=True,
+    inline=True,
 )
 def factor_blocks(lower: Floats, diagonal: Floats, upper: Floats, pivots: Integers) -> int:
     """Factor a block-tridiagonal matrix in place by block elimination.
@@ -135,6 +136,7 @@ def factor_blocks(lower: Floats, diagonal: Floats, upper: Floats, pivots: Intege
         float64[:, :, ::1], float64[:, :, ::1], float64[:, :, ::1], int64[:, ::1], float64[:, ::1]
     ),
     fast=True,
+    inline=True,
 )
 def solve_blocks(
     lower: Floats, diagonal: Floats, upper: Floats, pivots: Integers, b: Floats

@@ -44,7 +44,9 @@ _imported: list[Kernel] = []
 _lock = RLock()
 
 
-def kernel(signature: Signature, *, fast: bool = False) -> Callable[[Compiled], Compiled]:
+def kernel(
+    signature: Signature, *, fast: bool = False, inline: bool = False
+) -> Callable[[Compiled], Compiled]:
     """Compile a function when it is first needed, for one signature, and keep it on disk.
 
     Args:
@@ -52,6 +54,8 @@ def kernel(signature: Signature, *, fast: bool = False) -> Callable[[Compiled], 
             have, so that no later command compiles.
         fast: whether it makes no array of its own and its sums may be reordered and fused with
             products; infinity and not-a-number keep their meaning.
+        inline: whether other kernels take it in instead of calling it, for those that are called
+            from few places with many words to hand over.
 
     Returns:
         A decorator that keeps the Python type of the function for the type checker. The compiled
@@ -62,7 +66,7 @@ def kernel(signature: Signature, *, fast: bool = False) -> Callable[[Compiled], 
         raise TypeError("a kernel is signed with the types of forerun.numerics.signatures")
 
     def wrap(function: Compiled) -> Compiled:
-        return cast(Compiled, Kernel(function, signature, fast))
+        return cast(Compiled, Kernel(function, signature, fast, inline))
 
     return wrap
 
@@ -93,15 +97,21 @@ class Kernel:
         function: its Python source.
         signature: what it takes and returns.
         fast: whether it makes no array of its own and its sums may be reordered.
+        inline: whether other kernels take it in.
     """
 
     def __init__(
-        self, function: Callable[..., Any], signature: Signature, fast: bool = False
+        self,
+        function: Callable[..., Any],
+        signature: Signature,
+        fast: bool = False,
+        inline: bool = False,
     ) -> None:
         functools.update_wrapper(self, function)
         self._function = function
         self._signature = signature
         self._fast = fast
+        self._inline = inline
         self._name = f"{function.__module__}.{function.__qualname__}"
         self._run: Callable[..., Any] = self._first_call
         self._ready = False
@@ -161,7 +171,9 @@ class Kernel:
     @functools.cached_property
     def _compiler(self) -> Compiler:
         compiling = import_module("forerun.numerics.compiling")  # numba, only when it is needed
-        made = compiling.Compiler(self._function, self._signature, self._folder, self._fast)
+        made = compiling.Compiler(
+            self._function, self._signature, self._folder, self._fast, self._inline
+        )
         return cast("Compiler", made)
 
     @property

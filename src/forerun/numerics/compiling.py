@@ -33,6 +33,7 @@ class Compiler:
         signature: what it takes and returns, the only one that it will ever have.
         folder: where numba keeps it; not used where it cannot be written.
         fast: whether it makes no array of its own and its sums may be reordered.
+        inline: whether other kernels take it in.
     """
 
     def __init__(
@@ -41,11 +42,12 @@ class Compiler:
         signature: Signature,
         folder: Path,
         fast: bool = False,
+        inline: bool = False,
     ) -> None:
         self._function = function
         self._signature = signature
         self._types = _numba_signature(signature)
-        self._options = _OPTIONS | _FAST if fast else _OPTIONS
+        self._options = _OPTIONS | (_FAST if fast else {}) | {"forceinline": inline}
         self._kept = _dispatcher(function, folder, self._options)
         self._ready = False
 

@@ -17,7 +17,7 @@ __all__ = ["copy_into", "straight_line"]
 Floats = npt.NDArray[np.float64]
 
 
-@kernel(void(float64[::1], float64[::1]), fast=True)
+@kernel(void(float64[::1], float64[::1]), fast=True, inline=True)
 def copy_into(target: Floats, source: Floats) -> None:
     """Copy a vector into another.
 
@@ -31,7 +31,7 @@ def copy_into(target: Floats, source: Floats) -> None:
         target[k] = source[k]
 
 
-@kernel(void(float64[::1], float64[::1], float64[::1], float64), fast=True)
+@kernel(void(float64[::1], float64[::1], float64[::1], float64), fast=True, inline=True)
 def straight_line(target: Floats, start: Floats, slope: Floats, along: float) -> None:
     """Write start + slope · along.
 

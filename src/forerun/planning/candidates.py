@@ -10,7 +10,7 @@ import numpy as np
 import numpy.typing as npt
 
 from forerun.core.errors import CalculationFailed
-from forerun.forecast.drawing import draw_member, prior_of
+from forerun.forecast.drawing import as_member, draw_member, prior_of
 from forerun.forecast.ensemble import run_ensemble
 from forerun.planning.aims import Goal, chance_of, weights_for
 from forerun.planning.policies import (
@@ -40,7 +40,6 @@ __all__ = [
 
 Floats = npt.NDArray[np.float64]
 
-_TOLERANCE = 1e-3  # of a step; cuts change by less than 0.01 %
 _INTERVAL = 30.0  # s between points
 _MOST_LOAD = 0.9  # of the load at which the column floods
 _AIMED_LOAD = 0.75  # of it, where a plan is heated less
@@ -275,7 +274,7 @@ def _ran(inputs: Sequence[StillInput]) -> list[Ran]:
 
 
 def _quick(given: StillInput) -> StillInput:
-    return replace(given, tolerance=_TOLERANCE, sample_interval_s=_INTERVAL, switches=())
+    return replace(as_member(given), sample_interval_s=_INTERVAL, switches=())
 
 
 def _scored(

@@ -11,6 +11,7 @@ import numpy.typing as npt
 
 from forerun.core.errors import CalculationFailed
 from forerun.equilibrium.mixture import Mixture
+from forerun.forecast.drawing import as_member
 from forerun.planning.aims import Goal, weights_for
 from forerun.planning.candidates import planned
 from forerun.planning.windows import best_window
@@ -38,7 +39,7 @@ _HOLD = 1200.0  # s at total reflux, counted from the first drop; a judgement, n
 _HELD = 5  # plates of the column that is first held at total reflux
 _ROUNDS = 4  # repetitions of the simple still
 _SMALLEST = 5e-6  # m3, below which nobody distils it again; a judgement, no source
-_TOLERANCE, _INTERVAL = 1e-3, 20.0  # of a step [-]; between points [s]
+_INTERVAL = 20.0  # s between points
 
 
 @dataclass(frozen=True, slots=True)
@@ -254,7 +255,7 @@ def _sheet_for(
 
 
 def _quick(given: StillInput) -> StillInput:
-    return replace(given, tolerance=_TOLERANCE, sample_interval_s=_INTERVAL, switches=())
+    return replace(as_member(given), sample_interval_s=_INTERVAL, switches=())
 
 
 def _held(sheet: RunSheet, goal: Goal, ways: list[Way], reflux: float, pressure: float) -> Way:

@@ -38,14 +38,17 @@ def collected(trace: Trace, run: Run | None = None) -> Floats:
 
     Args:
         trace: of a run.
-        run: the run itself; when given, the end is scaled to its ledger.
+        run: the run itself, for a trace that was kept without what its receivers hold.
 
     Returns:
         (n, C) moles so far [mol].
 
-    Derivation: integral of rate times composition by the trapezoidal rule; scaled with the exact
-    account of the run so that the end agrees, valid while the points lie closer than a cut.
+    Not a published model: the engine's own account of the receivers where the trace has it. Else
+    the integral of rate times composition by the trapezoidal rule, scaled to the account of the
+    run so that the end agrees; valid while the points lie closer than a cut.
     """
+    if trace.received_mol.size:
+        return np.asarray(np.maximum.accumulate(trace.received_mol, axis=0), dtype=np.float64)
     share = np.nan_to_num(trace.distillate_mole_fraction)
     flow = trace.distillate_rate_mol_s[:, None] * share
     steps = 0.5 * (flow[1:] + flow[:-1]) * np.diff(trace.time_s)[:, None]

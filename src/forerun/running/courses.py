@@ -13,7 +13,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 import numpy.typing as npt
 
-from forerun.forecast.drawing import Prior, draw_member, normal_points, prior_of
+from forerun.forecast.drawing import Prior, as_member, draw_member, normal_points, prior_of
 from forerun.forecast.ensemble import run_ensemble
 from forerun.still.from_sheet import Prepared
 from forerun.still.inputs import StillInput
@@ -86,7 +86,7 @@ def courses_of(prepared: Prepared, members: int = _MEMBERS, threads: int | None 
     drawn = [draw_member(prior, z) for z in points]
     bare = drawn[:_UNPARTED] if prepared.still.plates >= _LEAST_PLATES else []
     inputs = [prepared.still, *drawn, *(_parting_nothing(one, k % 2) for k, one in enumerate(bare))]
-    runs = run_ensemble(inputs, threads)
+    runs = run_ensemble([as_member(given) for given in inputs], threads)
     return Courses(_usable(runs[: 1 + members]), _usable(runs[1 + members :]), _charge_sigma(prior))
 
 

@@ -41,7 +41,7 @@ Floats = npt.NDArray[np.float64]
 SUPPLIED, LOST, CONDENSED, VENTED_ENTHALPY, THERMOMETER = 0, 1, 2, 3, 4
 
 
-@kernel(void(RIG_TYPE, SLOPES_TYPE), fast=True)
+@kernel(void(RIG_TYPE, SLOPES_TYPE), fast=True, inline=True)
 def _condense(rig: RigArrays, at: Slopes) -> None:
     """Write which share of the head's vapour the condenser holds, and how that changes.
 
@@ -68,7 +68,7 @@ def _condense(rig: RigArrays, at: Slopes) -> None:
     at.head[1] = (d_held - held / load) / load * ENTHALPY_UNIT / rig.condenser_limit
 
 
-@kernel(void(float64, RIG_TYPE, SLOPES_TYPE), fast=True)
+@kernel(void(float64, RIG_TYPE, SLOPES_TYPE), fast=True, inline=True)
 def _return(fraction: float, rig: RigArrays, at: Slopes) -> None:
     """Write which share of each component of the condensate runs back."""
     for i in range(at.back.shape[0]):
@@ -89,6 +89,7 @@ def _return(fraction: float, rig: RigArrays, at: Slopes) -> None:
         float64[::1],
     ),
     fast=True,
+    inline=True,
 )
 def sum_up(
     z: Floats,
@@ -166,6 +167,7 @@ def sum_up(
         float64[::1],
     ),
     fast=True,
+    inline=True,
 )
 def balances(
     z: Floats,
@@ -215,6 +217,7 @@ def balances(
         float64[::1],
     ),
     fast=True,
+    inline=True,
 )
 def linearise(  # noqa: PLR0912, PLR0915 -- each stream's part follows the other
     z: Floats,
@@ -327,6 +330,7 @@ def linearise(  # noqa: PLR0912, PLR0915 -- each stream's part follows the other
         float64, SLOPES_TYPE, RIG_TYPE, float64[:, :, ::1], float64[:, :, ::1], float64[:, :, ::1]
     ),
     fast=True,
+    inline=True,
 )
 def assemble(
     inverse: float, at: Slopes, rig: RigArrays, lower: Floats, diagonal: Floats, upper: Floats
@@ -362,7 +366,7 @@ def assemble(
             upper[stages - 2, i, k] -= at.reflux[i, k]
 
 
-@kernel(void(float64, float64[:, ::1], SLOPES_TYPE, RIG_TYPE, float64[::1]), fast=True)
+@kernel(void(float64, float64[:, ::1], SLOPES_TYPE, RIG_TYPE, float64[::1]), fast=True, inline=True)
 def slope_of_accounts(step: float, u: Floats, at: Slopes, rig: RigArrays, b: Floats) -> None:
     """Solve the equations of the accounts of one stage of the method; overwrites b.
 

@@ -98,7 +98,11 @@ def boiled_for(stages: int, mixture: BoilingArrays) -> Boiled:
     )
 
 
-@kernel(void(float64, int64, float64[:, ::1], float64[:, :, :, ::1], float64[:, ::1]), fast=True)
+@kernel(
+    void(float64, int64, float64[:, ::1], float64[:, :, :, ::1], float64[:, ::1]),
+    fast=True,
+    inline=True,
+)
 def _add_pairs(temperature: float, slopes: int, each: Floats, pairs: Floats, d_x: Floats) -> None:
     """Add Redlich-Kister terms to rows 1 and 2 of `each`, and to d_x if slopes are wanted.
 
@@ -250,7 +254,9 @@ def _tie(  # noqa: PLR0912, PLR0915 -- value and derivatives share every term
             d_x[i, 1] -= more * mix_l / x_1
 
 
-@kernel(void(int64, int64, int64, float64[:, ::1], BOILING_TYPE, BOILED_TYPE), fast=True)
+@kernel(
+    void(int64, int64, int64, float64[:, ::1], BOILING_TYPE, BOILED_TYPE), fast=True, inline=True
+)
 def boil(  # noqa: C901, PLR0912, PLR0915 -- value and derivatives share every term
     first: int, end: int, slopes: int, moles: Floats, mixture: BoilingArrays, at: Boiled
 ) -> None:

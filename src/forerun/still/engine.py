@@ -1,7 +1,8 @@
 """One run of the still, compiled from start to stop: no Python object, no lock held.
 
-The state is integrated with RODAS 4(3).  Steps end on the knots of the programme and on the
-events that change a receiver or stop the run; a trace is taken between on an even grid.
+The state is integrated with a Rosenbrock method, RODAS3 or, at fine tolerances, RODAS.  Steps end
+on the knots of the programme and on the events that change a receiver or stop the run; a trace is
+taken between on an even grid.
 """
 
 from __future__ import annotations
@@ -13,7 +14,17 @@ import numpy.typing as npt
 
 from forerun.numerics.blocks import factor_blocks, solve_blocks
 from forerun.numerics.compiled import kernel
-from forerun.numerics.rodas4 import ALPHA, GAMMA, STAGES, between, next_factor, point, source
+from forerun.numerics.rosenbrock import (
+    ALPHA,
+    GAMMA,
+    STAGES,
+    THREE,
+    between,
+    method_for,
+    next_factor,
+    point,
+    source,
+)
 from forerun.numerics.signatures import float64, int64
 from forerun.numerics.vectors import copy_into, straight_line
 from forerun.still.balances import (
@@ -37,12 +48,13 @@ from forerun.still.noting import (
     crossing,
     error_norm,
     event,
-    note,
 )
 from forerun.still.onsets import next_onset
 from forerun.still.rig import RIG_TYPE, RigArrays
 from forerun.still.slopes import SLOPES_TYPE, Slopes
 from forerun.still.stepping import STEPPING_TYPE, Stepping
+from forerun.still.streams import temperatures
+from forerun.still.tracing import describe, note, note_between
 from forerun.substances.liquids import LIQUIDS_TYPE, LiquidArrays
 
 __all__ = ["ENDED_DRY", "ENDED_HEAD", "ENDED_RESIDUE", "ENDED_TIME", "FAILED", "advance"]
@@ -52,12 +64,15 @@ Floats = npt.NDArray[np.float64]
 ENDED_TIME, ENDED_RESIDUE, ENDED_HEAD, ENDED_DRY, FAILED = 0, 1, 2, 3, 4
 
 _FIRST_STEP = 0.05  # s
-_LONGEST_STEP = 120.0  # s
+_LONGEST_STEP = 300.0  # s
 _SHORTEST_STEP = 1e-7  # s: below this the run has failed
 _MOST_STEPS = 400_000
 _HAND = 30.0  # s: no longer step while a hand, or a pump, follows the run
 _SOME_VAPOUR = 1e-2  # 1/s, times what is resolved: vapour counts as having reached the condenser
 _ONSET = 1e-4  # s: no shorter step because a stage is about to boil
+_NEARLY = 0.97  # of the time to an onset that is far: a straight line comes late to what bends up
+_FAR = 1.0  # s
+_AGAIN = 0.8  # of a step to an onset that went too far: not so much shorter as an error asks for
 _PAST = 1e-7  # an event's step aims this share past the crossing, so that it is crossed
 
 
@@ -112,7 +127,7 @@ def advance(  # noqa: C901, PLR0912, PLR0915 -- the loop of the integrator with 
     states = stages * b
     u = stepping.u
     y1, f0, f_t = stepping.vectors[0], stepping.vectors[1], stepping.vectors[2]
-    room, inside = stepping.vectors[3], stepping.vectors[4]
+    room, inside, y_before = stepping.vectors[3], stepping.vectors[4], stepping.vectors[5]
     lower, diagonal, upper = stepping.lower, stepping.diagonal, stepping.upper
     pivots = stepping.pivots
     conditions, trend = stepping.conditions[0], stepping.conditions[1]
@@ -124,6 +139,7 @@ def advance(  # noqa: C901, PLR0912, PLR0915 -- the loop of the integrator with 
         room[:states].reshape((stages, b)),
         f0[:states].reshape((stages, b)),
     )
+    z_inside = inside[:states].reshape((stages, b))
     z_t, accounts_t = f_t[:states].reshape((stages, b)), f_t[states:]
     accounts, accounts_room, accounts_f = y[states:], room[states:], f0[states:]
     z_u = (
@@ -134,6 +150,9 @@ def advance(  # noqa: C901, PLR0912, PLR0915 -- the loop of the integrator with 
         u[4, :states].reshape((stages, b)),
         u[5, :states].reshape((stages, b)),
     )
+    method = method_for(plan.tolerance)
+    last = STAGES[method]
+    rows = stepping.rows
 
     numbers = record.numbers
     for k in range(numbers.shape[0]):
@@ -158,6 +177,7 @@ def advance(  # noqa: C901, PLR0912, PLR0915 -- the loop of the integrator with 
     steady_since = math.nan
     head_before = y[states + 2 * components + THERMOMETER]
     before = 0.0
+    waiting = False  # lines of the trace inside the last step, for what stands at its end
     bath = plan.start[0, 0]
     copy_into(conditions, plan.start[0])
     note(t, y, conditions, mixture, liquids, rig, plan, work, space, record)
@@ -180,13 +200,29 @@ def advance(  # noqa: C901, PLR0912, PLR0915 -- the loop of the integrator with 
             linearise(z, conditions, trend, mixture, liquids, rig, work, at, z_t, accounts_t)
             sum_up(z, accounts, conditions, liquids, rig, at, z_f, accounts_f)
             evaluations += 1
+            if plan.between_steps > 0.0:
+                copy_into(rows[0], rows[1])
+                describe(t, y, conditions, rig, plan, at, rows[1])
+                if waiting:
+                    at_interval = sample * plan.interval
+                    while at_interval <= t and at_interval <= plan.times[segments]:
+                        place = 1.0 - (t - at_interval) / before
+                        between(method, 0, place, y_before, y, u, inside)
+                        temperatures(0, 1, z_inside, rig.glass, liquids, space.temperature)
+                        warm = space.temperature[0]
+                        note_between(place, at_interval, inside, warm, rows, stages, plan, record)
+                        sample += 1
+                        at_interval = sample * plan.interval
+                    waiting = False
             soonest = next_onset(z, z_f, conditions[1], liquids, rig, work, at)
             due_h = 0.0  # an event asks for this step
+            place = 2.0
+            onset = max(soonest if soonest < _FAR else _NEARLY * soonest, _ONSET)
             while True:
                 if due_h > 0.0:
                     step = due_h
                 else:
-                    step = min(h, _LONGEST_STEP, max(soonest, _ONSET))
+                    step = min(h, _LONGEST_STEP, onset)
                     if led or waits or rig.pump_speed > 0.0:
                         step = min(step, _HAND)
                     left = end - t
@@ -197,18 +233,18 @@ def advance(  # noqa: C901, PLR0912, PLR0915 -- the loop of the integrator with 
                 if (step < _SHORTEST_STEP and step < end - t) or steps + rejected > _MOST_STEPS:
                     ended = FAILED
                     break
-                inverse = 1.0 / (step * GAMMA)
+                inverse = 1.0 / (step * GAMMA[method])
                 assemble(inverse, at, rig, lower, diagonal, upper)
                 bad = factor_blocks(lower, diagonal, upper, pivots)
                 if bad == 0:
-                    for i in range(STAGES):
+                    for i in range(last):
                         right = u[i]
-                        if i == 0:
+                        if i == 0 or (i == 1 and method == THREE):
                             copy_into(right, f0)
                         else:
-                            point(i, y, u, room)
-                            straight_line(later, conditions, trend, ALPHA[i] * step)
-                            press(ALPHA[i] * step, rig)
+                            point(method, i, y, u, room)
+                            straight_line(later, conditions, trend, ALPHA[method, i] * step)
+                            press(ALPHA[method, i] * step, rig)
                             balances(
                                 z_room,
                                 accounts_room,
@@ -221,17 +257,20 @@ def advance(  # noqa: C901, PLR0912, PLR0915 -- the loop of the integrator with 
                                 z_u[i],
                                 right[states:],
                             )
-                        source(i, step, u, f_t, right)
+                        source(method, i, step, u, f_t, right)
                         solve_blocks(lower, diagonal, upper, pivots, z_u[i])
-                        slope_of_accounts(step * GAMMA, z_u[i], at, rig, right[states:])
-                    evaluations += STAGES - 1
-                    point(STAGES, y, u, y1)
-                    error = error_norm(y, y1, u[STAGES - 1], at, plan.tolerance, plan.film)
+                        slope_of_accounts(step * GAMMA[method], z_u[i], at, rig, right[states:])
+                    evaluations += last - 1 - method
+                    point(method, last, y, u, y1)
+                    error = error_norm(y, y1, u[last - 1], at, plan.tolerance, plan.film)
                 else:
                     error = math.inf
                 if error > 1.0:
                     rejected += 1
-                    h = step * (next_factor(error) if error < math.inf else 0.25)
+                    if step == onset and step > _ONSET:
+                        h = step * _AGAIN
+                    else:
+                        h = step * (next_factor(method, error) if error < math.inf else 0.25)
                     due_h = 0.0
                     continue
                 if due_h > 0.0:
@@ -254,10 +293,10 @@ def advance(  # noqa: C901, PLR0912, PLR0915 -- the loop of the integrator with 
                 ):
                     place = min(place, crossing(1, plan.trap_volume, y, y1, u, stages, plan, room))
                 if place < 1.0 - 2.0 * _PAST:
-                    h = step * next_factor(error)
+                    h = step * next_factor(method, error)
                     due_h = max(step * (place + _PAST), _SHORTEST_STEP)
                     continue
-                h = step * next_factor(error)
+                h = step * next_factor(method, error)
                 break
             if ended == FAILED:
                 break
@@ -266,8 +305,9 @@ def advance(  # noqa: C901, PLR0912, PLR0915 -- the loop of the integrator with 
             # the trace and the first drop inside the step
             t1 = t + step if step < end - t else end
             at_interval = sample * plan.interval
-            while at_interval <= t1 and at_interval <= plan.times[segments]:
-                between((at_interval - t) / step, y, y1, u, inside)
+            waiting = plan.between_steps > 0.0 and due_h == 0.0 and place > 1.0 and t1 < end
+            while not waiting and at_interval <= t1 and at_interval <= plan.times[segments]:
+                between(method, 0, (at_interval - t) / step, y, y1, u, inside)
                 straight_line(later, conditions, trend, at_interval - t)
                 press(at_interval - t, rig)
                 note(at_interval, inside, later, mixture, liquids, rig, plan, work, space, record)
@@ -278,8 +318,10 @@ def advance(  # noqa: C901, PLR0912, PLR0915 -- the loop of the integrator with 
             if math.isnan(cuts[cut, 2]):
                 drop = received_before + plan.first_drop
                 if event(1, drop, y1, stages, plan) >= 0.0:
-                    between(crossing(1, drop, y, y1, u, stages, plan, room), y, y1, u, inside)
+                    share = crossing(1, drop, y, y1, u, stages, plan, room)
+                    between(method, states, share, y, y1, u, inside)
                     cuts[cut, 2] = event(0, 0.0, inside, stages, plan)
+            copy_into(y_before, y)
             copy_into(y, y1)
             t = t1
             before = step

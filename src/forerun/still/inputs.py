@@ -152,6 +152,9 @@ class StillInput:
         first_drop_m3: volume of the drop that counts as the first [m3]; 40 drops a millilitre of
             an organic liquid, from memory.
         sample_interval_s: distance in time between points of the trace [s].
+        rates_between_steps: whether rates and the composition of the vapour in the trace are read
+            off a straight line between the steps of the integrator, as for the members of an
+            ensemble; all else is the same.
         tolerance: error allowed in a step [-]; moles relative, temperatures 10 K times this.
         references: sources of the data behind `mixture` and `liquids`.
     """
@@ -201,6 +204,7 @@ class StillInput:
     flask_m3: float | None = None
     first_drop_m3: float = 2.5e-8
     sample_interval_s: float = 10.0
+    rates_between_steps: bool = False
     tolerance: float = 1e-4
     references: tuple[Reference, ...] = ()
 

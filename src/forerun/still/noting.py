@@ -1,4 +1,4 @@
-"""What a run is to do and what it leaves: events, receivers, trace and error norm, compiled."""
+"""What a run is to do and what it leaves: events, receivers and error norm, compiled."""
 
 from __future__ import annotations
 
@@ -9,16 +9,10 @@ import numpy as np
 import numpy.typing as npt
 
 from forerun.numerics.compiled import kernel
-from forerun.numerics.rodas4 import between
+from forerun.numerics.rosenbrock import between, method_for
 from forerun.numerics.signatures import float64, int64, record, void
 from forerun.still.balances import THERMOMETER
-from forerun.still.boiling import BOILED_TYPE, Boiled
-from forerun.still.boiling_table import BOILING_TYPE, ENTHALPY_UNIT, BoilingArrays
-from forerun.still.loads import thinness
-from forerun.still.rig import RIG_TYPE, RigArrays
 from forerun.still.slopes import SLOPES_TYPE, Slopes
-from forerun.still.streams import streams
-from forerun.substances.liquids import LIQUIDS_TYPE, LiquidArrays
 
 __all__ = [
     "CUT_COLUMNS",
@@ -31,7 +25,6 @@ __all__ = [
     "crossing",
     "error_norm",
     "event",
-    "note",
 ]
 
 Floats = npt.NDArray[np.float64]
@@ -45,7 +38,6 @@ _TEMPERATURE_TOLERANCE = 10.0  # K for a tolerance of one
 _TRACE_SHARE = 0.02  # moles below this share of a stage are held to this share of the tolerance
 _ACCOUNTS = 0.1  # of all moles times the tolerance: what a step may put to the wrong account
 _ROOT_TRIES = 60
-_TRACE = 1e-300  # E: keeps a ratio finite where nothing asks for the condenser
 
 
 class Plan(NamedTuple):
@@ -65,6 +57,8 @@ class Plan(NamedTuple):
         first_drop: [m3].
         offset: of the thermometer [K].
         interval: of the trace [s].
+        between_steps: 1 where streams and temperatures of the trace are read off a straight line
+            between the ends of steps, 0 where they are worked out for each line [-].
         tolerance: relative error of a step [-].
         film: amount that counts as nothing [mol].
         stem: share of head minus room by which the thermometer reads low [-].
@@ -92,6 +86,7 @@ class Plan(NamedTuple):
     first_drop: float
     offset: float
     interval: float
+    between_steps: float
     tolerance: float
     film: float
     stem: float
@@ -122,11 +117,11 @@ class Record(NamedTuple):
     numbers: Floats
 
 
-PLAN_TYPE = record(Plan, 1, 2, 2, int64[::1], 1, 1, *(float64,) * 18)
+PLAN_TYPE = record(Plan, 1, 2, 2, int64[::1], 1, 1, *(float64,) * 19)
 RECORD_TYPE = record(Record, 2, 2, 1)
 
 
-@kernel(float64(int64, float64, float64[::1], int64, PLAN_TYPE), fast=True)
+@kernel(float64(int64, float64, float64[::1], int64, PLAN_TYPE), fast=True, inline=True)
 def event(kind: int, value: float, y: Floats, stages: int, plan: Plan) -> float:
     """Return how far an event is past its crossing.
 
@@ -183,7 +178,7 @@ def crossing(
         kind: which [-].
         value: where the crossing is [K or m3].
         y0, y1: (n,) states at its start and end [mol, E, K].
-        u: (6, n) stages of the method [mol, E, K].
+        u: (s, n) stages of the method [mol, E, K].
         stages: S [-].
         plan: what is done [SI].
         room: (n,) working space [any].
@@ -196,10 +191,12 @@ def crossing(
 
     Not a published model: bookkeeping of this engine.
     """
+    method = method_for(plan.tolerance)
+    first = stages * (plan.room_volume.shape[0] + 1) if kind < 2 else 0
     low, high = 0.0, 1.0
     for _ in range(_ROOT_TRIES):
         middle = 0.5 * (low + high)
-        between(middle, y0, y1, u, room)
+        between(method, first, middle, y0, y1, u, room)
         if event(kind, value, room, stages, plan) >= 0.0:
             high = middle
         else:
@@ -210,94 +207,10 @@ def crossing(
 
 
 @kernel(
-    void(
-        float64,
-        float64[::1],
-        float64[::1],
-        BOILING_TYPE,
-        LIQUIDS_TYPE,
-        RIG_TYPE,
-        PLAN_TYPE,
-        BOILED_TYPE,
-        SLOPES_TYPE,
-        RECORD_TYPE,
-    ),
+    float64(float64[::1], float64[::1], float64[::1], SLOPES_TYPE, float64, float64),
     fast=True,
+    inline=True,
 )
-def note(
-    time: float,
-    y: Floats,
-    conditions: Floats,
-    mixture: BoilingArrays,
-    liquids: LiquidArrays,
-    rig: RigArrays,
-    plan: Plan,
-    work: Boiled,
-    space: Slopes,
-    record: Record,
-) -> None:
-    """Append one row to the trace; uses the working space of the streams of pot and head.
-
-    Args:
-        time: [s].
-        y: (n,) state with its accounts [mol, E, K].
-        conditions: (4,) bath [K], pressure [Pa], reflux fraction [-], vapour fed [mol/s].
-        mixture, liquids, rig, plan: what the run is [SI].
-        work, space: working space [any].
-        record: appended to [SI].
-
-    Validity:
-        For any state of `balances`.
-
-    Not a published model: bookkeeping of this engine.
-    """
-    components = plan.room_volume.shape[0]
-    b = components + 1
-    stages = rig.glass.shape[0]
-    row = int(record.numbers[0])
-    if row >= record.trace.shape[0]:
-        return
-    record.numbers[0] = row + 1
-    out = record.trace[row]
-    top = stages - 1
-    pressure = conditions[1]
-    z = y[: stages * b].reshape((stages, b))
-    streams(0, 1, 0, z, pressure, mixture, liquids, rig, work, space)
-    streams(top, stages, 0, z, pressure, mixture, liquids, rig, work, space)
-    out[2] = space.temperature[0]
-    boilup, pot = 0.0, 0.0
-    for i in range(components):
-        boilup += space.up[0, i]
-        pot += max(z[0, i], 0.0)
-    asked = space.up[top, components]
-    total = 0.0
-    for i in range(components):
-        asked -= space.up[top, i] * space.cold[i]
-        total += space.up[top, i]
-    heat = asked * ENTHALPY_UNIT + _TRACE
-    share = min(1.0, rig.condenser_limit / heat)
-    volume, taken = 0.0, 0.0
-    for i in range(components):
-        back = rig.trap[1] * rig.returned[i] if rig.trap[0] > 0.0 else conditions[2]
-        taken += (1.0 - back) * space.up[top, i]
-        volume += y[stages * b + i] * plan.room_volume[i]
-        out[TRACE_COLUMNS + i] = space.up[top, i] / total if total > 0.0 else math.nan
-        out[TRACE_COLUMNS + components + i] = max(z[0, i], 0.0) / pot if pot > 0.0 else math.nan
-        out[TRACE_COLUMNS + 2 * components + i] = y[stages * b + i]
-    out[0] = time
-    out[1] = event(0, 0.0, y, stages, plan)
-    out[3] = conditions[0]
-    out[4] = pressure + rig.extra_pressure[top]
-    out[5] = volume
-    out[6] = boilup
-    out[7] = share * taken
-    out[8] = pressure + rig.extra_pressure[0]
-    out[9] = 0.0
-    if rig.largest_load > 0.0:
-        out[9] = boilup / rig.largest_load * thinness(out[8])
-
-
-@kernel(float64(float64[::1], float64[::1], float64[::1], SLOPES_TYPE, float64, float64), fast=True)
 def error_norm(
     y0: Floats, y1: Floats, estimate: Floats, at: Slopes, tolerance: float, film: float
 ) -> float:

@@ -37,6 +37,7 @@ _VOLUME_TEMPERATURE = 293.15  # K, where molar volumes are given
         SLOPES_TYPE,
     ),
     fast=True,
+    inline=True,
 )
 def next_onset(
     z: Floats,

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import itertools
 import math
+from bisect import bisect_left, bisect_right
 from typing import NamedTuple
 
 import numpy as np
@@ -17,6 +18,7 @@ from forerun.still.inputs import StillInput
 __all__ = ["RIG_TYPE", "RigArrays", "programme_segments", "rig_arrays", "volumes_at"]
 
 Floats = npt.NDArray[np.float64]
+Programme = tuple[list[float], list[float]]  # times and values
 
 # Numbers of the formulation; none of them is a property of a real still.
 _VAPOUR_RATE = 0.5  # 1/s: vapour rate over charge at a relative overpressure of one
@@ -259,46 +261,51 @@ def programme_segments(given: StillInput) -> tuple[Floats, Floats, Floats]:
     Raises:
         BadInput: a programme whose times fall, or with values that mean nothing.
     """
-    programmes = [
+    end = float(given.stop.time_s)
+    bath, pressure, reflux, steam = (
         _checked("programme.bath", given.bath_temperature),
         _checked("programme.pressure", given.pressure),
         _checked("programme.reflux_ratio", given.reflux_ratio),
         _checked("programme.steam", given.steam),
-    ]
-    programmes[2] = np.column_stack([programmes[2][:, 0], _fraction(programmes[2][:, 1])])
-    end = given.stop.time_s
+    )
+    programmes = (bath, pressure, (reflux[0], [1.0 - 1.0 / (1.0 + r) for r in reflux[1]]), steam)
     knots = {0.0, end}
-    for programme in programmes:
-        knots.update(t for t in programme[:, 0] if 0.0 < t < end)
-    knots.update(s.time_s for s in given.switches if s.time_s is not None and 0.0 < s.time_s < end)
-    times = np.array(sorted(knots))
-    start = np.empty((times.size - 1, 4))
-    slope = np.empty_like(start)
-    for column, programme in enumerate(programmes):
-        for g, (t0, t1) in enumerate(itertools.pairwise(times)):
-            # a step at a knot belongs to the segment after it
-            a = _value(programme, t0, after=True)
-            start[g, column] = a
-            slope[g, column] = (_value(programme, t1, after=False) - a) / (t1 - t0)
-    return times, start, slope
+    for at, _ in programmes:
+        knots.update(t for t in at if 0.0 < t < end)
+    knots.update(
+        float(s.time_s) for s in given.switches if s.time_s is not None and 0.0 < s.time_s < end
+    )
+    times = sorted(knots)
+    start, slope = [], []
+    for t0, t1 in itertools.pairwise(times):
+        # a step at a knot belongs to the segment after it
+        first = [_value(programme, t0, after=True) for programme in programmes]
+        last = [_value(programme, t1, after=False) for programme in programmes]
+        start.append(first)
+        slope.append([(b - a) / (t1 - t0) for a, b in zip(first, last, strict=True)])
+    return (
+        np.array(times),
+        np.array(start).reshape(len(start), 4),
+        np.array(slope).reshape(len(slope), 4),
+    )
 
 
-def _checked(field: str, programme: Floats) -> Floats:
-    times, values = programme[:, 0], programme[:, 1]
-    if not np.all(np.isfinite(times)) or np.any(np.diff(times) < 0.0):
-        raise BadInput(field, times.tolist(), "times that rise")
+def _checked(field: str, programme: Floats) -> Programme:
+    times, values = programme[:, 0].tolist(), programme[:, 1].tolist()
+    if not all(map(math.isfinite, times)) or any(b < a for a, b in itertools.pairwise(times)):
+        raise BadInput(field, times, "times that rise")
     lowest = -1e-300 if field.endswith(("reflux_ratio", "steam")) else 0.0
-    if np.any(np.isnan(values)) or not np.all(values > lowest):
-        raise BadInput(field, values.tolist(), "values above zero")
-    return programme
+    if not all(value > lowest for value in values):  # false for not-a-number, too
+        raise BadInput(field, values, "values above zero")
+    return times, values
 
 
-def _value(programme: Floats, time: float, *, after: bool) -> float:
-    times, values = programme[:, 0], programme[:, 1]
-    i = int(np.searchsorted(times, time, side="right" if after else "left"))
+def _value(programme: Programme, time: float, *, after: bool) -> float:
+    times, values = programme
+    i = bisect_right(times, time) if after else bisect_left(times, time)
     if i == 0:
-        return float(values[0])
-    if i == times.size:
-        return float(values[-1])
+        return values[0]
+    if i == len(times):
+        return values[-1]
     share = (time - times[i - 1]) / (times[i] - times[i - 1])
-    return float(values[i - 1] + share * (values[i] - values[i - 1]))
+    return values[i - 1] + share * (values[i] - values[i - 1])

@@ -136,6 +136,7 @@ def prepare(given: StillInput) -> Case:
         first_drop=given.first_drop_m3,
         offset=given.thermometer_offset_K,
         interval=given.sample_interval_s,
+        between_steps=1.0 if given.rates_between_steps else 0.0,
         tolerance=given.tolerance,
         film=min(_RESOLVED, _FINEST / given.tolerance) * float(given.charge_mol.sum()),
         stem=given.stem,

@@ -37,7 +37,11 @@ _TRACE = 1e-300
 _COLDEST, _HOTTEST = 50.0, 2000.0  # K: a trial step of a solver may stray, but not to infinity
 
 
-@kernel(void(int64, int64, float64[:, ::1], float64[::1], LIQUIDS_TYPE, float64[::1]), fast=True)
+@kernel(
+    void(int64, int64, float64[:, ::1], float64[::1], LIQUIDS_TYPE, float64[::1]),
+    fast=True,
+    inline=True,
+)
 def temperatures(
     first: int, end: int, z: Floats, glass: Floats, liquids: LiquidArrays, out: Floats
 ) -> None:
@@ -71,7 +75,7 @@ def temperatures(
         out[j] = min(max(temperature, _COLDEST), _HOTTEST)
 
 
-@kernel(float64(float64[::1], float64, LIQUIDS_TYPE), fast=True)
+@kernel(float64(float64[::1], float64, LIQUIDS_TYPE), fast=True, inline=True)
 def liquid_volume(moles: Floats, temperature: float, liquids: LiquidArrays) -> float:
     """Return the volume of a liquid, volumes taken as additive.
 
@@ -105,6 +109,7 @@ def liquid_volume(moles: Floats, temperature: float, liquids: LiquidArrays) -> f
         SLOPES_TYPE,
     ),
     fast=True,
+    inline=True,
 )
 def streams(  # noqa: C901, PLR0912, PLR0915 -- value and derivatives share every term
     first: int,
