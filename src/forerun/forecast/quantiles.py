@@ -16,11 +16,11 @@ def quantiles_of_members(values: Floats, shares: Sequence[float]) -> Floats:
     """Return quantiles over the members that are there, linear between neighbours.
 
     Args:
-        values: (N, n) of N members at n points; not-a-number where a member is not there.
+        values: (N, n) of N members at n points [any unit]; not-a-number where one is not there.
         shares: (q,) below each quantile, 0 to 1 [-].
 
     Returns:
-        (q, n); not-a-number where no member is there. The same as `numpy.nanquantile`, which goes
+        (q, n) [that unit]; not-a-number where no member is there. The same as `numpy.nanquantile`, which goes
         through the columns one by one.
     """
     ordered = np.sort(values, axis=0)  # not-a-number comes last
