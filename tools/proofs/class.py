@@ -34,6 +34,7 @@ from forerun.running.mystery import Hidden, deal, hideable, with_luck  # noqa: E
 from forerun.running.simulated import SimulatedLog, simulated_log  # noqa: E402
 from forerun.sheets.model import RunSheet  # noqa: E402
 from forerun.sheets.resolving import load  # noqa: E402
+from forerun.still.inputs import StillInput  # noqa: E402
 
 __all__ = ["main"]
 
@@ -107,10 +108,17 @@ def _plates(sheet: RunSheet, count: int, fitted: int) -> dict[str, Any]:
         made = _made(sheet, number)
         plates = bench_of(sheet, made.readings).plates
         if plates is not None:
-            true = made.truth.given.plates
+            true = _plates_of(made.truth.given)
             inside.append(plates.low <= true <= plates.high)
-            seen.append([_short(plates.low), _short(plates.value), _short(plates.high), true])
+            seen.append(
+                [_short(plates.low), _short(plates.value), _short(plates.high), _short(true)]
+            )
     return {"fitted": len(inside), "inside": int(sum(inside)), "low, value, high, true": seen}
+
+
+def _plates_of(given: StillInput) -> float:
+    """Return the plates of a still: its stages, each less than whole by what the vapour carries."""
+    return given.plates / (1.0 + given.carried)
 
 
 def _marked(sheet: RunSheet, count: int) -> dict[str, Any]:
