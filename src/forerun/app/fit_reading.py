@@ -105,6 +105,11 @@ def points_from(
     Raises:
         BadInput: the first row that cannot be used, with its number, column and value.
     """
+    if pressure is not None and not _LOWEST <= pressure <= _HIGHEST:
+        raise BadInput("--pressure", f"{pressure:.6g} Pa", "a pressure from 0.1 mbar to 4 bar")
+    if temperature is not None and not _COLDEST <= temperature <= _HOTTEST:
+        accepted = f"a temperature from {_COLDEST:.0f} to {_HOTTEST:.0f} K"
+        raise BadInput("--temperature", f"{temperature:.6g} K", accepted)
     table = read_table(source, "--points")
     _check_headings(table, pressure, temperature)
     curves = {} if calibration is None else calibration_curves(calibration, pair)

@@ -15,6 +15,7 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
+from forerun.core.errors import BadInput
 from forerun.equilibrium.band_rules import (
     EIGHTY,
     boiling_half_width,
@@ -36,6 +37,7 @@ _MEASURED_AMOUNT = 0.01  # a measuring cylinder or a quick weighing
 _STATED = {"heat_transfer": 0.15, "heat_loss": 0.25, "plates": 0.10, "holdup": 0.20}
 _LEAST_VAPOUR_PRESSURE = 0.003  # relative; 0.09 K, the miss of pure ends of 700 measured tables
 
+_MOST_DOUBT = 3.0  # relative; beyond, exp(sigma z) says nothing of a real run and overflows
 _TERMS = 3
 _LEAST_SPREAD = 1e-3  # K, so that models that agree are not divided by zero
 _SLOPE = 0.035  # 1/K, d ln P / dT of an organic liquid near its boiling point (Trouton's rule)
@@ -154,6 +156,9 @@ def unknowns_of(sheet: RunSheet, mixture: Mixture) -> tuple[Unknown, ...]:
 
     Returns:
         The unknowns; those with a standard deviation of 0 are left out.
+
+    Raises:
+        BadInput: a doubt that is many times what it is of.
     """
     found = [
         *_charge(sheet),
@@ -163,6 +168,11 @@ def unknowns_of(sheet: RunSheet, mixture: Mixture) -> tuple[Unknown, ...]:
         *_activity(sheet, mixture),
         *_vapour_pressure(sheet),
     ]
+    for unknown in found:
+        if unknown.distribution == "log-normal" and not unknown.sigma <= _MOST_DOUBT:
+            doubt = f"{unknown.sigma:.3g} times the value"
+            accepted = f"a doubt of at most {_MOST_DOUBT:g} times the value itself"
+            raise BadInput(f"doubt of {unknown.name}", doubt, accepted)
     return tuple(unknown for unknown in found if unknown.sigma > 0.0)
 
 

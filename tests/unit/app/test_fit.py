@@ -201,3 +201,19 @@ def test_drawing_and_words():
     assert svg.startswith("<svg")
     assert svg.count("<circle") == 30
     assert "boiling points met within" in found.finding
+
+
+@pytest.mark.parametrize(
+    ("words", "field"),
+    [
+        ({"pressure": "0.001 mmHg"}, "--pressure"),
+        ({"pressure": "5 bar"}, "--pressure"),
+        ({"pressure": "1 atm", "temperature": "1000 °C"}, "--temperature"),
+    ],
+)
+def test_a_pressure_or_temperature_of_all_points_has_the_limits_of_a_column(
+    words: dict[str, str], field: str
+) -> None:
+    table = b"x1,y1\n0.1,0.2\n0.5,0.6\n0.9,0.95\n"
+    with pytest.raises(BadInput, match=field):
+        forerun.fit("hexane", "toluene", points=table, keep=False, **words)
