@@ -233,9 +233,9 @@ def proofs(_args: list[str]) -> int:
     tests = [str(PYTHON), "-m", "pytest", "-n", WORKERS, "tests/laws", "tests/validation"]
     failed = call(tests)
     scripts = sorted((ROOT / "tools" / "proofs").glob("[!_]*.py"))
-    lowest = [ROOT / "tools" / "proofs" / "packaging.py", "--lowest"]  # every lower bound is true
-    asked = [*([script] for script in scripts), lowest]
-    failed = max(call([str(PYTHON), *map(str, words)]) for words in asked) or failed
+    packaging = str(ROOT / "tools" / "proofs" / "packaging.py")
+    asked = [*([str(script)] for script in scripts), [packaging, "--lowest"]]  # bounds are true
+    failed = max(call([str(PYTHON), *words]) for words in asked) or failed
     return docs([]) or failed
 
 

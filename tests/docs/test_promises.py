@@ -24,6 +24,12 @@ def test_the_figures_of_spoilt_input_are_those_measured() -> None:
     assert figures["inputs"] >= 100_000
 
 
+def test_the_figures_of_odd_bodies_are_those_measured() -> None:
+    figures = json.loads((_ROOT / "docs" / "explain" / "fuzzing_long.json").read_text("utf-8"))
+    said = f"{figures['inputs']} bodies, {sum(figures['failures'].values())} failures"
+    assert f"[{said}](explain/fuzzing_long.json) on {figures['date']}" in _PAGE
+
+
 def test_the_parts_of_a_release_are_those_counted() -> None:
     figures = json.loads((_ROOT / "docs" / "explain" / "release.json").read_text("utf-8"))
     python, page = (figures["components"][f"{n}.cdx.json"] for n in ("python", "page"))
