@@ -27,6 +27,7 @@ Floats = npt.NDArray[np.float64]
 
 _TOO_FEW = 8  # runs before a share means anything: with 8, an 80 % band may hold 4 by chance
 _LEADS_S = (0.0, 1800.0, 3600.0, 7200.0, np.inf)  # a choice, no source
+_DROP_M3 = 2.5e-8  # a drop (40 of them a millilitre, from memory): a switch by volume has no band
 _LEAST_READINGS = 5  # of one stretch of time
 _QUANTILES = (0.1, 0.5, 0.9)
 
@@ -120,7 +121,8 @@ def score_of(
         line = account.line(str(band.number))
         if line is None or not line.measured or not np.isfinite(band.volume_low_m3):
             continue
-        inside_band = band.volume_low_m3 <= line.volume_m3 <= band.volume_high_m3
+        low, high = band.volume_low_m3 - _DROP_M3, band.volume_high_m3 + _DROP_M3
+        inside_band = low <= line.volume_m3 <= high
         cuts.append(bool(inside_band))
         if not inside_band:
             surprises.append(
