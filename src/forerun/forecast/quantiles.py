@@ -20,8 +20,8 @@ def quantiles_of_members(values: Floats, shares: Sequence[float]) -> Floats:
         shares: (q,) below each quantile, 0 to 1 [-].
 
     Returns:
-        (q, n) [that unit]; not-a-number where no member is there. The same as `numpy.nanquantile`, which goes
-        through the columns one by one.
+        (q, n) [that unit]; not-a-number where no member is there. The same as
+        `numpy.nanquantile`, which goes through the columns one by one.
     """
     ordered = np.sort(values, axis=0)  # not-a-number comes last
     there = np.isfinite(ordered).sum(axis=0)
