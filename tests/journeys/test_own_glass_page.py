@@ -131,7 +131,7 @@ def test_a_column_is_measured_and_the_run_teaches_it(
         assert look.page.get_by_label("Title of the sheet").input_value().endswith(NAME)
         held = look.page.get_by_label("Bath kept over the pot by", exact=True)
         assert held.input_value() == guide["shown"]["sheet"]["programme"]["keep"]["above_pot"]
-        assert look.page.locator(".sheet .fault").count() == 0
+        look.page.wait_for_function("!document.querySelector('.sheet .fault')", timeout=60_000)
         log, samples = calibration_files(guide)
         (tmp_path / "log.csv").write_text(log, "utf-8")
         (tmp_path / "samples.csv").write_text(samples, "utf-8")

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+import time
 import tomllib
 from collections.abc import Iterator
 from pathlib import Path
@@ -123,12 +124,20 @@ BAD = [
 ]
 
 
+def _with_bands(desk: Look) -> str:
+    """Return the headline once its bands are there."""
+    until = time.monotonic() + 60.0
+    while "(" not in desk.finding() and time.monotonic() < until:
+        desk.page.wait_for_timeout(100)
+    return desk.finding()
+
+
 @pytest.mark.parametrize(("field", "label", "typed", "says"), BAD, ids=[b[0] + b[2] for b in BAD])
 def test_a_bad_input_is_answered_beside_its_field(
     desk: Look, field: str, label: str, typed: str, says: str
 ) -> None:
     entry = desk.page.get_by_label(label, exact=True).first
-    before = desk.finding()
+    before = _with_bands(desk)  # which come a while after the first answer
     entry.fill(typed)
     desk.page.wait_for_selector(".fault")
     told = desk.page.locator(f"#{entry.get_attribute('aria-describedby')}")

@@ -74,7 +74,7 @@ def test_a_trap_collects_the_water_and_returns_the_rest(toluene_and_water: Still
     )
     result = run_still(run)
     received = result.trace.received_mol
-    assert np.all(np.diff(received[:, 1]) >= -1e-9)
+    assert np.all(np.diff(received[:, 1]) >= -1e-8)  # mol, between two steps
     # all water but what the wet toluene and the glass still hold
     assert received[-1, 1] == pytest.approx(0.3, abs=0.01)
     volume = result.trace.distillate_volume_m3

@@ -17,6 +17,7 @@ _OIL_FLASH_MARGIN = 20.0  # K below the flash point of the bath oil
 _IGNITION_MARGIN = 20.0  # K below autoignition
 _DECOMPOSITION_MARGIN = 50.0  # K below the start of decomposition
 _FLOOR, _PEROXIDE_FLOOR = 0.10, 0.20  # share of the charge that stays in the pot
+_AS_STOPPED = 1e-4  # of the residue: how exactly a forecast ends at the one that was asked for
 _WATER_BOILS = 373.15  # K
 _WARM_BATH = 10.0  # K above the room from which a bath counts as heated
 _COOL_ENOUGH = 40.0  # K above the room below which air may be let in
@@ -121,14 +122,14 @@ def dryness(case: GateCase) -> Gate:
     if left is None or low is None:
         words = "The run stops at no residue, and there is no forecast of it: leave at least "
         found = Verdict("warn", f"{words}{asked} in the pot.", "programme.stop.residue")
-    elif low < 0.5 * floor * charged:
+    elif low * (1.0 + _AS_STOPPED) < 0.5 * floor * charged:
         found = Verdict(
             "stop",
             f"The pot ends with {format_volume(low)} of {format_volume(charged)}, less than half "
             f"the floor of {asked}: stop earlier, never distil to dryness.",
             "programme.stop.residue",
         )
-    elif low < floor * charged:
+    elif low * (1.0 + _AS_STOPPED) < floor * charged:
         found = Verdict(
             "warn",
             f"The pot ends with {format_volume(low)} of {format_volume(charged)}, below the usual "
