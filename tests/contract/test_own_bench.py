@@ -10,16 +10,8 @@ from typing import Any
 import pytest
 
 from contract.lab import Lab, Raw, open_lab
+from unit.running.live_machine import TEXT
 
-SHEET = {
-    "title": "two liquids",
-    "charge": [
-        {"substance": "acetone", "amount": "40 mL"},
-        {"substance": "toluene", "amount": "40 mL"},
-    ],
-    "rig": {"plates": 2, "bath": "silicone oil"},
-    "switch": [{"head": "70 °C"}],
-}
 _WRONG = "333333"
 
 
@@ -44,7 +36,7 @@ class Student:
         return self._lab.ask("POST", path, raw, Cookie=self._cookie, Origin=self._lab.origin)
 
     def begin(self) -> dict[str, Any]:
-        found = self.post("/api/runs", {"sheet": SHEET})
+        found = self.post("/api/runs", {"sheet": TEXT})
         assert found.status == 201, found.body
         return dict(json.loads(found.body))
 

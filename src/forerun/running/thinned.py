@@ -4,7 +4,7 @@ A thermometer that speaks ten times a second tells a forecast no more than one t
 seconds, and a diagnosis was proven on the latter (docs/explain/diagnosis.md).  The newest readings
 stay as they came; older ones that a device sent close together become one, with the median of each
 channel.  What a person said, what stands out and what corrects something is never merged.  The
-store keeps every reading: this is only what the forecast looks at.
+store keeps every reading: this is only what the forecast looks at.  Lengths are judgements.
 """
 
 from __future__ import annotations

@@ -109,7 +109,7 @@ def test_a_run_that_has_ended_is_forgotten(runs: LiveRuns, run: LiveRun) -> None
     _until(other, lambda e: e["runs"] == [run.id, other.id])
     run.end().result(10)
     other.send([{"head_C": 56.0}]).result(10)
-    _until(other, lambda e: e["readings"] == 1 and e["runs"] == [other.id])
+    assert _until(other, lambda e: e["readings"] == 1)["runs"] == [other.id]
 
 
 def test_a_reckoner_that_needs_all_readings_gets_them(run: LiveRun) -> None:
