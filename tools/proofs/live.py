@@ -64,6 +64,7 @@ _LEAST_S = 30.0
 _LONGEST = 0.25  # of the time since the receiver before, likewise
 _SHORTEST = 0.01  # likewise
 _MOST_ASKED = 60
+_TOLD = 0.5  # share of the members that reach the switch, from which on a time is told
 MEMBERS = 40
 _EARLIER_SEED = 50_000
 
@@ -78,6 +79,8 @@ class Asked:
         low90_s, low80_s, middle_s, high80_s, high90_s: of the members [s].
         sigma_s: their standard deviation [s].
         mean_s: their mean [s].
+        reached: share of the members that come to the switch at all [-]. A time is told where it is
+            most of them, as at the bench; otherwise the times above are not-a-number.
         within, due: probabilities that were stated [-].
         was_within, was_due: whether so it was.
         crps_s: of the corrected forecast [s].
@@ -98,6 +101,7 @@ class Asked:
     high90_s: float
     sigma_s: float
     mean_s: float
+    reached: float
     within: float
     due: float
     was_within: bool
@@ -230,7 +234,8 @@ def _asked(
     mine = members.switch_s[np.isfinite(members.switch_s)] - now
     theirs = estimator.uncorrected(now, receiver, changed)
     theirs = theirs[np.isfinite(theirs)] - now
-    if mine.size < 2 or theirs.size < 2 or estimate.next_switch is None:
+    reached = mine.size / members.switch_s.size
+    if reached < _TOLD or theirs.size < 2 or estimate.next_switch is None:
         quantiles, sigma, mean = np.full(5, np.nan), np.nan, np.nan
         crps, crps_before, middle = np.nan, np.nan, np.nan
     else:
@@ -246,6 +251,7 @@ def _asked(
         *(float(q) for q in quantiles),
         sigma_s=sigma,
         mean_s=mean,
+        reached=reached,
         within=within,
         due=due,
         was_within=near,
@@ -304,6 +310,8 @@ def summary(calls: list[Call]) -> dict[str, object]:
         "later": (0.8001, 1.0),
         "first three": (0.15, 0.8001),
     }
+    early = [a for a in asked if 0.15 <= a.share <= 0.8001]
+    found["not_told"] = [sum(not np.isfinite(a.sigma_s) for a in early), len(early)]
     found["stages"] = {
         name: _stage([a for a in usable if low <= a.share <= high])
         for name, (low, high) in stages.items()
@@ -418,7 +426,7 @@ def main() -> int:
     )
     words.add_argument("--only", choices=SHEETS)
     words.add_argument("--out", type=Path, default=FIGURES)
-    words.add_argument("--raw", type=Path, help="also every estimate, as JSON")
+    words.add_argument("--raw", type=Path, help="also every estimate, one JSON for each kind")
     given = words.parse_args()
     started = time.monotonic()
     report: dict[str, object] = (
@@ -433,7 +441,8 @@ def main() -> int:
             "took_s": round(time.monotonic() - started),
         }
         if given.raw is not None:
-            given.raw.write_text(json.dumps([asdict(call) for call in calls]), encoding="utf-8")
+            raw = given.raw.with_stem(f"{given.raw.stem}-{label}")
+            raw.write_text(json.dumps([asdict(call) for call in calls]), encoding="utf-8")
         given.out.write_text(json.dumps(report, indent=1) + "\n", encoding="utf-8")
         if given.out == FIGURES and "richer" in report:
             write_page(report, MEMBERS)

@@ -32,6 +32,11 @@ def _told(one: dict, members: int) -> str:
         f"**{close}**; changing at the volume of the run before on the same sheet would have been "
         f"within 2 mL in {last}. {one['never_called']} were never called."
     )
+    if "not_told" in one:
+        first += (
+            f" At {one['not_told'][0]} of {one['not_told'][1]} early moments no time was told, "
+            "because most members did not reach the switch."
+        )
     if members:
         first = (
             f"Measured with `python tools/proofs/live.py` ({members} members): each run is a "

@@ -1,4 +1,6 @@
-"""Bath and pressure of a running still: as they were read until now, as planned from then on."""
+"""What a running still does for certain: bath and pressure as they were read until now, as planned
+from then on, and no end by the clock, which a hand can overrun.
+"""
 
 from __future__ import annotations
 
@@ -11,7 +13,7 @@ from forerun.records.readings import Readings
 from forerun.still.inputs import StillInput
 from forerun.still.results import Trace
 
-__all__ = ["as_driven", "same_drive"]
+__all__ = ["as_driven", "outlasting", "same_drive"]
 
 Floats = npt.NDArray[np.float64]
 
@@ -22,6 +24,8 @@ _FURTHEST_K = 40.0  # a hand that turned the dial further than this has another 
 _AHEAD = 3600.0  # s, as far as two courses are compared
 _SAME_K, _SAME_SHARE = 1.0, 0.003  # of the bath, and of the pressure
 _FACTOR = (0.2, 5.0)  # of the planned pressure
+_LONGER = 1.5  # than the sheet's time, and again whenever 0.8 of that is over
+_OVER = 0.8
 
 
 def as_driven(
@@ -60,15 +64,34 @@ def as_driven(
     return changed
 
 
+def outlasting(still: StillInput, now_s: float = 0.0) -> StillInput:
+    """Return a run that its sheet's clock does not end.
+
+    What is due after that time is foreseen too: a still that is slow, or a hand that goes on, is
+    not at its end because the planned time is over. A residue or a head that ends the run does.
+
+    Args:
+        still: the run as the sheet has it.
+        now_s: since the start of the run [s].
+
+    Returns:
+        The same run with a later latest end, which grows in leaps.
+    """
+    end = _LONGER * still.stop.time_s
+    while now_s > _OVER * end:
+        end *= _LONGER
+    return replace(still, stop=replace(still.stop, time_s=end))
+
+
 def same_drive(one: StillInput, other: StillInput, now_s: float) -> bool:
-    """Return whether two courses of bath and pressure are the same run as far as a hood can tell.
+    """Return whether bath, pressure and latest end are the same run as far as a hood can tell.
 
     Args:
         one: a run as it was driven.
         other: the same a while later.
         now_s: since the start of the run [s].
     """
-    if (one.bath_rule is None) != (other.bath_rule is None):
+    if (one.bath_rule is None) != (other.bath_rule is None) or one.stop != other.stop:
         return False
     times = np.linspace(0.0, now_s + _AHEAD, _KNOTS)
     baths, pressures = (

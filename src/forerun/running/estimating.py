@@ -23,7 +23,7 @@ from forerun.forecast.updating import Belief, first_belief, updated
 from forerun.records.readings import Readings
 from forerun.reviewing.observed import received
 from forerun.running.checks import check_readings
-from forerun.running.driving import as_driven, same_drive
+from forerun.running.driving import as_driven, outlasting, same_drive
 from forerun.running.estimate import Course, Estimate, NextSwitch, Portion, Span
 from forerun.running.members import Members, members_of
 from forerun.running.saying import said_of
@@ -38,6 +38,7 @@ Floats = npt.NDArray[np.float64]
 
 _FEWEST = 3
 _POINTS = 180
+_MARGIN = 300.0  # s that courses are told beyond what ends them
 _DROPS_DOUBT = 0.15  # relative, of a volume told by counting drops: a judgement
 _SCALE_DOUBT = 0.03  # relative, of a volume told by a balance and the density of the charge
 _LEAST_DOUBT = 0.5e-6  # m3
@@ -85,9 +86,10 @@ class Estimator:
     ) -> None:
         self._rounds = rounds
         self._prepared = sheet if isinstance(sheet, Prepared) else prepare(sheet)
-        self._prior = prior_of(self._prepared)
+        longer = outlasting(self._prepared.still)
+        self._prior = prior_of(replace(self._prepared, still=longer))
         self._members, self._seed, self._threads = members, seed, threads
-        self._planned = run_still(self._prepared.still).trace
+        self._planned = run_still(longer).trace
         self._first = first_belief(self._prior, members, seed, threads)
         self._belief = self._first
         self._told_by: Members | None = None
@@ -151,11 +153,12 @@ class Estimator:
         started = time.perf_counter()
         checked = check_readings(readings)
         seen = _seen(checked.readings, self._prepared, drops, drops_per_m3)
-        driven = as_driven(self._prepared.still, checked.readings, now_s, self._planned)
+        longer = outlasting(self._prepared.still, now_s)
+        driven = as_driven(longer, checked.readings, now_s, self._planned)
         prior = replace(self._prior, prepared=replace(self._prepared, still=driven))
         observed = _observed(seen, now_s)
         if observed is None:
-            belief = self._waiting(prior, driven is not self._prepared.still)
+            belief = self._waiting(prior, driven is not longer)
         else:
             belief = updated(
                 self._belief,
@@ -197,7 +200,7 @@ class Estimator:
         learned = [entry for entry in learned_from(self._prior, belief.z) if entry.learned]
         narrowed = self._narrowed(members, switch)
         state, says = said_of(observed is not None, belief.misfit, narrowed)
-        grid = np.linspace(0.0, float(np.quantile(members.end_s, 0.9)), _POINTS)
+        grid = np.linspace(0.0, _shown_until(members), _POINTS)
         return Estimate(
             now_s=members.now_s,
             readings=0 if observed is None else int(observed.time_s.size),
@@ -318,6 +321,14 @@ def _next_switch(
         within=float(np.sum(close) / reached.size),
         mole_fraction=_fractions(members.at_switch, names),
     )
+
+
+def _shown_until(members: Members) -> float:
+    """Return how far the courses are told: to the end, or past it where the switch is later [s]."""
+    due = members.switch_s[np.isfinite(members.switch_s)]
+    latest = float(np.quantile(due, 0.9)) if due.size else 0.0
+    shown = max(float(np.quantile(members.end_s, 0.9)), latest, members.now_s) + _MARGIN
+    return min(shown, float(np.quantile([run.trace.time_s[-1] for run in members.runs], 0.9)))
 
 
 def _times(span: Span, factor: float) -> Span:

@@ -329,11 +329,13 @@ def _hold(moment: Moment) -> _Said:
         )
     switch = estimate.next_switch
     if switch is not None and switch.time_s is not None and switch.probability >= _SURE:
+        past = switch.time_s.middle > estimate.end_s.middle - moment.now_s
+        late = " The sheet ends the run before that." if past else ""
         return _Said(
             "hold",
             f"hold-{switch.receiver}",
             f"Hold: {_times(switch.time_s)} to the switch.",
-            f"{_holds(switch)} {estimate.says}",
+            f"{_holds(switch)} {estimate.says}{late}",
             switch.probability,
             switch.time_s,
             switch.volume_m3,

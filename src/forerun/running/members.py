@@ -50,7 +50,7 @@ class Members:
         switch_s: (N,) when the receiver is to be changed; may have passed [s].
         switch_m3: (N,) distillate from now until then [m3].
         at_switch: (N, C) in the receiver by then [-].
-        end_s: (N,) [s].
+        end_s: (N,) of the run, at the latest when the sheet's time is over [s].
         dripping: (N, C) what comes over now [-].
         held: (N, C) in the receiver now [-].
         held_m3: (N,) [m3].
@@ -120,7 +120,7 @@ def members_of(
         now_s: since the start of the run [s].
         receiver: number of the one in place, from 1.
         changed_s: when it was put there [s].
-        prepared: the sheet made ready.
+        prepared: the sheet made ready; the members may outlast its time.
     """
     switches = prepared.still.switches
     switch = switches[receiver - 1] if receiver <= len(switches) else None
@@ -151,7 +151,10 @@ def members_of(
         switch_s=_stretched(own_switch_s, now_s, stretch),
         switch_m3=np.array([ahead for _, ahead in due]),
         at_switch=_shares(received_then),
-        end_s=_stretched([float(run.trace.time_s[-1]) for run in runs], now_s, stretch),
+        end_s=np.minimum(
+            _stretched([float(run.trace.time_s[-1]) for run in runs], now_s, stretch),
+            prepared.still.stop.time_s,
+        ),
         dripping=np.array([_row(run, run.trace.distillate_mole_fraction, now_s) for run in runs]),
         held=_shares(received_now),
         held_m3=np.maximum(volume - since, 0.0),

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from forerun.records.readings import Reading, Readings
-from forerun.running.driving import as_driven, same_drive
+from forerun.running.driving import as_driven, outlasting, same_drive
 from forerun.sheets.resolving import load
 from forerun.still.from_sheet import prepare
 from forerun.still.inputs import StillInput
@@ -66,3 +66,13 @@ def test_a_turned_dial_is_another_drive_and_a_flickering_display_is_not(still: S
     planned = float(still.pressure[0, 1])
     pumped = as_driven(quiet, log(pressure_Pa=0.98 * planned), 600.0)
     assert not same_drive(quiet, pumped, 600.0)
+
+
+def test_the_clock_of_the_sheet_does_not_end_what_is_foreseen(still: StillInput) -> None:
+    planned = still.stop.time_s
+    assert outlasting(still).stop.time_s > 1.4 * planned
+    assert outlasting(still, planned) == outlasting(still)
+    late = outlasting(still, 2.0 * planned)
+    assert late.stop.time_s > 2.4 * planned
+    assert late.stop.residue_m3 == still.stop.residue_m3
+    assert not same_drive(outlasting(still), late, 2.0 * planned)

@@ -160,3 +160,21 @@ def test_asked_over_and_over_until_the_end_it_always_answers() -> None:
         found = followed.estimate(until(readings, float(now)), float(now))
         assert np.isfinite(found.residue_m3.middle)
         assert np.linalg.eigvalsh(followed.belief.covariance).min() > 0.009**2
+
+
+def test_a_still_too_slow_for_its_sheet_is_foreseen_past_the_planned_time() -> None:
+    """The switch is due all the same, and says when, before and after the time is over."""
+    first = log().truth.run.first_drop_s or 0.0
+    due = log().truth.switches[0].time_s
+    planned = 0.5 * (first + due)
+    hasty = load(SHEET.replace('time = "40 min"', f'time = "{planned:.0f} s"'))
+    followed = Estimator(hasty, members=32, threads=2)
+    for now in (first + 0.8 * (planned - first), planned + 0.5 * (due - planned)):
+        found = followed.estimate(until(log().readings, now), now)
+        switch = found.next_switch
+        assert switch is not None
+        assert switch.probability > 0.9
+        assert switch.time_s is not None
+        assert abs(now + switch.time_s.middle - due) < 180.0
+        assert found.end_s.high <= planned + 1e-6
+        assert found.time_s[-1] > due

@@ -102,6 +102,14 @@ def test_when_all_is_calm_it_says_how_long_to_hold() -> None:
     assert one.in_s == SWITCH.time_s
 
 
+def test_a_switch_after_the_end_of_the_sheet_is_said_to_be_so() -> None:
+    early = estimate(end_s=span(NOW + 500.0, NOW + 600.0, NOW + 700.0))
+    one = instructed(moment(estimate=early))
+    assert "to the switch" in one.text
+    assert "ends the run before" in one.why
+    assert "ends the run before" not in instructed(moment()).why
+
+
 def test_before_the_first_drop_it_waits() -> None:
     soon = estimate(first_drop_s=span(3300.0, 3400.0, 3500.0))
     one = instructed(moment(estimate=soon))
