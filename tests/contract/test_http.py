@@ -311,3 +311,10 @@ def test_many_ask_at_once(server: Server) -> None:
     for asker in askers:
         asker.join()
     assert codes == [200] * 12
+
+
+def test_the_picture_that_browsers_ask_for_is_there(server: Server) -> None:
+    found = server.get("/favicon.ico")
+    assert found.status == 200
+    assert found.headers["content-type"].startswith("image/svg+xml")
+    assert found.body == server.get("/drop.svg").body

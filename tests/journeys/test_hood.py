@@ -101,7 +101,9 @@ def test_it_says_what_to_do_when_and_how_it_stands(browser: Any, bench: Bench) -
         assert "57.0 °C at 760 mmHg" in four
         assert "48K" in four.replace(" ", "")
         assert "33.0mL" in four.replace(" ", "")
-        assert "84 mL (80–88) ▲ stop at 20 mL" in four
+        assert "84 mL (80–88 mL) ▲ stop at 20 mL" in four
+        axis = str(look.page.locator(".hoodcurve svg").first.text_content())
+        assert re.search(r"now, 3\d\u202fmin", axis)
         assert look.page.locator(".hoodcurve .dot").count() == len(bench.readings)
         assert look.page.locator(".hoodcurve .band").count() == 1
 
@@ -122,6 +124,7 @@ def test_it_is_never_surer_than_its_guesses_and_says_when_it_is_due(
 
 def test_the_answer_to_an_instruction_is_written_down(browser: Any, bench: Bench) -> None:
     under_way(bench)
+    bench.tell("instruction", instruction("hold-1", "heat_more", "Raise the bath by 10 °C"))
     with at_hood(browser, bench) as look:
         press(look, "Not now")
         until(lambda: bool(bench.entries))
@@ -172,8 +175,10 @@ def test_drops_are_counted_by_taps(browser: Any, bench: Bench) -> None:
         told = bench.entries[0]["data"]
         assert told["count"] == 10
         assert 0 < told["over_s"] <= over
-        until(lambda: text(look, ".four .one:nth-child(4) .value") != "–")
-        assert float(text(look, ".four .one:nth-child(4) .value")) > 0
+        rate = ".four .one:nth-child(4) .value"
+        assert text(look, rate).endswith("/min")
+        until(lambda: text(look, rate) != "–/min")
+        assert float(text(look, rate).removesuffix("/min")) > 0
         press(look, re.compile("^10 drops"))
         time.sleep(0.2)
         press(look, re.compile("^10 drops"))
@@ -308,6 +313,7 @@ def test_after_the_end_nothing_more_is_taken(browser: Any, bench: Bench) -> None
         press(look, "End it")
         look.page.get_by_text("This run has ended").wait_for()
         assert look.page.get_by_role("button", name=re.compile("^Drop")).is_disabled()
+        assert text(look, ".told") == "✓Ended"
 
 
 def test_joining_by_code(browser: Any, bench: Bench) -> None:
@@ -336,7 +342,7 @@ def test_the_wall_shows_the_most_urgent_first(browser: Any, bench: Bench) -> Non
     ]
     with at_hood(browser, bench, view="wall") as look:
         names = look.page.locator(".bench h2 a").all_inner_texts()
-        assert names == ["<b>dry</b>", "silent", "calm"]
+        assert names == ["<b>dry</b> CCCCCC", "silent BBBBBB", "calm AAAAAA"]
         states = look.page.locator(".benchstate").all_inner_texts()
         assert states[0] == "■ STOP: near dryness"
         assert states[1].replace("\u202f", " ") == "… no reading for 10 min"

@@ -96,7 +96,7 @@ class Follower:
         )
         usable = check_readings(readings).readings
         diagnosis = self._diagnosis(usable, entries)
-        bath, pot = _newest(usable, "bath_K"), _newest(usable, "pot_K")
+        bath, head, pot = (_newest(usable, name) for name in ("bath_K", "head_K", "pot_K"))
         moment = Moment(
             now_s,
             estimate,
@@ -104,6 +104,7 @@ class Follower:
             alarms,
             () if diagnosis is None else diagnosis.findings,
             bath_K=self._planned_bath(now_s) if bath is None else bath,
+            head_K=head,
             pot_K=self._pot(now_s) if pot is None else pot,
             planned_bath_K=None if bath is None else self._planned_bath(now_s),
             planned_rate_m3_s=self._planned_rate(estimate),

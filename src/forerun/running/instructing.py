@@ -10,6 +10,8 @@ import math
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 
+import numpy as np
+
 from forerun.core.formats import (
     format_band,
     format_fraction,
@@ -41,6 +43,9 @@ _BATH_MARGIN = 5.0  # K below the limit of the bath
 _SLOW = 0.25  # of the planned rate
 _LEAST_RATE = 0.05e-6 / 60.0  # m3/s; less is no dripping
 _SETTLES = 300.0  # s that a turned dial needs before it is judged
+_EARLY_S = 300.0  # before the first drop; a head that is hot sooner has met vapour, or is none
+_HOT = 0.4  # of the way that the head climbs until the first drop
+_CLIMB = 10.0  # K, the least of it from which that can be told
 _THIN = "\N{NARROW NO-BREAK SPACE}"
 _SUREST, _WHOLE = 0.98, 0.01
 _SHORT, _LONG = 120.0, 5400.0  # s between which times are told in minutes
@@ -58,6 +63,7 @@ class Moment:
         alarms: that stand.
         findings: cautions first.
         bath_K: as read last, or as planned; None where neither is known [K].
+        head_K: as read last; None where it was not [K].
         pot_K: as read last, or as the members have it [K].
         planned_bath_K: by the sheet now; None where a rule leads it [K].
         planned_rate_m3_s: by the sheet's own run, when as much had come over [m3/s].
@@ -71,6 +77,7 @@ class Moment:
     alarms: Sequence[Alarm] = ()
     findings: Sequence[Finding] = ()
     bath_K: float | None = None
+    head_K: float | None = None
     pot_K: float | None = None
     planned_bath_K: float | None = None
     planned_rate_m3_s: float | None = None
@@ -304,6 +311,26 @@ def _unlike(moment: Moment, _before: Instruction | None) -> _Said | None:
     return _Said("look", "look-misfit", text, estimate.says)
 
 
+def _early(moment: Moment, _before: Instruction | None) -> _Said | None:
+    """Ask about a head that is hot already when the first drop is still long ahead."""
+    estimate, head = moment.estimate, moment.head_K
+    first = None if estimate is None else estimate.first_drop_s
+    if estimate is None or first is None or head is None or not estimate.time_s.size:
+        return None
+    if first.low - moment.now_s < _EARLY_S:
+        return None
+    cold = float(estimate.head_K.p50[0])  # the fan of now has been drawn to what was read
+    hot = float(np.interp(first.middle, estimate.time_s, estimate.head_K.p90))
+    if not (hot - cold >= _CLIMB and head - cold >= _HOT * (hot - cold)):
+        return None
+    why = (
+        f"The head reads {format_temperature(head)}; by the forecast the first drop is "
+        f"{_times(_ahead(first, moment.now_s))} away, and a head warms only shortly before it."
+    )
+    text = "Look: vapour at the head already? Check bulb and clock."
+    return _Said("look", "look-early", text, why)
+
+
 def _before_first(moment: Moment, _before: Instruction | None) -> _Said | None:
     estimate = moment.estimate
     if estimate is None:
@@ -353,6 +380,7 @@ _RULES: tuple[_Rule, ...] = (
     _switch,
     _over,
     _flooding,
+    _early,
     _before_first,
     _unlike,
     _cold,

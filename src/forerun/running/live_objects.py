@@ -93,7 +93,7 @@ def run_object(run: LiveRun, after: int = 0, entries: int = 0) -> dict[str, Any]
             "id": run.id,
             "code": run.code,
             "title": run.title,
-            "sheet": None if run.sheet is None else table_of(run.sheet),
+            "sheet": None if run.sheet is None else table_of(run.sheet, as_written=True),
             "started_utc_s": run.started_utc_s,
             "ended_utc_s": run.ended_utc_s,
             "pace": run.pace,

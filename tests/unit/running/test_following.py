@@ -8,7 +8,7 @@ from functools import cache
 import pytest
 
 from forerun.records.interface import Entry
-from forerun.records.readings import Readings
+from forerun.records.readings import Reading, Readings, readings_of
 from forerun.reviewing.findings import Cause, Finding
 from forerun.running.answered import answered
 from forerun.running.following import Follower
@@ -95,3 +95,15 @@ def test_a_test_that_says_no_puts_the_other_cause_first() -> None:
 
 def test_other_findings_stay_as_they_are() -> None:
     assert answered([_finding()], {"flooding": "yes"}) == (_finding(),)
+
+
+def test_a_head_that_is_typed_hot_in_the_first_minutes_is_asked_about() -> None:
+    """56 °C at 1.2 min, when the first drop is a quarter of an hour away: the bulb or the clock."""
+    slow = SHEET.replace('["5 min", "140 °C"]', '["30 min", "140 °C"]')
+    follower = Follower(load(slow), members=32, threads=2)
+    found = follower.follow(readings_of([Reading(72.0, head_K=329.15, origin="typed")]), 72.0)
+    assert found.estimate.first_drop_s is not None
+    assert found.estimate.first_drop_s.low > 600.0
+    assert (found.instruction.action, found.instruction.key) == ("look", "look-early")
+    cold = follower.follow(readings_of([Reading(72.0, head_K=295.0, origin="typed")]), 72.0)
+    assert cold.instruction.action == "wait"

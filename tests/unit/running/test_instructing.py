@@ -256,3 +256,40 @@ def test_a_band_of_times_has_one_unit(low: float, high: float, shown: str) -> No
     switch = replace(SWITCH, time_s=Span(low, 0.5 * (low + high), high))
     text = instructed(moment(estimate=estimate(next_switch=switch))).text
     assert shown in text.replace("\N{NARROW NO-BREAK SPACE}", " ")
+
+
+FAN_S = np.array([0.0, 2000.0, 3000.0, 4000.0, 4600.0, 6000.0])
+COLD_THEN_HOT = np.array([294.0, 294.0, 295.0, 297.0, 340.0, 342.0])
+HEATING = replace(
+    CALM,
+    time_s=FAN_S,
+    head_K=Course(COLD_THEN_HOT - 1.0, COLD_THEN_HOT, COLD_THEN_HOT + 1.0),
+    first_drop_s=span(4200.0, 4600.0, 5000.0),
+)
+
+
+def test_a_head_that_is_hot_long_before_the_first_drop_is_asked_about() -> None:
+    """The head climbs from 294 K to 341 K by the first drop: four tenths of that are 312.8 K."""
+    one = instructed(moment(estimate=HEATING, head_K=329.0))
+    assert one.action == "look"
+    assert one.text == "Look: vapour at the head already? Check bulb and clock."
+    for part in ("55.9 °C", "20–33 min"):
+        assert part in one.why.replace("\N{NARROW NO-BREAK SPACE}", " "), one.why
+    answered = moment(estimate=HEATING, head_K=329.0, answers={one.id: Answer("no", NOW)})
+    assert instructed(answered, one).action != "look"
+
+
+@pytest.mark.parametrize("head_K", [None, 295.0, 312.0])
+def test_a_head_that_is_still_cold_waits(head_K: float | None) -> None:
+    assert instructed(moment(estimate=HEATING, head_K=head_K)).action == "wait"
+
+
+def test_a_hot_head_shortly_before_the_first_drop_is_as_it_should_be() -> None:
+    soon = replace(HEATING, first_drop_s=span(NOW + 290.0, NOW + 400.0, NOW + 600.0))
+    assert instructed(moment(estimate=soon, head_K=341.0)).action == "wait"
+
+
+def test_where_the_head_hardly_climbs_nothing_can_be_told_from_it() -> None:
+    flat = np.full(FAN_S.size, 330.0)
+    warm = replace(HEATING, head_K=Course(flat, flat, flat + 2.0))
+    assert instructed(moment(estimate=warm, head_K=331.5)).action == "wait"

@@ -5,7 +5,7 @@ import type { Summary } from './types';
 import { words } from './words';
 
 const SILENT = 60; // s without a reading after which a bench counts as silent
-const SIGNS: Record<string, [rank: number, sign: string]> = { stop: [5, '■'], warn: [4, '△'], stale: [3, '…'], drips: [1, '●'], calm: [0, '○'] };
+const SIGNS: Record<string, [rank: number, sign: string]> = { stop: [5, '■'], warn: [4, '△'], stale: [3, '…'], drips: [1, '●'], calm: [0, '○'], ended: [0, '✓'] };
 
 export interface Worry {
   rank: number;
@@ -18,7 +18,7 @@ export function worry(one: Summary): Worry {
   const w = words.board;
   const as = (kind: string, says: string): Worry => ({ kind, says, rank: SIGNS[kind]?.[0] ?? 0, sign: SIGNS[kind]?.[1] ?? '' });
   if (one.alarm) return as(one.alarm.state, `${one.alarm.state === 'stop' ? words.alarm.stop : words.alarm.warn}: ${w.gates[one.alarm.gate] ?? one.alarm.gate}`);
-  if (one.state === 'ended') return as('calm', w.states.ended ?? '');
+  if (one.state === 'ended') return as('ended', w.states.ended ?? '');
   if (one.last_reading_s === null) return as('calm', w.never);
   const silent = one.now_s - one.last_reading_s;
   if (silent > SILENT) return as('stale', w.stale(duration(silent)));

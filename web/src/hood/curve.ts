@@ -1,7 +1,8 @@
 // Preparing what the curve at the hood draws: points of readings, gaps between them, the fan.
 
 import type { Kind } from './latest';
-import type { Reading } from './types';
+import { momentOf, spoken } from './log';
+import type { Entry, Reading } from './types';
 
 export interface Dot {
   x: number; // min
@@ -47,4 +48,18 @@ export function bounds(values: (number | null)[], step: number, least: number): 
   if (low > high) return [0, least];
   low = Math.floor(low / step) * step;
   return [low, Math.max(low + least, Math.ceil(high / step) * step)];
+}
+
+export interface TableRow {
+  key: string;
+  time_s: number;
+  read: Reading | null;
+  said: string;
+}
+
+/** The newest readings, notes, oddities and changes of bottle, the newest first. */
+export function tableRows(readings: Reading[], entries: Entry[], most: number): TableRow[] {
+  const read = readings.map((one): TableRow => ({ key: `r${one.number}`, time_s: one.time_s, read: one, said: '' }));
+  const told = entries.map((one): TableRow => ({ key: `e${one.number}`, time_s: momentOf(one), read: null, said: spoken(one) }));
+  return [...read, ...told.filter((row) => row.said)].sort((a, b) => b.time_s - a.time_s).slice(0, most);
 }

@@ -19,6 +19,7 @@ __all__ = ["Page", "PageFile", "page_files"]
 _FOLDER = "built"
 _START = "index.html"
 _KINDS = {".js": "text/javascript", ".webmanifest": "application/manifest+json"}
+_ALSO = {"favicon.ico": "drop.svg"}  # browsers ask for it beside a page that names no picture
 _KEPT_FOR_A_YEAR = "public, max-age=31536000, immutable"
 
 
@@ -74,7 +75,7 @@ class Page:
             HTTPException: there is no such file.
         """
         path = request.path_params["path"] or _START
-        file = page_files().get(path)
+        file = page_files().get(_ALSO.get(path, path))
         if file is None:
             raise HTTPException(404)
         headers = {
