@@ -82,13 +82,14 @@ def reckoned(
     kernels_ready()
     # here and not above, so that bad input is answered before anything heavy is loaded
     from forerun.planning.advice import advise
-    from forerun.planning.aims import goal_of
+    from forerun.planning.aims import aimed_at_lightest, goal_of
     from forerun.planning.comparison import ways_of
 
-    found = ways_of(read, goal_of(read), progress=progress)
     day = today or date.today()
     asked = asked_about("lesson", read, topic=named if ready else None, today=day)
-    return Lesson(found, advise(read, members=_MEMBERS, today=day), ready, asked)
+    aimed = aimed_at_lightest(read)
+    found = ways_of(aimed, goal_of(aimed), progress=progress)
+    return Lesson(found, advise(aimed, members=_MEMBERS, today=day), ready, asked)
 
 
 def write_folder(

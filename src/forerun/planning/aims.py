@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import numpy.typing as npt
@@ -10,7 +10,7 @@ import numpy.typing as npt
 from forerun.core.quantities import format_fraction
 from forerun.sheets.model import RunSheet
 
-__all__ = ["Goal", "chance_of", "goal_of", "weights_for"]
+__all__ = ["Goal", "aimed_at_lightest", "chance_of", "goal_of", "weights_for"]
 
 Floats = npt.NDArray[np.float64]
 
@@ -62,6 +62,26 @@ def goal_of(sheet: RunSheet) -> Goal:
         recovery = _RECOVERY
         assumed.append(f"aim.recovery = {format_fraction(recovery, '%', 0.05)} (nothing was said)")
     return Goal(wanted, sheet.names[wanted], purity, basis, recovery, aim.time_s, tuple(assumed))
+
+
+def aimed_at_lightest(sheet: RunSheet) -> RunSheet:
+    """Return the sheet with an aim: its own, or else the component that boils lowest.
+
+    What comes over first is what a class looks at; the most plentiful may never leave the pot.
+
+    Args:
+        sheet: the run sheet.
+
+    Returns:
+        The sheet; where the aim was put in, `RunSheet.defaults` says so.
+    """
+    if sheet.aim.substance is not None:
+        return sheet
+    lightest = min((p.substance for p in sheet.charge), key=lambda s: s.boiling_point.value)
+    said = f"aim.substance = {lightest.name} (it boils lowest)"
+    return replace(
+        sheet, aim=replace(sheet.aim, substance=lightest), defaults=(*sheet.defaults, said)
+    )
 
 
 def _most_plentiful(sheet: RunSheet) -> int:

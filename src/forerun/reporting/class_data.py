@@ -77,7 +77,6 @@ def _way_data(way: Way, ways: Ways, drops: float) -> dict[str, Any]:
     boils = trace.boilup_rate_mol_s[at] > 0.0
     return {
         "label": way.label,
-        "short": way.label.replace(", reflux", ", R"),
         "plates": way.plates,
         "t": _list(trace.time_s[at] / _MINUTE, 3),
         "v": _list(volume[at], 3),

@@ -98,10 +98,15 @@ def _climb(ways: Ways) -> list[str]:
             f"{_STANDS_K} K, in a simple still and over {column.plates} plates."
         ]
     return [
-        f"Between a tenth and a half of the charge the head climbs {one:.1f} K in a simple "
-        f"still and {many:.1f} K over {column.plates} plates: what drips is "
+        f"Between a tenth and a half of the charge the head climbs {_kelvin(one)} in a simple "
+        f"still and {_kelvin(many)} over {column.plates} plates: what drips is "
         f"{'' if one > many else 'not '}steadier from a column."
     ]
+
+
+def _kelvin(climb: float) -> str:
+    """Return a climb to a tenth of a kelvin, never as a negative nothing."""
+    return f"{round(climb, 1) + 0.0:.1f} K"
 
 
 def _head_climb(way: Way, half: float) -> float:
@@ -137,8 +142,11 @@ def rule_words(advice: Advice) -> str:
 def verdict_words(advice: Advice) -> str:
     """Return the computed verdict with its first reason."""
     verdict = advice.verdict
-    first = verdict.reasons[0] if verdict.reasons else ""
-    return f"{METHOD_WORDS[verdict.method]}. {first}".strip()
+    words, first = METHOD_WORDS[verdict.method], verdict.reasons[0] if verdict.reasons else ""
+    still = "" if verdict.plan is None else f"{verdict.plan.label}: "
+    if verdict.method == "simple" and still and first.startswith(still):
+        return f"{words}: {first.removeprefix(still)}"  # the still has been named already
+    return f"{words}. {first[:1].upper()}{first[1:]}".strip()
 
 
 def _mole(fraction: float) -> str:

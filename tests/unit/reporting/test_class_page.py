@@ -6,14 +6,19 @@ import base64
 import hashlib
 import json
 import re
+from dataclasses import replace
 
 import pytest
 
 from forerun.app.cli_lesson import lesson as lesson_command
 from forerun.app.lesson import lesson, write_folder
 from forerun.core.errors import BadInput
+from forerun.planning.aims import aimed_at_lightest
+from forerun.reporting import class_words
 from forerun.reporting.class_data import class_data
+from forerun.reporting.class_words import verdict_words, why_words
 from forerun.reporting.lesson import Lesson
+from forerun.sheets.resolving import load
 from forerun.sheets.topics import topics
 
 
@@ -154,3 +159,53 @@ def test_a_folder_that_cannot_be_made_is_said(made: Lesson, tmp_path: object) ->
         file.write("here already")
     with pytest.raises(BadInput, match="a folder that can be written"):
         write_folder(made, blocked)
+
+
+def test_without_an_aim_the_lightest_is_wanted_and_nothing_is_said_twice() -> None:
+    made = lesson(
+        {
+            "charge": [
+                {"substance": "acetone", "amount": "20 mL"},
+                {"substance": "water", "amount": "60 mL"},
+            ]
+        }
+    )
+    assert made.ways.goal.name == "acetone"
+    assert "acetone" in made.finding
+    assert "water from the head" not in made.finding
+    page = made.page()
+    assert "aim.substance = acetone (it boils lowest)" in page
+    calculated = verdict_words(made.advice)
+    assert calculated in page.replace("&#x27;", "'").replace("&gt;", ">")
+    assert calculated.lower().count("simple still") <= 1
+    assert made.asked["sheet"].count("[aim]") == 0
+
+
+def test_an_aim_that_is_named_is_kept() -> None:
+    sheet = load(
+        'aim = { substance = "water" }\n[[charge]]\nsubstance = "acetone"\namount = "20 mL"\n'
+        '[[charge]]\nsubstance = "water"\namount = "60 mL"\n'
+    )
+    assert aimed_at_lightest(sheet) is sheet
+
+
+def test_a_verdict_names_the_still_once() -> None:
+    advice = lesson("far-apart").advice
+    assert advice.verdict.plan is not None
+    said = {"simple": f"{advice.verdict.plan.label}: 83 % of it.", "fractional": "column: 83 %."}
+    told = [
+        verdict_words(
+            replace(advice, verdict=replace(advice.verdict, method=method, reasons=(first,)))
+        )
+        for method, first in said.items()
+    ]
+    assert told == ["A simple still does it: 83 % of it.", "Take a column. Column: 83 %."]
+
+
+@pytest.mark.parametrize(("climb", "shown"), [(-0.04, "0.0 K"), (-0.26, "-0.3 K"), (2.0, "2.0 K")])
+def test_no_climb_is_a_negative_nothing(
+    climb: float, shown: str, made: Lesson, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    climbs = iter((climb, 5.0))
+    monkeypatch.setattr(class_words, "_head_climb", lambda _way, _half: next(climbs))
+    assert any(f"climbs {shown} in a simple" in said for said in why_words(made.ways))

@@ -44,7 +44,7 @@
       spread(ends.map((e) => ({ ...e, y: e.at })), top, bottom, 20).forEach((e) => {
         const w = d.ways[e.k], look = { stroke: w ? PENS[e.k] : GREY, "stroke-width": e.k === chosen ? 3.5 : 1.8, "stroke-dasharray": w ? DASH[e.k] : "1 4" };
         body += line(e.x + 4, e.at, right + 30, e.y, { stroke: PALE }) + line(right + 34, e.y, right + 60, e.y, look);
-        body += text(right + 66, e.y + 5, w ? w.short : "stair people draw", { "font-weight": e.k === chosen ? 700 : 400, "font-size": 13 });
+        body += text(right + 66, e.y + 5, w ? w.label : "as many expect", { "font-weight": e.k === chosen ? 700 : 400, "font-size": 13 });
       });
       byId("side").innerHTML = svg(width, height, d.finding, body + cursor("sideat", top, bottom));
     }
