@@ -12,7 +12,7 @@ import numpy as np
 import numpy.typing as npt
 
 from forerun.numerics.compiled import kernel
-from forerun.numerics.signatures import float64
+from forerun.numerics.signatures import float64, int64
 from forerun.still.boiling import BOILED_TYPE, Boiled
 from forerun.still.rig import RIG_TYPE, RigArrays
 from forerun.still.slopes import SLOPES_TYPE, Slopes
@@ -23,7 +23,33 @@ __all__ = ["next_onset"]
 Floats = npt.NDArray[np.float64]
 
 _INTO = 0.4  # a step may end this share of a ramp beyond its beginning
+_LEAST_INTO = 1e-3  # of half its width: less is not told from none
 _VOLUME_TEMPERATURE = 293.15  # K, where molar volumes are given
+
+
+@kernel(
+    float64(int64, float64, float64[:, ::1], RIG_TYPE, BOILED_TYPE, SLOPES_TYPE),
+    fast=True,
+    inline=True,
+)
+def _into(j: int, rise: float, z: Floats, rig: RigArrays, work: Boiled, at: Slopes) -> float:
+    """Return how far into the ramp of its boiling a step to the onset may end [-].
+
+    No further than where the vapour carries off what comes in: a stage that sends next to
+    nothing would lose there in a moment what it gathers in seconds, fall off the ramp and come
+    to the same onset again, without end.
+    """
+    c = z.shape[1] - 1
+    falls, amount = 0.0, 0.0  # of ln P for every mole of vapour; liquid of the stage
+    warms = work.d_over[j, c] * at.d_temperature[j, c]
+    for k in range(c):
+        falls += (work.d_over[j, k] + warms * work.latent[0, j, k]) * work.y[j, k]
+        amount += max(z[j, k], 0.0)
+    furthest: float = 2.0 * _INTO * rig.ramp
+    fastest = rig.vapour_rate[j] * amount / (amount + rig.vanishing) * falls / work.over[j]
+    if rise <= 0.0 or 4.0 * rig.ramp * rise >= furthest * furthest * fastest:
+        return furthest
+    return max(math.sqrt(4.0 * rig.ramp * rise / fastest), _LEAST_INTO * rig.ramp)
 
 
 @kernel(
@@ -81,7 +107,7 @@ def next_onset(
             # ln P goes straighter than P
             rise /= work.over[j]
             left = math.log1p((here - work.over[j]) / work.over[j])
-            left += rig.ramp * (2.0 * _INTO - 1.0) - rig.centre
+            left += _into(j, rise, z, rig, work, at) - rig.ramp - rig.centre
             if rise * soonest > left > 0.0:
                 soonest = left / rise
         if j > 0:
