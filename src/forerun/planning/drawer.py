@@ -190,7 +190,7 @@ def search_drawer(
     for done, one in enumerate(chosen):
         if progress is not None:
             progress(done, steps)
-        plans.append(run_once(_as_plan(found, pressure, one), found.goal))
+        plans.append(run_once(_as_plan(screen, one), found.goal))
     plans.sort(key=_promise, reverse=True)
     for place, plan in enumerate(plans[:_ENSEMBLES]):
         if progress is not None:
@@ -248,10 +248,8 @@ def _condenser_refusal(screen: _Screen, way: Combination, coldest: float, hottes
         screen, way
     ):
         return "condenser too small"
-    if screen.pressure < 0.9 * screen.found.pressure_Pa or screen.pressure < _VACUUM:
-        pumps = [p.item.spans["lowest_Pa"].typical for p in screen.drawer.of("pump") if p.item]
-        if not any(lowest <= screen.pressure for lowest in pumps):
-            return "no pump reaches the pressure"
+    if _needs_pump(screen) and not _pumps(screen):
+        return "no pump reaches the pressure"
     return ""
 
 
@@ -303,8 +301,8 @@ def _worth_running(screened: list[Screened], found: Analysis) -> list[Screened]:
     return list({id(one): one for one in order}.values())[:_SIMULATED]
 
 
-def _as_plan(found: Analysis, pressure: float, one: Screened) -> Candidate:
-    way = one.combination
+def _as_plan(screen: _Screen, one: Screened) -> Candidate:
+    way, sheet = one.combination, screen.found.sheet
     rig: dict[str, object] = {
         "flask": f"{1e6 * way.flask.volume_m3:.6g} mL",
         "column": way.column.label if way.column else "none",
@@ -316,16 +314,27 @@ def _as_plan(found: Analysis, pressure: float, one: Screened) -> Candidate:
     if way.column is not None and way.column.measured:
         rig["plates"] = way.column.plates
         rig["holdup"] = f"{1e6 * way.column.holdup_m3:.6g} mL"
-    pumps = [p for p in _pumps(found, pressure) if p]
-    if pumps:
-        rig["pump"] = pumps[0]
+    if _needs_pump(screen) and not sheet.rig.pump:
+        rig["pump"] = _weakest_pump(screen)
     method = "fractional" if way.column else "simple"
-    return planned(found.sheet, method, pressure=pressure, reflux=one.reflux, rig=rig)
+    return planned(sheet, method, pressure=screen.pressure, reflux=one.reflux, rig=rig)
 
 
-def _pumps(found: Analysis, pressure: float) -> list[str]:
-    """Return the pump that the sheet names, where the pressure asks for one."""
-    return [found.sheet.rig.pump] if pressure < _VACUUM and found.sheet.rig.pump else []
+def _needs_pump(screen: _Screen) -> bool:
+    return screen.pressure < max(_VACUUM, 0.9 * screen.found.pressure_Pa)
+
+
+def _pumps(screen: _Screen) -> list[tuple[float, str]]:
+    """Return the pumps of a drawer that reach the pressure: their limit [Pa] and their name."""
+    pumps = [
+        (p.item.spans["lowest_Pa"].typical, p.label) for p in screen.drawer.of("pump") if p.item
+    ]
+    return [one for one in pumps if one[0] <= screen.pressure]
+
+
+def _weakest_pump(screen: _Screen) -> str:
+    """Return the pump that does and would do least: it is the one that others need least."""
+    return max(_pumps(screen))[1]
 
 
 def _promise(plan: Candidate) -> tuple[float, float, float]:

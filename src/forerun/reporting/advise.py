@@ -28,7 +28,7 @@ if TYPE_CHECKING:
 
 __all__ = ["METHOD_WORDS", "Counsel"]
 
-_CARD_PARTS = {"Heat", "Receivers", "Switching"}
+_CARD_PARTS = {"Set up", "Heat", "Receivers", "Switching"}
 
 METHOD_WORDS = {
     "simple": "A simple still does it",

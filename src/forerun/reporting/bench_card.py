@@ -77,8 +77,10 @@ def _running(advice: Advice, points: SetPoints) -> list[tuple[str, tuple[str, ..
     plan = advice.verdict.plan
     assert plan is not None
     rig = plan.sheet.rig
+    pump = f"; pump: {rig.pump}" if rig.pump and plan.pressure_Pa < _REDUCED else ""
     set_up = (
-        f"{plan.label}; {rig.condenser}; {rig.bath}. {points.lagging.capitalize()}.",
+        f"{plan.label}; flask {rig.flask_volume_m3.text}; {rig.condenser}; bath of "
+        f"{rig.bath}{pump}. {points.lagging.capitalize()}.",
         f"Boiling aid: {points.boiling_aid}. Bulb's top level with the lower lip of the side arm.",
         f"Coolant {format_temperature(points.coolant_K, _WHOLE)}; pressure "
         f"{format_pressure(points.pressure_Pa, None)}.",

@@ -113,6 +113,23 @@ def test_the_card_is_in_the_order_of_work() -> None:
     assert "never dry" in words
 
 
+def test_glass_out_of_a_drawer_is_named_down_to_the_pump() -> None:
+    """At 20 mmHg a house vacuum does not do, and of the pumps that do the weakest is taken."""
+    drawer = {
+        "title": "a drawer",
+        "flask": [{"volume": "250 mL", "joint": "29/32"}],
+        "column": [{"item": "Vigreux 30 cm", "joint": "29/32"}],
+        "head": [{"joint": "29/32", "reflux": True}],
+        "condenser": [{"item": "straight jacket 15 cm", "joint": "29/32"}],
+        "bath": [{"item": "silicone oil"}],
+        "pump": [{"item": "house vacuum"}, {"item": "rotary vane"}, {"item": "diaphragm"}],
+    }
+    reduced = forerun.advise("reduced-pressure", drawer=drawer, today=TODAY)
+    paper = "\n".join(reduced.printed(Paper(width=400)))
+    assert "bath of silicone oil; pump: diaphragm" in paper
+    assert "flask 250 mL" in paper
+
+
 def test_a_stopped_card_says_stop_and_no_more() -> None:
     stopped = forerun.advise({**SHEET, "safety": {"vent": "closed"}}, today=TODAY)
     card = stopped.card()
