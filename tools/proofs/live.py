@@ -124,8 +124,10 @@ class Call:
         seed: of the run.
         receiver: that was full.
         bench: which channels were read, and how often.
-        late_s: call less truth [s]; not-a-number where none was made before the next switch.
+        late_s: call less truth [s]; the end of the run less truth where none was made before, since
+            the receiver is taken away then.
         late_m3: the same in distillate [m3].
+        called: whether a call was made.
         last_m3: how far off the volume of the run before would have been [m3].
         asked: estimates on the way.
     """
@@ -138,6 +140,7 @@ class Call:
     late_m3: float
     last_m3: float
     asked: list[Asked] = field(default_factory=list)
+    called: bool = False
 
     @property
     def close(self) -> bool:
@@ -196,12 +199,15 @@ def _called(
         asked = _beside(asked, last[0].time_s if last else None, true.time_s)
         call.asked.append(asked)
         if due >= CALL_AT:
-            call.late_s = now - true.time_s
-            call.late_m3 = _volume(log, now) - true.volume_m3
+            call.called = True
             break
         if now >= end:
             break
         now = fixed.pop(0) if fixed else min(now + _pause(members, now, since), end)
+    if not call.called:
+        now = end
+    call.late_s = now - true.time_s
+    call.late_m3 = _volume(log, now) - true.volume_m3
     return call
 
 
@@ -286,7 +292,7 @@ def summary(calls: list[Call]) -> dict[str, object]:
         "runs": len({(call.sheet, call.seed) for call in calls}),
         "switches": len(calls),
         "close": _with_interval(close),
-        "never_called": sum(not np.isfinite(call.late_s) for call in calls),
+        "never_called": sum(not call.called for call in calls),
         "close_as_last_run": _with_interval(by_volume),
         "sheets": {
             sheet: [
@@ -393,7 +399,7 @@ def measured(
     with ProcessPoolExecutor(workers) as pool:
         for n, found in enumerate(pool.map(_one, jobs), 1):
             calls += found
-            late = [f"{call.late_s:.0f}" for call in found]
+            late = [f"{call.late_s:.0f}{'' if call.called else ' (end)'}" for call in found]
             print(n, "of", len(jobs), *jobs[n - 1][:2], *late, flush=True)
             if n % _KEPT_EVERY == 0 and calls:
                 keep(calls)

@@ -30,7 +30,8 @@ def _told(one: dict, members: int) -> str:
         f"{one['first_seed']}, {one['date']}). A switch was called within 2 mL or 2 min of the "
         "truth in "
         f"**{close}**; changing at the volume of the run before on the same sheet would have been "
-        f"within 2 mL in {last}. {one['never_called']} were never called."
+        f"within 2 mL in {last}. {one['never_called']} were not called before the run "
+        "itself ended, which counts as the call."
     )
     if "not_told" in one:
         first += (
