@@ -30,8 +30,8 @@ from forerun.substances.liquids import LiquidArrays, liquid_arrays
 from laws.stills import still
 
 Floats = npt.NDArray[np.float64]
-SHEETS = int(os.environ.get("FORERUN_SHEETS", "12"))
-CHECKED = 24 if "FORERUN_SHEETS" in os.environ else 4
+SHEETS = int(os.environ.get("FORERUN_SHEETS", "200"))
+CHECKED = 24  # against another solver
 CLOSES = 1e-9
 ROOM = 293.15  # K
 MOLAR_VOLUME = 1e-4  # m3/mol, of common liquids
