@@ -111,8 +111,10 @@ def test_notes_and_bottles_stand_in_the_table(browser: Any, bench: Bench) -> Non
         say(bench, "switched", receiver=1, time_s=now - 90.0)
         say(bench, "note", text="ice renewed", time_s=now - 10.0)
         say(bench, "drops", count=10, over_s=9.0, time_s=now - 5.0)
+        before = places(look)
         press(look, "As a table")
         look.page.locator(".saidrow").nth(1).wait_for()
+        assert places(look) == before
         rows = [" ".join(row.split()) for row in look.page.locator("tbody tr").all_inner_texts()]
         assert rows[0].endswith("ice renewed")
         assert "bottle 1 off" in rows[2] or "bottle 1 off" in rows[3]

@@ -185,6 +185,7 @@ export const words = {
     still: 'no drops now',
     stale: (age: string) => `no reading for ${age}`,
     noRate: 'drip rate not measured',
+    since: (age: string) => `${age} since it began`,
     never: 'no reading yet',
     gates: {
       dryness: 'near dryness', pressure_gas: 'pressure rises', solid_plug: 'solid in the condenser', bath: 'bath too hot',
