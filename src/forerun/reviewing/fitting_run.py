@@ -61,6 +61,8 @@ class Estimate:
         low: lower end of the 80 % band [SI].
         high: upper end of the 80 % band [SI].
         learnt: share of the doubt that the readings took away, 0 for none [-].
+        before: middle [SI] and relative width, one standard deviation [-], of what was taken for
+            likely before the readings; None where nothing was.
     """
 
     name: str
@@ -68,6 +70,7 @@ class Estimate:
     low: float
     high: float
     learnt: float
+    before: tuple[float, float] | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -392,7 +395,7 @@ def _summed_up(
         if not name.startswith("activity")
     ]
     if prepared.still.plates:
-        estimates.insert(0, _plates(found, weights))
+        estimates.insert(0, _plates(found, weights, stated))
     times, head = seen.head
     miss = head - np.interp(times, run.trace.time_s, run.trace.head_temperature_K)
     return RunFit(
@@ -405,13 +408,13 @@ def _summed_up(
     )
 
 
-def _plates(found: Sequence[_Found], weights: Floats) -> Estimate:
+def _plates(found: Sequence[_Found], weights: Floats, stated: float) -> Estimate:
     logs = np.log([f.plates for f in found])
     mean = float(weights @ logs)
     # between two rungs nothing was tried: that adds the variance of an even spread
     sigma = math.sqrt(float(weights @ (logs - mean) ** 2) + _RUNG**2 / 12.0)
     low, value, high = (math.exp(mean + k * EIGHTY * sigma) for k in (-1.0, 0.0, 1.0))
-    return Estimate("plates", value, low, high, _learnt(sigma, _PLATES))
+    return Estimate("plates", value, low, high, _learnt(sigma, _PLATES), (stated, _PLATES))
 
 
 def _estimate(prepared: Prepared, name: str, log: float, sigma: float) -> Estimate:
@@ -428,7 +431,9 @@ def _estimate(prepared: Prepared, name: str, log: float, sigma: float) -> Estima
     }
     key, stated = keys[name]
     value, factor = stated * math.exp(log), math.exp(EIGHTY * sigma)
-    return Estimate(key, value, value / factor, value * factor, _learnt(sigma, _PRIOR[name]))
+    width = _PRIOR[name]
+    learnt = _learnt(sigma, width)
+    return Estimate(key, value, value / factor, value * factor, learnt, (stated, width))
 
 
 def _learnt(after: float, before: float) -> float:

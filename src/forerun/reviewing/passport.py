@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import hashlib
 import math
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 from typing import Any
 
@@ -12,10 +13,11 @@ from forerun.reviewing.fitting_run import Estimate
 from forerun.reviewing.review import Review
 from forerun.sheets.model import RunSheet, Setting
 
-__all__ = ["passport_from", "passport_of", "with_passport"]
+__all__ = ["log_digest", "passport_from", "passport_of", "with_passport"]
 
 _OF_THE_COLUMN = ("plates", "holdup_m3", "heat_loss_W_K")
 _LEARNT = 0.15  # of the doubt that a run must take away for its value to be kept
+_LEAST_OWN = 0.1  # of what was likely before, that a run must weigh by itself to be counted
 # Beside the width of the fit: runs of one column differ by load and packing; from memory.
 _BETWEEN_RUNS = 0.05  # relative
 
@@ -32,16 +34,27 @@ def passport_of(
 
     Returns:
         Plain values to be kept, None where this run says nothing of the column. Each quantity is
-        the mean of all runs so far, each weighed by its own width in the logarithm.
+        the mean of all runs so far, each weighed by its own width in the logarithm. A run whose
+        log is among them already takes the place of its earlier review.
     """
     estimates = {e.name: e for e in (() if review.fit is None else review.fit.estimates)}
     if review.at_total_reflux is not None:
         estimates["plates"] = review.at_total_reflux
-    return passport_from(estimates.values(), review.sheet.rig.column, before, run)
+    log = log_digest(review)
+    return passport_from(estimates.values(), review.sheet.rig.column, before, run, log)
+
+
+def log_digest(review: Review) -> str:
+    """Return by what the log of a run is known again, whatever else is said of the run."""
+    return hashlib.sha256(repr(review.readings.rows).encode()).hexdigest()[:16]
 
 
 def passport_from(
-    estimates: Iterable[Estimate], column: str, before: Mapping[str, Any] | None, run: str = ""
+    estimates: Iterable[Estimate],
+    column: str,
+    before: Mapping[str, Any] | None,
+    run: str = "",
+    log: str = "",
 ) -> dict[str, Any] | None:
     """Return what is known of a column after one more look at it.
 
@@ -50,43 +63,88 @@ def passport_from(
         column: as the sheet names it.
         before: the passport so far, None for a column never measured.
         run: name of the run, for the history.
+        log: by what its log is known again; empty where there is none.
 
     Returns:
-        As `passport_of`; under ``own`` stands what this run alone showed, with its 80 % band.
+        As `passport_of`; under ``own`` stands what this run alone showed, with its 80 % band,
+        under ``looks`` the same of every run so far.
     """
-    own = {e.name: e for e in estimates if e.name in _OF_THE_COLUMN and _tells(e)}
+    looked = [_alone(e) for e in estimates if e.name in _OF_THE_COLUMN and _tells(e)]
+    own = {e.name: e for e in looked if e is not None}
     if not own:
         return None
+    look: dict[str, Any] = {"run": run, "log": log, "runs": 1}
+    look.update({key: {"value": e.value, "relative_sigma": _width(e)} for key, e in own.items()})
+    looks = [one for one in _looks(before) if not log or one.get("log") != log]
+    looks.append(look)
     found: dict[str, Any] = {}
     for key in _OF_THE_COLUMN:
-        kept = _joined(own.get(key), None if before is None else before.get(key))
+        kept = _joined([one[key] for one in looks if key in one])
         if kept is not None:
             found[key] = kept
-    runs = 1 + (0 if before is None else int(before.get("runs", 0)))
+    runs = sum(int(one["runs"]) for one in looks)
     alone = {k: {"value": e.value, "low": e.low, "high": e.high} for k, e in own.items()}
-    return {**found, "own": alone, "column": column, "runs": runs, "last": run}
+    return {
+        **found,
+        "own": alone,
+        "column": column,
+        "runs": runs,
+        "last": run,
+        "looks": looks,
+    }
+
+
+def _looks(before: Mapping[str, Any] | None) -> list[dict[str, Any]]:
+    """Return what each run so far showed by itself; what was kept in one goes on as one."""
+    if before is None:
+        return []
+    if "looks" in before:
+        return [dict(one) for one in before["looks"]]
+    known = {key: before[key] for key in _OF_THE_COLUMN if key in before}
+    runs = int(before.get("runs", 1))
+    return [{"run": str(before.get("last", "")), "log": "", "runs": runs, **known}]
 
 
 def _tells(own: Estimate) -> bool:
     return own.learnt >= _LEARNT and own.value > 0.0
 
 
-def _joined(own: Estimate | None, old: Mapping[str, Any] | None) -> dict[str, float] | None:
-    """Return value and relative width of two looks at one quantity."""
-    if own is None:
-        return None if old is None else dict(old)
+def _alone(fitted: Estimate) -> Estimate | None:
+    """Return what the readings alone say, without what was taken for likely before.
+
+    What was likely before is joined with all runs together, once (`with_passport`); left in each
+    of them it would be counted as often as there are runs. None where hardly anything is left.
+    """
+    if fitted.before is None:
+        return fitted
+    stated, width = fitted.before
+    after = math.log(fitted.high / fitted.low) / (2.0 * EIGHTY)
+    weight, prior = after**-2, width**-2
+    if weight - prior <= prior * _LEAST_OWN:
+        return None
+    log = (weight * math.log(fitted.value) - prior * math.log(stated)) / (weight - prior)
+    value, factor = math.exp(log), math.exp(EIGHTY * (weight - prior) ** -0.5)
+    return replace(fitted, value=value, low=value / factor, high=value * factor, before=None)
+
+
+def _width(own: Estimate) -> float:
+    """Return the relative width of one look, with what runs of one column differ by [-]."""
     width = (own.high - own.low) / (2.0 * EIGHTY * own.value)
-    width = math.hypot(width, _BETWEEN_RUNS)
-    if old is None:
-        return {"value": own.value, "relative_sigma": width}
-    weight, weight_old = width**-2, float(old["relative_sigma"]) ** -2
-    log = weight * math.log(own.value) + weight_old * math.log(float(old["value"]))
-    joint = (weight + weight_old) ** -0.5
-    # two looks cannot make it surer than one run differs from the next
-    return {
-        "value": math.exp(log / (weight + weight_old)),
-        "relative_sigma": max(joint, _BETWEEN_RUNS),
-    }
+    if own.low > 0.0:
+        width = min(width, math.log(own.high / own.low) / (2.0 * EIGHTY))
+    return math.hypot(width, _BETWEEN_RUNS)
+
+
+def _joined(looks: Sequence[Mapping[str, Any]]) -> dict[str, float] | None:
+    """Return value and relative width of several looks at one quantity."""
+    if not looks:
+        return None
+    weights = [float(one["relative_sigma"]) ** -2 for one in looks]
+    logs = [math.log(float(one["value"])) for one in looks]
+    log = sum(w * x for w, x in zip(weights, logs, strict=True)) / sum(weights)
+    # looks cannot make it surer than one run differs from the next
+    width = max(sum(weights) ** -0.5, _BETWEEN_RUNS)
+    return {"value": math.exp(log), "relative_sigma": width}
 
 
 def with_passport(sheet: RunSheet, kept: Mapping[str, Any] | None) -> RunSheet:

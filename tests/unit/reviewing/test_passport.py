@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import itertools
+import math
 from pathlib import Path
 from types import SimpleNamespace
 from typing import Any, cast
@@ -11,12 +13,14 @@ import pytest
 import forerun
 from forerun.app.passport import passports
 from forerun.core.errors import BadInput
+from forerun.equilibrium.band_rules import EIGHTY
 from forerun.records.library import open_store
 from forerun.reviewing.fitting_run import Estimate
 from forerun.reviewing.passport import passport_of, with_passport
 from forerun.reviewing.review import Review
 from forerun.sheets.resolving import load
 
+_LOGS = itertools.count()
 SHEET = """
 [[charge]]
 substance = "heptane"
@@ -31,12 +35,30 @@ passport = "my Vigreux"
 """
 
 
-def _review(plates: float, half: float, learnt: float = 0.8) -> Review:
+def _review(plates: float, half: float, learnt: float = 0.8, log: str = "") -> Review:
     found = Estimate("plates", plates, plates - half, plates + half, learnt)
+    return _reviewed(found, log)
+
+
+def _reviewed(found: Estimate, log: str = "") -> Review:
+    rows = (log or f"another log, {next(_LOGS)}",)
     made: Any = SimpleNamespace(
-        fit=SimpleNamespace(estimates=(found,)), at_total_reflux=None, sheet=load(SHEET)
+        fit=SimpleNamespace(estimates=(found,)),
+        at_total_reflux=None,
+        sheet=load(SHEET),
+        readings=SimpleNamespace(rows=rows),
     )
     return cast("Review", made)
+
+
+def _fitted(alone: float, alone_sigma: float, stated: float, stated_sigma: float) -> Estimate:
+    """Return what a fit says that joins what a run shows with what was likely before."""
+    w, p = alone_sigma**-2, stated_sigma**-2
+    sigma = (w + p) ** -0.5
+    value = math.exp((w * math.log(alone) + p * math.log(stated)) / (w + p))
+    factor = math.exp(EIGHTY * sigma)
+    learnt = 1.0 - sigma / stated_sigma
+    return Estimate("plates", value, value / factor, value * factor, learnt, (stated, stated_sigma))
 
 
 def test_runs_are_joined_by_their_widths() -> None:
@@ -133,3 +155,55 @@ def test_a_passport_is_listed_printed_and_drawn(
     assert drawing.count("<circle") == 3  # one each run, one in the legend
     assert "run 2" in drawing
     assert [p["passport"] for p in passports().to_json()["passports"]] == ["my Vigreux"]
+
+
+def test_what_was_likely_before_is_not_counted_once_for_each_run() -> None:
+    """Five runs of 20 % each are joined to 9 %, however the sheet they started from leant."""
+    state = None
+    for shown in (3.0, 3.1, 2.9, 3.05, 2.95):
+        believed = 6.0 if state is None else float(state["plates"]["value"])
+        state = passport_of(_reviewed(_fitted(shown, 0.2, believed, 0.3)), state)
+    assert state is not None
+    assert state["plates"]["value"] == pytest.approx(3.0, rel=1e-3)
+    width = math.hypot(0.2, 0.05) / math.sqrt(5.0)
+    assert state["plates"]["relative_sigma"] == pytest.approx(width, rel=1e-6)
+
+
+def test_a_run_that_says_next_to_nothing_by_itself_is_not_kept() -> None:
+    assert passport_of(_reviewed(_fitted(3.0, 1.5, 6.0, 0.3)), None) is None
+
+
+def test_a_run_reviewed_again_takes_the_place_of_its_first_review() -> None:
+    first = passport_of(_review(3.0, 0.6, log="a"), None, "run 1")
+    other = passport_of(_review(3.4, 0.6, log="b"), first, "run 2")
+    again = passport_of(_review(3.2, 0.3, log="a"), other, "run 3")
+    assert again is not None
+    assert again["runs"] == 2
+    assert [look["run"] for look in again["looks"]] == ["run 2", "run 3"]
+    straight = passport_of(
+        _review(3.2, 0.3, log="a"), passport_of(_review(3.4, 0.6, log="b"), None, "run 2"), "run 3"
+    )
+    assert straight is not None
+    assert again["plates"] == straight["plates"]
+
+
+def test_the_order_of_runs_does_not_matter() -> None:
+    one = passport_of(_review(4.0, 0.2), passport_of(_review(3.0, 0.6), None))
+    other = passport_of(_review(3.0, 0.6), passport_of(_review(4.0, 0.2), None))
+    assert one is not None
+    assert other is not None
+    assert one["plates"]["value"] == pytest.approx(other["plates"]["value"], rel=1e-12)
+
+
+def test_a_passport_without_its_looks_goes_on_as_one() -> None:
+    """As those are that were kept before looks were."""
+    old = {
+        "plates": {"value": 3.0, "relative_sigma": 0.1},
+        "column": "Vigreux 30 cm",
+        "runs": 3,
+        "last": "run 3",
+    }
+    found = passport_of(_review(3.0, 0.3), old, "run 4")
+    assert found is not None
+    assert found["runs"] == 4
+    assert found["plates"]["relative_sigma"] < 0.1
