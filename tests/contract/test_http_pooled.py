@@ -119,6 +119,17 @@ def test_all_benches_together_and_one_taken_out(client: Client) -> None:
     assert len(_class(client)["benches"]) == 5
 
 
+def test_a_bench_is_erased_for_good_once_it_has_ended(client: Client) -> None:
+    code = _bench(client, 7)
+    path = "/api/pooled/erase"
+    assert client.post(path, {"code": code}).status == 422  # not sure
+    number = _json(client.get(f"/api/join/{code}"))["id"]
+    assert _json(client.post(path, {"code": code, "sure": True}))["erased"] > 1
+    assert client.get(f"/api/join/{code}").status == 404
+    assert client.get(f"/api/runs/{number}").status in {404, 422}
+    assert client.post(path, {"code": code, "sure": True}).status == 422
+
+
 def test_what_cannot_be_used_is_said(client: Client) -> None:
     for answer in (
         client.get("/api/pooled.csv?class=3"),
@@ -141,6 +152,9 @@ def test_only_an_instructor_takes_a_bench_out() -> None:
     assert may("reader", "GET", "/api/pooled.csv")
     assert not may("bench", "POST", "/api/pooled/take-out")
     assert may("instructor", "POST", "/api/pooled/take-out")
+    assert not may("bench", "POST", "/api/pooled/erase")
+    assert not may("reader", "POST", "/api/pooled/erase")
+    assert may("instructor", "POST", "/api/pooled/erase")
 
 
 def test_a_bench_that_cannot_be_looked_into_keeps_its_curve(

@@ -11,6 +11,7 @@ import sys
 import threading
 from collections.abc import Callable, Iterator
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -365,3 +366,76 @@ def test_a_newer_or_foreign_file_is_refused(tmp_path: Path) -> None:
     (tmp_path / "text.sqlite").write_text("not a database, but long enough to be looked at" * 40)
     with pytest.raises(BadInput, match="a file of runs"):
         SqliteRunStore(tmp_path / "text.sqlite")
+
+
+def test_an_ended_run_is_erased_for_good_and_no_other(store: RunStore) -> None:
+    sheet = "# Anna's sheet"
+    gone, stays = (store.start_run(sheet, "Anna", live=True) for _ in range(2))
+    code = store.run(gone).code
+    for run in (gone, stays):
+        store.append_once(run, _log(0.0, 10.0), Sent("a tablet", "1", "d"))
+        store.add(run, "note", {"text": "Anna's note"})
+        store.add(run, "note", {"text": "again"}, corrects=1)
+    store.keep_passport("my Vigreux", {"plates": {"value": 3.0}}, gone)
+    with pytest.raises(BadInput, match="has ended"):
+        store.erase(gone)
+    store.end_run(gone)
+    assert store.erase(gone) == 6  # receipt, code, two notes, two readings
+    store.scrub()
+    row = store.run(gone)
+    assert (row.title, row.sheet, row.code, row.readings) == ("", "", "", 0)
+    assert store.readings(gone) == ()
+    assert [(e.kind, dict(e.data)) for e in store.entries(gone)] == [("erased", {"rows": 6})]
+    with pytest.raises(BadInput):
+        store.joined(code)
+    assert len(store.passports("my Vigreux")) == 1
+    assert len(store.readings(stays)) == 2
+    assert len(store.entries(stays)) == 2
+    assert store.start_run(sheet) == stays + 1
+
+
+def test_after_an_erasure_rows_are_as_unchangeable_as_before(store: RunStore) -> None:
+    run, other = store.start_run("sheet"), store.start_run("sheet")
+    for number in (run, other):
+        store.append(number, _log(0.0))
+    store.end_run(run)
+    store.erase(run)
+    writer: Any = store
+    for statement in ("DELETE FROM reading", "DELETE FROM entry", "UPDATE run SET title = 'x'"):
+        with pytest.raises(NotStored), writer._writing():
+            writer._do(statement, ())
+    assert len(store.readings(other)) == 1
+
+
+def test_an_erasure_that_fails_midway_leaves_everything(
+    store: RunStore, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    run = store.start_run("sheet", "title")
+    store.append(run, _log(0.0, 10.0))
+    store.end_run(run)
+
+    def broken(*_: object) -> int:
+        raise RuntimeError("midway")
+
+    monkeypatch.setattr(store, "add", broken)
+    with pytest.raises(RuntimeError, match="midway"):
+        store.erase(run)
+    monkeypatch.undo()
+    assert store.run(run).title == "title"
+    assert len(store.readings(run)) == 2
+    writer: Any = store
+    with pytest.raises(NotStored), writer._writing():
+        writer._do("DELETE FROM reading", ())
+
+
+def test_what_was_erased_is_gone_from_the_file(tmp_path: Path) -> None:
+    path = tmp_path / "runs.sqlite"
+    word = "Annemarie-wrote-this"
+    with SqliteRunStore(path) as store:
+        run = store.start_run("sheet", word)
+        store.append(run, [Reading(float(k), head_K=300.0, remark=word) for k in range(200)])
+        store.end_run(run)
+        store.erase(run)
+        store.scrub()
+        held = b"".join(p.read_bytes() for p in tmp_path.iterdir())
+    assert word.encode() not in held

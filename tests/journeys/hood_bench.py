@@ -37,6 +37,7 @@ class Bench:
         self.wall: list[dict[str, Any]] = []
         self.classes: list[dict[str, Any]] = []
         self.taken_out: list[dict[str, Any]] = []
+        self.erased: list[dict[str, Any]] = []
         self.instructor = True
         self._known: dict[tuple[str, int], dict[str, Any]] = {}
         self._ears: list[queue.Queue[tuple[str, Any]]] = []
@@ -177,11 +178,12 @@ class _Answers(BaseHTTPRequestHandler):
 
     def do_POST(self) -> None:
         body = json.loads(self.rfile.read(int(self.headers["content-length"])))
-        if self.path == "/api/pooled/take-out":
+        if self.path in {"/api/pooled/take-out", "/api/pooled/erase"}:
             if not self.bench.instructor:
                 self._json({"error": _fault("role", "bench", "a role that may do this")}, 403)
                 return
-            self.bench.taken_out.append(body)
+            erases = self.path.endswith("erase")
+            (self.bench.erased if erases else self.bench.taken_out).append(body)
             self._json(body)
             return
         path = self.path.removeprefix(f"/api/runs/{RUN}/")

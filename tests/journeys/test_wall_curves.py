@@ -57,7 +57,19 @@ def test_a_bench_is_taken_out_and_put_back_by_an_instructor(browser: Any, bench:
         ]
         bench.instructor = False
         press(look, "Take out TTTTTT")
-        look.page.get_by_text("Only an instructor may take a bench out.").wait_for()
+        look.page.get_by_text("Only an instructor may do that.").wait_for()
+
+
+def test_a_bench_is_erased_only_when_asked_twice(browser: Any, bench: Bench) -> None:
+    with at_hood(browser, bench, TABLET, view=VIEW) as look:
+        press(look, "Erase WWWWWW for good …")
+        look.page.get_by_text("Nothing brings WWWWWW back").wait_for()
+        press(look, "Keep it")
+        assert bench.erased == []
+        press(look, "Erase WWWWWW for good …")
+        press(look, "Erase WWWWWW for good")
+        until(lambda: bench.erased == [{"code": "WWWWWW", "sure": True}])
+        look.page.get_by_text("Nothing brings WWWWWW back").wait_for(state="detached")
 
 
 def test_a_class_without_distillate_and_one_of_two(browser: Any, bench: Bench) -> None:

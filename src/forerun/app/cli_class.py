@@ -1,4 +1,4 @@
-"""Commands for a class: `hide`, `try`, `mark`, `pool`."""
+"""Commands for a class: `hide`, `try`, `mark`, `pool`, `erase`."""
 
 from __future__ import annotations
 
@@ -6,7 +6,7 @@ import click
 
 from forerun.app.cli_parts import as_json_option, show_answer
 
-__all__ = ["hide", "mark", "pool", "try_"]
+__all__ = ["erase", "hide", "mark", "pool", "try_"]
 
 
 @click.command()
@@ -108,3 +108,18 @@ def pool(
     found = answer(sheet_from_words(sheet), folder, without=without, fit=not quick)
     written = None if out is None else ", ".join(write_pooled(found, out))
     show_answer(found, as_json, written)
+
+
+@click.command()
+@click.argument("run")
+@click.option("--yes", is_flag=True, help="Nothing is erased without.")
+@as_json_option
+def erase(run: str, yes: bool, as_json: bool) -> None:
+    """All that is kept of an ended run, taken away for good: RUN is its number or its code.
+
+    Its number stays taken, and what it has shown of a column stays in that passport. Copies that
+    were made before are out of reach.
+    """
+    from forerun.app.erase import erase as answer
+
+    show_answer(answer(run, yes), as_json)

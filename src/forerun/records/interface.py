@@ -179,5 +179,11 @@ class RunStore(Protocol):
     def passport_names(self) -> tuple[str, ...]:
         """Return the names of all items that were measured, in alphabetical order."""
 
+    def erase(self, run_id: int) -> int:
+        """Take all that is kept of an ended run away for good; return how many rows went."""
+
+    def scrub(self) -> None:
+        """Write over what was erased, as far as the store can."""
+
     def close(self) -> None:
         """Let go of the file."""

@@ -7,19 +7,34 @@ from collections.abc import Iterator
 
 from forerun.records.readings import CHANNELS
 
-__all__ = ["NUMBERS", "VERSION", "bring_up_to_date"]
+__all__ = ["NUMBERS", "VERSION", "bring_up_to_date", "free_to_change", "statements", "unchangeable"]
 
 NUMBERS = ("time_s", *CHANNELS, "utc_s")
 """The columns of a reading that hold numbers."""
 
 
-def _unchangeable(*tables: str) -> str:
-    """Return triggers that refuse to change or delete rows, whoever opens the file."""
+def unchangeable(*tables: str) -> str:
+    """Return triggers that refuse to change or delete rows, whoever opens the file.
+
+    Args:
+        tables: their names.
+    """
     return "".join(
         f"CREATE TRIGGER {table}_no_{act.lower()} BEFORE {act} ON {table} "
         "BEGIN SELECT RAISE(ABORT, 'rows are never changed: add a correction'); END;\n"
         for table in tables
         for act in ("UPDATE", "DELETE")
+    )
+
+
+def free_to_change(*tables: str) -> str:
+    """Return what takes these triggers away again.
+
+    Args:
+        tables: their names.
+    """
+    return "".join(
+        f"DROP TRIGGER {table}_no_{act};\n" for table in tables for act in ("update", "delete")
     )
 
 
@@ -50,7 +65,7 @@ CREATE TABLE passport (
   run_id INTEGER REFERENCES run(id), stored_utc_s REAL NOT NULL
 ) STRICT;
 CREATE INDEX passport_of_item ON passport(name, id);
-{_unchangeable("run", "ending", "reading", "entry", "passport")}"""
+{unchangeable("run", "ending", "reading", "entry", "passport")}"""
 
 _LIVE_RUNS = f"""
 CREATE TABLE live (
@@ -62,7 +77,7 @@ CREATE TABLE receipt (
   digest TEXT NOT NULL, first INTEGER NOT NULL, last INTEGER NOT NULL,
   PRIMARY KEY (run_id, origin, sequence)
 ) STRICT, WITHOUT ROWID;
-{_unchangeable("live", "receipt")}"""
+{unchangeable("live", "receipt")}"""
 
 _LADDER = (_FIRST, _LIVE_RUNS)  # script n makes a file of version n out of one of version n - 1
 VERSION = len(_LADDER)
@@ -77,13 +92,17 @@ def bring_up_to_date(db: sqlite3.Connection, version: int) -> None:
         version: that it has; 0 for an empty one.
     """
     for script in _LADDER[version:]:
-        for statement in _statements(script):
+        for statement in statements(script):
             db.execute(statement)
     db.execute(f"PRAGMA user_version={VERSION}")
 
 
-def _statements(script: str) -> Iterator[str]:
-    """Return the statements of a script one by one, since running a script would commit first."""
+def statements(script: str) -> Iterator[str]:
+    """Return the statements of a script one by one, since running a script would commit first.
+
+    Args:
+        script: statements, each ended by a semicolon.
+    """
     statement = ""
     for line in script.splitlines(keepends=True):
         statement += line

@@ -32,6 +32,14 @@ class SqlDatabase(ABC):
         """Return the rows that a question has for an answer."""
 
     @abstractmethod
+    def _let_go(self, tables: Sequence[str]) -> AbstractContextManager[None]:
+        """Let rows of tables be changed and deleted meanwhile; the pen is held."""
+
+    @abstractmethod
+    def scrub(self) -> None:
+        """Write over what was erased, as far as the database can; nobody else needs to wait."""
+
+    @abstractmethod
     def close(self) -> None:
         """Let go of the database."""
 

@@ -24,6 +24,7 @@ __all__ = ["SqlRunStore"]
 _COLUMNS = (*NUMBERS, "remark", "origin", "flags", "raw", "corrects")
 _CODE_LETTERS = "3479CDFHJKMNPQRTVWXY"  # no look-alikes, and no vowels to make words of
 _CODE_LENGTH = 6
+_OF_A_RUN = ("receipt", "live", "entry", "reading")  # what is erased with it
 _RUN = """
 SELECT run.id, title, sheet, started_utc_s, ended_utc_s,
   (SELECT coalesce(max(number), 0) FROM reading WHERE run_id = run.id),
@@ -82,6 +83,38 @@ class SqlRunStore(SqlDatabase):
             self._do(
                 "INSERT INTO ending VALUES (?, ?) ON CONFLICT DO NOTHING", (run_id, time.time())
             )
+
+    def erase(self, run_id: int) -> int:
+        """Take all that is kept of an ended run away for good.
+
+        Its number stays, without sheet and title, so that it is never given again, with an entry
+        ``erased`` that says when and how much; so does what the run has shown of a column.
+        `scrub` afterwards. Copies that were made before are out of reach.
+
+        Args:
+            run_id: number of the run.
+
+        Returns:
+            How many rows went.
+
+        Raises:
+            BadInput: no such run, or one that goes on.
+            NotStored: the disk did not take it; then everything is still there.
+        """
+        with self._writing():
+            if self.run(run_id).ended_utc_s is None:
+                raise BadInput("run", run_id, "a run that has ended: end it first")
+            with self._let_go(("run", *_OF_A_RUN)):
+                gone = 0
+                for table in _OF_A_RUN:
+                    (count,) = self._all(
+                        f"SELECT count(*) FROM {table} WHERE run_id = ?", (run_id,)
+                    )
+                    gone += int(count[0])
+                    self._do(f"DELETE FROM {table} WHERE run_id = ?", (run_id,))
+                self._do("UPDATE run SET title = '', sheet = '' WHERE id = ?", (run_id,))
+            self.add(run_id, "erased", {"rows": gone})
+            return gone
 
     def runs(self) -> tuple[RunRow, ...]:
         """Return all runs, the oldest first."""

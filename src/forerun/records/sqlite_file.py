@@ -14,7 +14,13 @@ from pathlib import Path
 from typing import Any
 
 from forerun.core.errors import BadInput, NotStored
-from forerun.records.schema import VERSION, bring_up_to_date
+from forerun.records.schema import (
+    VERSION,
+    bring_up_to_date,
+    free_to_change,
+    statements,
+    unchangeable,
+)
 from forerun.records.sql_database import SqlDatabase
 
 __all__ = ["SCHEMA_VERSION", "SqliteFile"]
@@ -47,6 +53,7 @@ class SqliteFile(SqlDatabase):
             self._db.execute("PRAGMA journal_mode=WAL")
             self._db.execute("PRAGMA synchronous=FULL")
             self._db.execute("PRAGMA foreign_keys=ON")
+            self._db.execute("PRAGMA secure_delete=ON")  # what is erased is gone from the file, too
             self._prepare()
         except (sqlite3.Error, NotStored) as problem:
             raise BadInput("store", self._path, f"a file of runs ({problem})") from problem
@@ -81,6 +88,19 @@ class SqliteFile(SqlDatabase):
             return  # a disk without room may have ended the transaction by itself
         for statement in ("ROLLBACK TO act", "RELEASE act") if inner else ("ROLLBACK",):
             self._db.execute(statement)
+
+    @contextmanager
+    def _let_go(self, tables: Sequence[str]) -> Iterator[None]:
+        for statement in statements(free_to_change(*tables)):
+            self._db.execute(statement)
+        yield
+        for statement in statements(unchangeable(*tables)):
+            self._db.execute(statement)
+
+    def scrub(self) -> None:
+        """Bring what was erased, which is overwritten by zeros, from the log into the file."""
+        with self._lock:
+            self._db.execute("PRAGMA wal_checkpoint(TRUNCATE)").fetchall()
 
     def close(self) -> None:
         """Let go of the file."""

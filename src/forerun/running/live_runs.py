@@ -158,6 +158,24 @@ class LiveRuns:
         """
         return self.run(self._reader.joined(code))
 
+    def erase(self, run_id: int) -> Future[int]:
+        """Take all that is kept of an ended run away for good; it has no code from then on.
+
+        Args:
+            run_id: its number.
+
+        Raises:
+            BadInput: no such run, or one that goes on.
+        """
+
+        def gone(rows: int) -> int:
+            with self._lock:
+                self._known.pop(run_id, None)
+            self._reader.scrub()
+            return rows
+
+        return passed_on(self._writer.submit(lambda: self._store.erase(run_id)), gone)
+
     def rows(self) -> tuple[RunRow, ...]:
         """Return every live run, the oldest first."""
         return tuple(row for row in self._reader.runs() if row.code)

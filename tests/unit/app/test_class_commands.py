@@ -18,6 +18,7 @@ from forerun.app.class_files import log_text
 from forerun.app.cli import main
 from forerun.app.pool import bench_of
 from forerun.core.errors import CalculationFailed
+from forerun.records.library import open_store
 from forerun.records.readings import read_readings
 from forerun.reviewing.fitting_run import Estimate
 from forerun.running.simulated import simulated_log
@@ -244,3 +245,26 @@ def test_benches_are_codes_and_one_bad_file_is_told(
     (place / "Anna Berg.csv").write_bytes((logs / "B01.csv").read_bytes())
     assert main(["pool", "class-pair", str(place), "--quick"]) == 2
     assert "no names of people" in capsys.readouterr().err
+
+
+def test_a_run_is_erased_by_number_or_code_and_only_with_yes(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.setenv("FORERUN_DATA", str(tmp_path))
+    with open_store() as store:
+        runs = [store.start_run("a sheet", "title", live=True) for _ in range(2)]
+        code = store.run(runs[1]).code
+        store.append(runs[0], read_readings(b"time_s,head_C\n0,20\n10,21\n").rows)
+    assert main(["erase", str(runs[0]), "--yes"]) == 2
+    assert "has ended" in capsys.readouterr().err
+    with open_store() as store:
+        for run in runs:
+            store.end_run(run)
+    assert main(["erase", str(runs[0])]) == 2
+    assert "--yes: it erases run 1, 2 readings for good" in capsys.readouterr().err
+    assert _asked(capsys, "erase", str(runs[0]), "--yes")["erased"] == 3  # code, two readings
+    assert main(["erase", code, "--yes"]) == 0
+    assert "out of reach" not in capsys.readouterr().out
+    with open_store() as store:
+        assert [row.sheet for row in store.runs()] == ["", ""]
+    assert main(["erase", "77", "--yes"]) == 2

@@ -212,7 +212,10 @@ export const words = {
     takeOut: 'Take out',
     back: 'put back',
     out: 'Taken out:',
-    notYou: 'Only an instructor may take a bench out.',
+    erase: (code: string) => `Erase ${code} for good`,
+    erasing: (code: string) => `Nothing brings ${code} back: readings, notes and code go. Copies made before are out of reach.`,
+    keep: 'Keep it',
+    notYou: 'Only an instructor may do that.',
   },
   take: {
     title: 'Take it to the hood',

@@ -41,6 +41,7 @@ def live_paths(failures: dict[str, Any]) -> dict[str, Any]:
         **_SENT,
     }
     which = (("class", "query", _NUMBER),)
+    erased = {"code": {"type": "string"}, "sure": {"type": "boolean"}}
     taken_out = {"code": {"type": "string"}, "out": {"type": "boolean", "default": True}}
     one, example = "/api/runs/{id}", {"readings": [{"head_C": 78.2, "distillate_mL": 12}]}
     after = (("after", "query", _NUMBER), ("entries", "query", _NUMBER))
@@ -83,6 +84,12 @@ def live_paths(failures: dict[str, Any]) -> dict[str, Any]:
             "post": _post(
                 "take_out", "Leave a bench out of the class, or have it back.", taken_out, ["code"],
                 {"code": "K7M2QX", "out": True}, failures,
+            )
+        },
+        "/api/pooled/erase": {
+            "post": _post(
+                "erase", "Take all that is kept of a bench away for good.", erased,
+                ["code", "sure"], {"code": "K7M2QX", "sure": True}, failures,
             )
         },
     }  # fmt: skip

@@ -56,6 +56,7 @@ def live_routes(desk: LiveDesk) -> list[Route]:
         Route("/api/pooled", _told(paths.pooled), methods=["GET"]),
         Route("/api/pooled.csv", _told(paths.pooled_table), methods=["GET"]),
         Route("/api/pooled/take-out", _told(paths.take_out), methods=["POST"]),
+        Route("/api/pooled/erase", _told(paths.erase), methods=["POST"]),
     ]
 
 
@@ -238,6 +239,20 @@ class _Paths:
         await _stored(run.take_out(out))
         self._together.forget()
         return JSONResponse({"code": run.code, "out": out})
+
+    async def erase(self, request: Request) -> Response:
+        """Take all that is kept of a bench away for good."""
+        body = await read_table(request)
+        code, sure = body.pop("code", None), body.pop("sure", False)
+        refuse_rest(body, "code, sure")
+        if not isinstance(code, str):
+            raise BadInput("code", code, "the code of a bench")
+        if sure is not True:
+            raise BadInput("sure", sure, "true: nothing brings an erased run back")
+        run = await _in_thread(lambda: self._desk.runs.join(code))
+        rows = await _stored(self._desk.runs.erase(run.id))
+        self._together.forget()
+        return JSONResponse({"code": run.code, "erased": rows})
 
 
 def _count(request: Request, key: str) -> int | None:

@@ -55,6 +55,7 @@ RIGHTS: Mapping[str, str] = {
     "POST /api/kept/delete": _INSTRUCTOR,
     "POST /api/kept/restore": _INSTRUCTOR,
     "POST /api/pooled/take-out": _INSTRUCTOR,
+    "POST /api/pooled/erase": _INSTRUCTOR,
     "POST /api/review/keep": _INSTRUCTOR,  # what it shows changes the forecasts of everybody
     "POST /api/fit": _INSTRUCTOR,  # what is kept of it changes the forecasts of everybody
 }
