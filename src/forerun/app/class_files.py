@@ -17,6 +17,7 @@ from forerun.core.quantities import format_fraction, format_volume, parse_quanti
 from forerun.records.readings import Readings, read_readings
 from forerun.reporting.tables_csv import csv_text
 from forerun.reviewing.marks import WEIGHTS, Dealt, Submission
+from forerun.reviewing.marks_real import Expected
 from forerun.running.mystery import Hidden
 from forerun.sheets.model import RunSheet
 
@@ -33,7 +34,9 @@ __all__ = [
     "log_text",
     "numbers_from",
     "read_answer",
+    "read_expected",
     "read_key",
+    "read_weights",
     "task_text",
     "write_into",
 ]
@@ -191,6 +194,23 @@ def key_from_object(table: Mapping[str, Any], sheet: Callable[[], RunSheet]) -> 
     )
 
 
+def read_weights(path: str | Path | None) -> Mapping[str, float]:
+    """Return the weights of the marks as a file has them in ``[weights]``.
+
+    Args:
+        path: of a key, or of a file with nothing else in it; None for ours.
+
+    Raises:
+        BadInput: no such file, or weights that cannot be used.
+    """
+    if path is None:
+        return dict(WEIGHTS)
+    found = _weights(_table(Path(path), "--weights").get("weights"))
+    if min(found.values()) < 0.0 or not sum(found.values()) > 0.0:
+        raise BadInput("--weights", dict(found), "shares, none below zero, not all zero")
+    return found
+
+
 def _hidden(table: object) -> Hidden:
     if not isinstance(table, Mapping):
         raise BadInput("key: hidden", table, "a table with share, faults, unknowns")
@@ -340,6 +360,37 @@ def read_answer(folder: Path, dealt: Dealt) -> Submission:
         why=words.get("why", "")[:_LONGEST],
         log=read_readings(log, f"{folder.name}/{LOG}") if log.is_file() else None,
     )
+
+
+def read_expected(folder: Path, sheet: RunSheet) -> Expected:
+    """Read what a bench said of its receiver before it was analysed.
+
+    Args:
+        folder: of the bench, with the answer in it.
+        sheet: of its run.
+
+    Raises:
+        BadInput: an answer that cannot be used.
+    """
+    place = f"{folder.name}/{ANSWER}"
+    table = _table(folder / ANSWER, place)
+    _only(table, ("receiver", "purity", "why"), place)
+    receiver = table.get("receiver")
+    if receiver is not None and (not isinstance(receiver, int) or isinstance(receiver, bool)):
+        raise BadInput(f"{place}: receiver", receiver, "a number, such as 2")
+    text = str(table.get("purity", "")).strip()
+    return Expected(
+        receiver,
+        _purity(text, sheet.aim.purity_basis or "mol%", f"{place}: purity") if text else None,
+        str(table.get("why", "")).strip()[:_LONGEST],
+    )
+
+
+def _purity(text: str, basis: str, field: str) -> float:
+    found = parse_quantity(text, "strength", field)
+    if not text.replace(" ", "").endswith(basis):
+        raise BadInput(field, text, f'{basis}, as the aim of the sheet, such as "90 {basis}"')
+    return found.value
 
 
 def _volume(text: str, field: str) -> float:

@@ -16,7 +16,7 @@ from typing import Any, TypeVar
 import click
 
 from forerun.app.cli_after import calibrate, passport, record, reproduce, review
-from forerun.app.cli_class import erase, hide, mark, pool, try_
+from forerun.app.cli_class import erase, hide, mark, mark_runs, pool, try_
 from forerun.app.cli_during import diagnose, watch
 from forerun.app.cli_fit import fit
 from forerun.app.cli_lesson import lesson
@@ -323,6 +323,7 @@ for _command in (
     hide,
     try_,
     mark,
+    mark_runs,
     pool,
     erase,
     serve,

@@ -1,4 +1,4 @@
-"""Commands for a class: `hide`, `try`, `mark`, `pool`, `erase`."""
+"""Commands for a class: `hide`, `try`, `mark`, `mark-runs`, `pool`, `erase`."""
 
 from __future__ import annotations
 
@@ -6,7 +6,7 @@ import click
 
 from forerun.app.cli_parts import as_json_option, show_answer
 
-__all__ = ["erase", "hide", "mark", "pool", "try_"]
+__all__ = ["erase", "hide", "mark", "mark_runs", "pool", "try_"]
 
 
 @click.command()
@@ -82,6 +82,36 @@ def mark(key: str, folder: str, feedback: str | None, out: str | None, as_json: 
 
     check_table_name(out)
     found = answer(key, folder, feedback)
+    written = [feedback] if feedback is not None else []
+    written += [write_table(out, found.csv())] if out is not None else []
+    show_answer(found, as_json, ", ".join(written) or None)
+
+
+@click.command(name="mark-runs")
+@click.argument("sheet")
+@click.argument("folder")
+@click.option("--weights", metavar="FILE", help="Its [weights] count, such as the key's.")
+@click.option("--feedback", metavar="FOLDER", help="Also a text for each bench.")
+@click.option("--out", metavar="FILE.csv", help="Also the marks as a table.")
+@as_json_option
+def mark_runs(
+    sheet: str,
+    folder: str,
+    weights: str | None,
+    feedback: str | None,
+    out: str | None,
+    as_json: bool,
+) -> None:
+    """Marks with reasons for real runs: log and assays of each bench, a folder for each in FOLDER.
+
+    SHEET is what all of them ran: a file, "-" for standard input, or the name of an example.
+    """
+    from forerun.app.mark_runs import mark_runs as answer
+    from forerun.app.output import check_table_name, write_table
+    from forerun.app.sheet import sheet_from_words
+
+    check_table_name(out)
+    found = answer(sheet_from_words(sheet), folder, weights=weights, feedback=feedback)
     written = [feedback] if feedback is not None else []
     written += [write_table(out, found.csv())] if out is not None else []
     show_answer(found, as_json, ", ".join(written) or None)

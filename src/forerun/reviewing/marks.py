@@ -19,7 +19,16 @@ from forerun.records.readings import Readings
 from forerun.reviewing.single_cut import Cuts, SingleCut, cuts_of
 from forerun.still.results import Run
 
-__all__ = ["WEIGHTS", "Dealt", "Marks", "Submission", "marks_of"]
+__all__ = [
+    "WEIGHTS",
+    "Dealt",
+    "Marks",
+    "Submission",
+    "marks_of",
+    "share_worth",
+    "total_of",
+    "worth_of",
+]
 
 WEIGHTS: Mapping[str, float] = {"data": 0.2, "reasoning": 0.3, "recovery": 0.25, "purity": 0.25}
 """Shares of the marks; an instructor may change them."""
@@ -138,7 +147,6 @@ def marks_of(dealt: Dealt, submitted: Submission, weights: Mapping[str, float] =
     Raises:
         BadInput: weights that cannot be used, or a fault that was not to choose from.
     """
-    whole = _whole(weights)
     if submitted.fault and submitted.fault not in dealt.labels:
         raise BadInput("fault", submitted.fault, ", ".join(dealt.labels))
     cuts = dealt.cuts()
@@ -153,9 +161,26 @@ def marks_of(dealt: Dealt, submitted: Submission, weights: Mapping[str, float] =
         "recovery": _recovery_words(dealt, best, cut),
         "purity": _purity_words(dealt, best, cut),
     }
-    total = 100.0 * math.fsum(weights.get(p, 0.0) * v for p, v in parts.items()) / whole
+    total = total_of(parts, weights)
     instead = _instead(dealt, cuts, best, cut, weights)
     return Marks(dealt.code, parts, total, reasons, cut, best, instead, submitted.why)
+
+
+def total_of(parts: Mapping[str, float], weights: Mapping[str, float]) -> float:
+    """Return what all parts are worth together.
+
+    Args:
+        parts: what each is worth, from 0 to 1 [-].
+        weights: of the parts; together above zero [-].
+
+    Returns:
+        From 0 to 100 [-].
+
+    Raises:
+        BadInput: weights that cannot be used.
+    """
+    whole = _whole(weights)
+    return 100.0 * math.fsum(weights.get(p, 0.0) * v for p, v in parts.items()) / whole
 
 
 def _whole(weights: Mapping[str, float]) -> float:
@@ -222,9 +247,20 @@ def _share(dealt: Dealt, named: float | None) -> tuple[float, str]:
     true = f"The flask held {format_fraction(dealt.mole_fraction, 'mol%', 0.01)} {dealt.first}"
     if named is None:
         return 0.0, f"{true}; nothing was said."
-    off = abs(named - dealt.mole_fraction)
-    worth = min(max((_OFF - off) / (_OFF - _NEAR), 0.0), 1.0)
+    worth = share_worth(named - dealt.mole_fraction)
     return worth, f"{true}; said were {format_fraction(named, 'mol%', 0.01)}."
+
+
+def share_worth(off: float) -> float:
+    """Return what a guess of a share is worth.
+
+    Args:
+        off: how far it is from the true one [-].
+
+    Returns:
+        From 0 to 1 [-].
+    """
+    return min(max((_OFF - abs(off)) / (_OFF - _NEAR), 0.0), 1.0)
 
 
 def _unknown(dealt: Dealt, named: str) -> tuple[float, str]:
@@ -234,12 +270,26 @@ def _unknown(dealt: Dealt, named: str) -> tuple[float, str]:
 
 
 def _worth(dealt: Dealt, best: SingleCut, cut: SingleCut) -> tuple[float, float]:
-    """Return the marks for recovery and purity of a cut, each from 0 to 1."""
+    return worth_of(best, cut, dealt.purity, _charged(dealt))
+
+
+def worth_of(best: SingleCut, cut: SingleCut, purity: float, charged: float) -> tuple[float, float]:
+    """Return the marks for recovery and purity of a cut.
+
+    Args:
+        best: what the same glass could do.
+        cut: what was collected.
+        purity: aim [-].
+        charged: purity of the charge, in the basis of the aim [-].
+
+    Returns:
+        Each from 0 to 1 [-].
+    """
     recovery = min(cut.recovery / best.recovery, 1.0) if best.recovery > 0.0 else 0.0
-    aim, charge = min(dealt.purity, best.purity), _charged(dealt)
+    aim = min(purity, best.purity)
     if cut.purity >= aim - 1e-9:
         return recovery, 1.0 if cut.recovery > 0.0 else 0.0
-    return recovery, min(max((cut.purity - charge) / max(aim - charge, 1e-9), 0.0), 1.0)
+    return recovery, min(max((cut.purity - charged) / max(aim - charged, 1e-9), 0.0), 1.0)
 
 
 def _charged(dealt: Dealt) -> float:

@@ -15,7 +15,7 @@ from forerun.core.errors import BadInput
 from forerun.records.readings import Readings
 from forerun.still.results import Run
 
-__all__ = ["Cuts", "SingleCut", "cuts_of"]
+__all__ = ["Cuts", "SingleCut", "cuts_foreseen", "cuts_of"]
 
 Floats = npt.NDArray[np.float64]
 
@@ -122,6 +122,32 @@ def cuts_of(run: Run, readings: Readings, wanted: int, weights: Floats) -> Cuts:
     moments = times[first]
     moments[0] = 0.0
     moments[-1] = float(run.trace.time_s[-1])
+    return _cuts(run, volume, moments, wanted, weights)
+
+
+def cuts_foreseen(run: Run, wanted: int, weights: Floats) -> Cuts:
+    """Return the single cuts of a run whose receivers are read without error.
+
+    Args:
+        run: what happens.
+        wanted: index of the wanted component.
+        weights: (C,) what one mole of each component counts in the basis [-, kg/mol or m3/mol].
+
+    Returns:
+        Volumes from nothing to all [m3], and what had come over by each.
+
+    Raises:
+        BadInput: a run in which nothing comes over.
+    """
+    rising = np.maximum.accumulate(run.trace.distillate_volume_m3)
+    if not float(rising[-1]) > 0.0:
+        raise BadInput("sheet", "no distillate", "a sheet with which something comes over")
+    volume = np.linspace(0.0, float(rising[-1]), _POINTS)
+    first = np.minimum(np.searchsorted(rising, volume), rising.size - 1)
+    return _cuts(run, volume, run.trace.time_s[first], wanted, weights)
+
+
+def _cuts(run: Run, volume: Floats, moments: Floats, wanted: int, weights: Floats) -> Cuts:
     so_far = _so_far(run) * weights
     over = np.array([np.interp(moments, run.trace.time_s, amount) for amount in so_far.T]).T
     charged = float(run.ledger.charge_mol[wanted] * weights[wanted])
