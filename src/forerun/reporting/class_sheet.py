@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 
 __all__ = ["class_pdf", "kit_words", "questions_of", "time_words", "waste_words"]
 
-_RECEIVERS = ("receiver", "mL", "head from, °C", "head to, °C", "g", "assay, mol %")
+_RECEIVERS = ("receiver", "mL", "head from, °C", "head to, °C", "g")
 
 
 def class_pdf(lesson: Lesson, *, key: bool, paper: str, benches: int, length_s: float) -> bytes:
@@ -44,15 +44,15 @@ def class_pdf(lesson: Lesson, *, key: bool, paper: str, benches: int, length_s: 
     own = ways.ways[0].fractions
     rows = [
         [str(f.number), format_volume(f.volume_m3), f"{f.head_low_K - 273.15:.1f}",
-         f"{f.head_high_K - 273.15:.1f}", "", f"{100.0 * f.purity:.0f}" if mole else ""]
-        for mole in [ways.goal.basis == "mol%"]
+         f"{f.head_high_K - 273.15:.1f}", "",
+         f"{100.0 * f.purity:.0f}" if np.isfinite(f.purity) else ""]
         for f in own
     ] if key else [[str(k + 1), "", "", "", "", ""] for k in range(5)]  # fmt: skip
     data: dict[str, Any] = {
         "title": f"{title}: key" if key else title,
         "subtitle": lesson.subtitle
         if key
-        else f"{lesson.subtitle}. Bench: ________ Date: ________",
+        else f"{lesson.subtitle}. Bench:\u00a0________ Date:\u00a0________",
         "foot": "Advisory: your institution's stricter rule wins.",
         "paper": paper,
         "key": key,
@@ -60,7 +60,7 @@ def class_pdf(lesson: Lesson, *, key: bool, paper: str, benches: int, length_s: 
         "axes_says": f"Axes from {lowest_temperature(ways) - 273.15:.0f} °C",
         "receivers_title": "Receivers of the simple still" if key else "Your receivers",
         "curve_title": "Calculated curves" if key else "Your curve",
-        "receivers_head": list(_RECEIVERS),
+        "receivers_head": [*_RECEIVERS, f"assay, {ways.goal.basis.replace('%', ' %')}"],
         "receivers": rows,
         "questions_title": "Answers, calculated for a simple still first" if key else "Questions",
         "questions": [list(pair) for pair in questions_of(lesson)],
@@ -94,7 +94,8 @@ def questions_of(lesson: Lesson) -> list[tuple[str, str]]:
         ),
         (
             f"Which of your receivers is richest in {goal.name}? Is it pure?",
-            f"Simple still: {_richest(simple)}. {most.label}: {_richest(most)}.",
+            f"Simple still: {_richest(simple, goal.basis)}. "
+            f"{most.label}: {_richest(most, goal.basis)}.",
         ),
         (
             "What if you distil the first half again, and again? What does it cost?",
@@ -142,12 +143,12 @@ def _first_words(lesson: Lesson) -> str:
     return "After the first fiftieth of the charge. " + "; ".join(told) + "."
 
 
-def _richest(way: Any) -> str:
+def _richest(way: Any, basis: str) -> str:
     known = [f for f in way.fractions if np.isfinite(f.purity)]
     if not known:
         return "nothing came over"
     best = max(known, key=lambda f: f.purity)
-    return f"receiver {best.number}, {100.0 * best.purity:.1f} %"
+    return f"receiver {best.number}, {format_fraction(best.purity, basis)}"
 
 
 def time_words(lesson: Lesson, length_s: float) -> list[str]:

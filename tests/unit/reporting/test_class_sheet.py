@@ -36,7 +36,10 @@ def test_answers_carry_the_figures_of_the_runs(made: Lesson) -> None:
     questions = " ".join(question for question, _ in questions_of(made))
     for one in made.ways.rounds:
         assert f"{100.0 * one.purity:.1f}" in answers
-    assert f"{100.0 * max(f.purity for f in made.ways.ways[0].fractions):.1f} %" in answers
+    assert (
+        f"{100.0 * max(f.purity for f in made.ways.ways[0].fractions):.1f}\u202fmol\u202f%"
+        in answers
+    )
     assert made.advice.rule.says in answers
     assert made.advice.rule.says not in questions
 

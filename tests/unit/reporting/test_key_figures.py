@@ -78,7 +78,7 @@ def test_the_first_drops(made: Lesson) -> None:
 def test_the_richest_receiver(made: Lesson) -> None:
     goal, each = made.ways.goal, made.ways.sheet.charge_volume_m3 / 5.0
     weights = weights_for(made.ways.sheet, goal.basis)
-    told = re.findall(r"receiver (\d), ([\d.]+) %", _answer(made, "richest"))
+    told = re.findall(r"receiver (\d), ([\d.]+) mol %", _answer(made, "richest"))
     ways = (made.ways.ways[0], max(made.ways.ways, key=lambda way: way.plates))
     for (number, percent), way in zip(told, ways, strict=True):
         trace = way.run.trace
@@ -174,3 +174,21 @@ def test_a_figure_that_slipped_is_noticed(made: Lesson) -> None:
     slipped = replace(made, ways=replace(made.ways, rounds=(rounds[0], off, *rounds[2:])))
     with pytest.raises(AssertionError):
         test_what_repeating_gives_and_costs(slipped)
+
+
+def test_the_richest_receiver_is_said_in_the_basis_of_the_aim() -> None:
+    """By mass where the aim is by mass: with steam that is far more than in moles."""
+    found = lesson("steam")
+    goal, first = found.ways.goal, found.ways.ways[0]
+    assert goal.basis == "wt%"
+    said = re.search(r"Simple still: receiver (\d), ([\d.]+) wt %", _answer(found, "richest"))
+    assert said is not None
+    trace = first.run.trace
+    until = found.ways.sheet.charge_volume_m3 * 0.2 * int(said[1])
+    weights = weights_for(found.ways.sheet, goal.basis)
+    ends = [
+        np.array([np.interp(v, trace.distillate_volume_m3, x) for x in trace.received_mol.T])
+        for v in (until - 0.2 * found.ways.sheet.charge_volume_m3, until)
+    ]
+    held = (ends[1] - ends[0]) * weights
+    assert float(said[2]) == pytest.approx(100.0 * held[goal.wanted] / held.sum(), abs=0.3)
