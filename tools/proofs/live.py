@@ -407,6 +407,12 @@ def measured(
     return calls
 
 
+def kept_calls(place: Path) -> list[Call]:
+    """Return the calls whose estimates a run of this proof kept."""
+    rows = json.loads(place.read_text(encoding="utf-8"))
+    return [Call(**{**row, "asked": [Asked(**a) for a in row["asked"]]}) for row in rows]
+
+
 def jobs_of(runs: int, first: int, richer: bool, only: str | None) -> list[tuple[str, int, bool]]:
     """Return so many runs over the sheets, the costly ones less often."""
     sheets = (only,) if only else SHEETS
@@ -432,6 +438,10 @@ def main() -> int:
     )
     words.add_argument("--only", choices=SHEETS)
     words.add_argument("--out", type=Path, default=FIGURES)
+    words.add_argument(
+        "--with", dest="before", type=Path, nargs="*", default=(),
+        help="estimates of earlier runs (--raw) that are counted in",
+    )  # fmt: skip
     words.add_argument("--raw", type=Path, help="also every estimate, one JSON for each kind")
     given = words.parse_args()
     started = time.monotonic()
@@ -443,7 +453,7 @@ def main() -> int:
         report[label] = {
             **summary(calls),
             "date": date.today().isoformat(),
-            "first_seed": given.first,
+            "first_seed": min((call.seed for call in calls), default=given.first),
             "took_s": round(time.monotonic() - started),
         }
         if given.raw is not None:
@@ -453,6 +463,9 @@ def main() -> int:
         if given.out == FIGURES and "richer" in report:
             write_page(report, MEMBERS)
 
+    earlier = [call for place in given.before for call in kept_calls(place)]
+    if earlier:
+        keep("richer", earlier)
     for label, runs, richer in (("richer", given.runs, True), ("equal", given.equal, False)):
         if runs:
             jobs = jobs_of(runs, given.first, richer, given.only)
