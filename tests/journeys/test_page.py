@@ -52,7 +52,7 @@ def _press(look: Look, name: str) -> None:
 def test_it_opens_on_a_worked_example(desk: Look) -> None:
     assert "toluene" in desk.finding()
     assert _row(desk, 1).get_by_label("Substance").input_value() == "acetone"
-    for title in ("In the flask", "What wants to part", "The glass", "Bench card"):
+    for title in ("In the flask", "Can these be parted?", "The glass", "Bench card"):
         assert desk.page.get_by_role("heading", name=title).count() == 1
 
 
@@ -139,6 +139,9 @@ def test_a_bad_input_is_answered_beside_its_field(
     entry = desk.page.get_by_label(label, exact=True).first
     before = _with_bands(desk)  # which come a while after the first answer
     entry.fill(typed)
+    desk.page.wait_for_timeout(600)
+    assert desk.page.locator(".fault").count() == 0, "no red while it is being written"
+    entry.blur()
     desk.page.wait_for_selector(".fault")
     told = desk.page.locator(f"#{entry.get_attribute('aria-describedby')}")
     assert says in told.inner_text()
@@ -195,10 +198,10 @@ def test_pinned_forecasts_are_compared_in_words(desk: Look) -> None:
 
 def test_bands_come_after_the_line_and_can_be_stopped(desk: Look) -> None:
     desk.page.get_by_text(re.compile(r"Bands: \d+ of")).wait_for(timeout=60_000)
-    _press(desk, "Stop")
+    _press(desk, "Stop reckoning")
     desk.page.get_by_text("No bands: stopped.").wait_for()
     _press(desk, "Draw them")
-    desk.page.get_by_text("Bands hold 8 of 10").wait_for(timeout=120_000)
+    desk.page.get_by_text("8 times in 10 it stays inside").wait_for(timeout=120_000)
     assert "±" in desk.page.locator(".answer table").first.inner_text()
 
 

@@ -27,7 +27,7 @@ def server() -> Iterator[Server]:
 
 
 def _as_it_is(look: Look) -> None:
-    look.page.get_by_text("What wants to part").wait_for()
+    look.page.get_by_text("Can these be parted?").wait_for()
 
 
 def _empty(look: Look) -> None:
@@ -36,6 +36,7 @@ def _empty(look: Look) -> None:
 
 def _wrong(look: Look) -> None:
     look.page.get_by_label("Pressure", exact=True).fill("much")
+    look.page.get_by_label("Pressure", exact=True).blur()
     look.page.wait_for_selector(".fault")
 
 

@@ -23,6 +23,9 @@ export interface Programme {
   reflux_ratio?: Course;
   /** what a hand on the bath keeps, in place of a bath that was set */
   keep?: Words;
+  /** no field of the page: kept as the sheet gave them */
+  settle?: string;
+  steam?: string;
   stop: Words;
 }
 
@@ -34,6 +37,8 @@ export interface Sheet {
   programme: Programme;
   switch: SwitchRow[];
   aim: Words;
+  /** what does not distil; no field of the page: kept as the sheet gave it */
+  involatile?: Words;
   uncertain: Words;
   safety: Safety;
 }
@@ -151,6 +156,7 @@ export interface Foresight {
   shown: {
     subtitle: string;
     rows: CutWords[];
+    aim: { met: boolean; says: string } | null;
     cautions: string[];
     rig: RigShown;
     charge: ChargeShown[];
@@ -245,6 +251,7 @@ export interface Gate {
 
 export interface Advice {
   finding: string;
+  aim: { substance: string; purity: number; basis: string; recovery: number };
   verdict: {
     method: string;
     probability: number | null;

@@ -16,6 +16,7 @@ __all__ = ["CutRow", "CutSpans", "composition_words", "cut_rows", "strength_word
 
 Floats = npt.NDArray[np.float64]
 
+_NARROW = 0.05  # mL: no band worth a line
 _MILLILITRE = 1e-6  # m3
 _GRAM = 1e-3  # kg
 _NEARLY_ALL = 0.999  # mole fraction beyond which a bare number would claim too much
@@ -90,6 +91,8 @@ def _row(badge: str, cut: Cut, names: Sequence[str], band: CutSpans | None) -> C
     pot = badge == "pot"
     held = cut.amount_mol > 0.0 and bool(np.isfinite(cut.mole_fraction).all())
     volume = None if band is None else _scaled(band.volume, 1.0 / _MILLILITRE)
+    if volume is not None and volume.high - volume.low < _NARROW:
+        volume = None  # a bottle that is full at a volume holds that volume
     fractions = tuple(float(x) for x in cut.mole_fraction) if held else ()
     return CutRow(
         badge=badge,

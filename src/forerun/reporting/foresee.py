@@ -11,6 +11,7 @@ import numpy.typing as npt
 
 from forerun.core.provenance import signed
 from forerun.core.quantities import format_number, format_pressure, format_time
+from forerun.reporting.aim_met import aim_met
 from forerun.reporting.cautions import cautions_of_run
 from forerun.reporting.curve import Curve, curve_of
 from forerun.reporting.cut_rows import CutRow, CutSpans, cut_rows
@@ -86,6 +87,8 @@ class Foresight(Notebook):
         lines += [paper.ink(line, "grey") for line in wrapped(self.subtitle(), paper)]
         lines += ["", *drawn_in_terminal(self.curve(), paper), ""]
         lines += _cut_table(self.rows(), paper)
+        met = aim_met(self.sheet, self.run)
+        lines += [] if met is None else wrapped(met.says, paper)
         lines += self._footnotes(paper)
         lines += knowing_printed(self.forecast, paper)
         lines += ["", *_ledger(self.run, paper)]
@@ -185,8 +188,8 @@ def _band_words(forecast: Forecast) -> str:
         return "No bands: one run with the values as they stand."
     runs = forecast.members - forecast.failed
     return (
-        f"Bands hold 8 of 10 of {runs} runs with other guesses at what is not known "
-        f"(seed {forecast.seed})."
+        f"Bands: 8 times in 10 the run stays inside ({runs} runs, each with other values of what is "
+        f"not known; seed {forecast.seed})."
     )
 
 

@@ -19,6 +19,9 @@ function flat(sheet: Sheet): Map<string, string> {
   put('pressure', sheet.programme.pressure);
   put('bath course', sheet.programme.bath);
   put('reflux', sheet.programme.reflux_ratio);
+  put('settle', sheet.programme.settle);
+  put('steam', sheet.programme.steam);
+  table(sheet.involatile ?? {}, (key) => `not distilling, ${key.replace('_', ' ')}`);
   table(sheet.programme.stop, (key) => `stop, ${key}`);
   sheet.switch.forEach((row, k) => put(`switch ${k + 1}`, row.head ?? row.volume ?? row.time));
   return found;

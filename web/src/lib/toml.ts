@@ -8,12 +8,15 @@ export function toToml(sheet: Sheet): string {
   for (const row of sheet.charge) {
     lines.push('[[charge]]', `substance = ${text(row.substance)}`, `amount = ${text(row.amount)}`);
   }
+  table(lines, 'involatile', sheet.involatile ?? {});
   table(lines, 'rig', sheet.rig);
-  const { pressure, bath, reflux_ratio, keep, stop } = sheet.programme;
+  const { pressure, bath, reflux_ratio, settle, steam, keep, stop } = sheet.programme;
   const courses: [string, Course | undefined][] = [
     ['pressure', pressure],
     ['bath', bath],
     ['reflux_ratio', reflux_ratio],
+    ['settle', settle],
+    ['steam', steam],
   ];
   const given = courses.filter(([, value]) => value !== undefined && value !== '');
   const stops = filled(stop);

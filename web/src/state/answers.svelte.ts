@@ -2,10 +2,13 @@
 
 import { ask, Away, follow, Refused } from '../lib/api';
 import type { Advice, Fault, Foresight, Look, Mix, Sheet } from '../types';
+import { questionOf, title } from './asked';
+import { book } from './sheet.svelte';
 import { sentSheet } from './tidy';
 
 const POINTS = 320; // of the trace: more than a wide screen shows
 const MEMBERS = 48;
+const TYPED = 250; // ms without a keystroke before what is being written is sent
 const REST = 450; // ms without a change before bands are drawn
 const CURVE = 61;
 
@@ -30,6 +33,8 @@ class Answers {
   places = $state.raw<{ charge: number[]; switch: number[] }>({ charge: [], switch: [] });
   busy = $state(false);
   empty = $state(false);
+  /** what the sheet still has to say before anything can be reckoned */
+  question = $state('');
   away = $state(false);
   bands = $state<{ done: number; all: number } | null>(null);
   bandsStopped = $state(false);
@@ -40,6 +45,7 @@ class Answers {
   #next: Sheet | null = null;
   #latest: Sheet | null = null;
   #again = 0;
+  #typed = 0;
   #running = false;
   #timer = 0;
   #stopBands: AbortController | null = null;
@@ -50,10 +56,20 @@ class Answers {
   #pinned = 0;
 
   /** Follow the sheet: the latest is always answered, those in between may be left out. */
-  follow(sheet: Sheet): void {
-    this.#next = this.#latest = sheet;
+  follow(sheet: Sheet, typing = false): void {
+    this.#latest = sheet;
     clearTimeout(this.#again);
+    clearTimeout(this.#typed);
+    this.#typed = 0;
     this.#quiet();
+    if (!typing) return this.#take(sheet);
+    this.busy = true;
+    this.#typed = window.setTimeout(() => this.#take(sheet), TYPED);
+  }
+
+  #take(sheet: Sheet): void {
+    this.#typed = 0;
+    this.#next = sheet;
     if (!this.#running) void this.#go();
   }
 
@@ -65,7 +81,7 @@ class Answers {
       await this.#once(sheet);
     }
     this.#running = false;
-    this.busy = false;
+    this.busy = this.#typed !== 0;
   }
 
   async #once(sheet: Sheet): Promise<void> {
@@ -73,7 +89,12 @@ class Answers {
     this.empty = (sent.table.charge as unknown[]).length === 0;
     if (this.empty) {
       this.found = this.mix = this.pairMix = this.advice = this.fault = null;
-      this.#mixKey = this.#pairKey = '';
+      this.#mixKey = this.#pairKey = this.question = '';
+      return;
+    }
+    this.question = questionOf(sheet);
+    if (this.question) {
+      this.fault = null;
       return;
     }
     const start = performance.now();
@@ -84,7 +105,7 @@ class Answers {
       this.fault = null;
       this.took = performance.now() - start;
       this.#here();
-      if (!this.#next) this.#later(sent.table, found);
+      if (!this.#next && !this.#typed) this.#later(sent.table, found);
     } catch (problem) {
       this.#failed(problem, sent);
     }
@@ -246,8 +267,18 @@ export const answers = new Answers();
 /** What is wrong with a field of the page; empty when nothing is. */
 export function faultAt(field: string): string {
   const fault = answers.fault;
-  if (!fault) return '';
+  if (!fault || (field && book.typing === field)) return '';
   return pageField(fault.field) === field ? fault.accepted : '';
+}
+
+/** What is wrong, in the words of the page; while the field is being written in, what is to come. */
+export function faultSentence(): string {
+  const fault = answers.fault;
+  if (!fault) return '';
+  const field = pageField(fault.field);
+  const named = title(field, book.sheet);
+  if (book.typing && field.startsWith(book.typing)) return `${named}?`;
+  return fault.message.startsWith(`${fault.field}:`) ? named + fault.message.slice(fault.field.length) : fault.message;
 }
 
 /** charge[2].amount counts the rows that were sent; the page counts those that it shows. */

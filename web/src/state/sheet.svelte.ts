@@ -17,6 +17,8 @@ class Book {
   /** counts sheets that were put in whole, so that whoever remembers a start begins anew */
   fresh = $state(0);
   note = $state('');
+  /** the field in which somebody is writing: what is wrong with it waits until it is left */
+  typing = $state('');
   /** under which the sheet is kept in the list of one's own; null when it is not */
   number = $state<number | null>(null);
   /** whether what the browser or the link holds has been taken */

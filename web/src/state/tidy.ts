@@ -4,7 +4,7 @@ import type { ChargeRow, Course, Sheet, SwitchRow, Words } from '../types';
 
 const RIG = [
   'flask', 'column', 'passport', 'plates', 'holdup', 'heat_loss', 'lagging', 'bath', 'heat_transfer', 'condenser', 'coolant',
-  'thermometer', 'thermometer_offset', 'room', 'pump',
+  'thermometer', 'thermometer_offset', 'room', 'pump', 'leak', 'trap', 'emergent_stem', 'bulb',
 ];
 
 export function emptySheet(): Sheet {
@@ -61,10 +61,13 @@ export function tidySheet(raw: unknown): Sheet {
     const course = courseOf(programme[key]);
     if (course !== undefined) sheet.programme[key] = course;
   }
+  Object.assign(sheet.programme, wordsOf(programme, ['settle', 'steam']));
   const held = wordsOf(programme.keep, ['rate', 'above_head', 'above_pot']);
   if (Object.keys(held).length) sheet.programme.keep = held;
   sheet.switch = rows(raw.switch, 50).map((row): SwitchRow => wordsOf(row, ['head', 'volume', 'time']) as SwitchRow);
   sheet.aim = wordsOf(raw.aim, ['substance', 'purity', 'recovery', 'time', 'blend']);
+  const involatile = wordsOf(raw.involatile, ['mass', 'molar_mass']);
+  if (Object.keys(involatile).length) sheet.involatile = involatile;
   sheet.uncertain = wordsOf(raw.uncertain);
   sheet.safety = isTable(raw.safety) ? (JSON.parse(JSON.stringify(raw.safety)) as Table) : {};
   return sheet;
@@ -90,6 +93,7 @@ export function sentSheet(sheet: Sheet): { table: Table; charge: number[]; switc
     uncertain: kept(sheet.uncertain),
     safety: kept(sheet.safety as Words),
   };
+  if (sheet.involatile) table.involatile = kept(sheet.involatile);
   if (sheet.title.trim()) table.title = sheet.title;
   return { table, charge: chargeRows.map(({ k }) => k), switch: switchRows.map(({ k }) => k) };
 }

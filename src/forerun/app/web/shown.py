@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from forerun.core.errors import BadInput
+from forerun.reporting.aim_met import aim_met
 from forerun.reporting.cautions import cautions_of_run
 from forerun.reporting.foresee import Foresight
 from forerun.reporting.plain import number
@@ -81,6 +82,7 @@ def shown(foresight: Foresight) -> dict[str, Any]:
         Words for each receiver, the rig in numbers, cautions, and what was taken as default.
     """
     sheet = foresight.sheet
+    met = aim_met(sheet, foresight.run)
     rows = [
         {
             "badge": row.badge,
@@ -95,6 +97,7 @@ def shown(foresight: Foresight) -> dict[str, Any]:
     return {
         "subtitle": foresight.subtitle(),
         "rows": rows,
+        "aim": None if met is None else {"met": met.met, "says": met.says},
         "cautions": list(cautions_of_run(sheet, foresight.run)),
         "rig": _rig(sheet),
         "charge": [

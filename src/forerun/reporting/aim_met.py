@@ -1,0 +1,75 @@
+"""Whether a run reaches the aim of its sheet, in one sentence in the units that were asked for."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from forerun.core.quantities import format_fraction
+from forerun.planning.aims import weights_for
+from forerun.sheets.model import RunSheet
+from forerun.still.results import Cut, Run
+
+__all__ = ["AimMet", "aim_met"]
+
+_WHOLE = 0.05  # of a share: digits of a recovery
+
+
+@dataclass(frozen=True, slots=True)
+class AimMet:
+    """What a run makes of the aim.
+
+    Args:
+        met: whether purity and, where one was asked for, recovery are reached in one bottle.
+        says: in a sentence.
+    """
+
+    met: bool
+    says: str
+
+
+def aim_met(sheet: RunSheet, run: Run) -> AimMet | None:
+    """Return whether the aim is reached, by the single run; None where the sheet names no purity.
+
+    Args:
+        sheet: the run sheet.
+        run: of it.
+    """
+    aim = sheet.aim
+    if aim.substance is None or aim.purity is None:
+        return None
+    basis = aim.purity_basis or "mol%"
+    wanted = sheet.names.index(aim.substance.name)
+    weights = weights_for(sheet, basis)
+    charged = float(sheet.charge[wanted].amount_mol.value)
+    least = 0.0 if aim.recovery is None else aim.recovery
+    bottles = []
+    for name, cut in [*((f"bottle {c.number}", c) for c in run.cuts), ("the pot", run.residue)]:
+        if cut.amount_mol > 0.0 and np.isfinite(cut.mole_fraction).all():
+            share = cut.mole_fraction * weights
+            purity = float(share[wanted] / share.sum())
+            bottles.append((name, purity, _recovery(cut, wanted, charged)))
+    asked = f"Aim {format_fraction(aim.purity, basis)} {aim.substance.name}"
+    if not bottles:
+        return AimMet(False, f"{asked} is not reached: nothing comes over.")
+    pure = [one for one in bottles if one[1] >= aim.purity]
+    name, purity, recovery = (
+        max(pure, key=lambda b: b[2])
+        if pure
+        else max(bottles, key=lambda b: min(b[1] / aim.purity, 1.0) + min(b[2], 0.2))
+    )
+    holds = (
+        f"{name} holds {format_fraction(purity, basis)}, "
+        f"{format_fraction(recovery, '%', _WHOLE)} of what was charged"
+    )
+    if pure and recovery >= least:
+        return AimMet(True, f"{asked} is reached: {holds}.")
+    if pure:
+        much = format_fraction(least, "%", _WHOLE)
+        return AimMet(False, f"{asked} is reached, but {holds} where {much} is wanted.")
+    return AimMet(False, f"{asked} is not reached: {holds}.")
+
+
+def _recovery(cut: Cut, wanted: int, charged: float) -> float:
+    return float(cut.amount_mol * cut.mole_fraction[wanted]) / charged
