@@ -69,7 +69,7 @@ def test_from_an_empty_sheet_to_the_bench_card(
         _write(look, 2, "toluene", "60 ± 1 mL")
         look.wait()
         look.page.get_by_label("Plates", exact=True).fill("3")
-        look.page.get_by_label("at a residue of").fill("15 mL")
+        look.page.get_by_label("at a residue of", exact=True).fill("15 mL")
         look.wait()
         _press(look, "Add a change of receiver")
         look.page.get_by_label("Wanted").select_option("hexane")

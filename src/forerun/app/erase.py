@@ -21,21 +21,28 @@ class Erased:
     Args:
         run: its number, which stays taken.
         rows: how many rows went.
+        overwritten: whether what went is gone from the files of the store, too.
     """
 
     run: int
     rows: int
+    overwritten: bool
 
     @property
     def warnings(self) -> tuple[str, ...]:
         """Sentences that the user should read."""
+        later = (
+            "The files of the store are cleared of it when it is next written to or closed by "
+            "whoever has it open now."
+        )
         return (
             "Copies of the database that were made before, and what was exported, still hold it.",
+            *(() if self.overwritten else (later,)),
         )
 
     def to_json(self) -> dict[str, Any]:
         """Return number and rows."""
-        return signed({"run": self.run, "erased": self.rows})
+        return signed({"run": self.run, "erased": self.rows, "overwritten": self.overwritten})
 
     def printed(self, paper: Paper) -> list[str]:
         """Return what went, in a line for a person."""
@@ -64,8 +71,8 @@ def erase(run: str, sure: bool) -> Erased:
             what = f"run {number}, {row.readings} readings"
             raise BadInput("--yes", "nothing", f"--yes: it erases {what} for good")
         rows = store.erase(number)
-        store.scrub()
-    return Erased(number, rows)
+        overwritten = store.scrub()
+    return Erased(number, rows, overwritten)
 
 
 def _number(store: RunStore, run: str) -> int:

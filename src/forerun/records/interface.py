@@ -182,8 +182,8 @@ class RunStore(Protocol):
     def erase(self, run_id: int) -> int:
         """Take all that is kept of an ended run away for good; return how many rows went."""
 
-    def scrub(self) -> None:
-        """Write over what was erased, as far as the store can."""
+    def scrub(self) -> bool:
+        """Write over what was erased; return whether it is gone from the files by now."""
 
     def close(self) -> None:
         """Let go of the file."""

@@ -36,8 +36,8 @@ class SqlDatabase(ABC):
         """Let rows of tables be changed and deleted meanwhile; the pen is held."""
 
     @abstractmethod
-    def scrub(self) -> None:
-        """Write over what was erased, as far as the database can; nobody else needs to wait."""
+    def scrub(self) -> bool:
+        """Write over what was erased; return whether it is gone from the files by now."""
 
     @abstractmethod
     def close(self) -> None:

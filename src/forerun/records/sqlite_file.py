@@ -97,10 +97,15 @@ class SqliteFile(SqlDatabase):
         for statement in statements(unchangeable(*tables)):
             self._db.execute(statement)
 
-    def scrub(self) -> None:
-        """Bring what was erased, which is overwritten by zeros, from the log into the file."""
+    def scrub(self) -> bool:
+        """Bring what was erased, which is overwritten by zeros, from the log into the file.
+
+        Somebody who is reading the file holds it up; whoever writes next, or closes it last, does
+        it then.
+        """
         with self._lock:
-            self._db.execute("PRAGMA wal_checkpoint(TRUNCATE)").fetchall()
+            (busy, _, _) = self._db.execute("PRAGMA wal_checkpoint(TRUNCATE)").fetchone()
+            return not busy
 
     def close(self) -> None:
         """Let go of the file."""

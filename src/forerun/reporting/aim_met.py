@@ -39,7 +39,7 @@ def aim_met(sheet: RunSheet, run: Run) -> AimMet | None:
     aim = sheet.aim
     if aim.substance is None or aim.purity is None:
         return None
-    basis = aim.purity_basis or "mol%"
+    asked_for, basis = aim.purity, aim.purity_basis or "mol%"
     wanted = sheet.names.index(aim.substance.name)
     weights = weights_for(sheet, basis)
     charged = float(sheet.charge[wanted].amount_mol.value)
@@ -50,14 +50,14 @@ def aim_met(sheet: RunSheet, run: Run) -> AimMet | None:
             share = cut.mole_fraction * weights
             purity = float(share[wanted] / share.sum())
             bottles.append((name, purity, _recovery(cut, wanted, charged)))
-    asked = f"Aim {format_fraction(aim.purity, basis)} {aim.substance.name}"
+    asked = f"Aim {format_fraction(asked_for, basis)} {aim.substance.name}"
     if not bottles:
         return AimMet(False, f"{asked} is not reached: nothing comes over.")
-    pure = [one for one in bottles if one[1] >= aim.purity]
+    pure = [one for one in bottles if one[1] >= asked_for]
     name, purity, recovery = (
         max(pure, key=lambda b: b[2])
         if pure
-        else max(bottles, key=lambda b: min(b[1] / aim.purity, 1.0) + min(b[2], 0.2))
+        else max(bottles, key=lambda b: min(b[1] / asked_for, 1.0) + min(b[2], 0.2))
     )
     holds = (
         f"{name} holds {format_fraction(purity, basis)}, "

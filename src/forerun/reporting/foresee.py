@@ -188,8 +188,8 @@ def _band_words(forecast: Forecast) -> str:
         return "No bands: one run with the values as they stand."
     runs = forecast.members - forecast.failed
     return (
-        f"Bands: 8 times in 10 the run stays inside ({runs} runs, each with other values of what is "
-        f"not known; seed {forecast.seed})."
+        f"Bands: 8 times in 10 the run stays inside ({runs} runs, each with other values of what "
+        f"is not known; seed {forecast.seed})."
     )
 
 

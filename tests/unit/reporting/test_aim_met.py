@@ -1,4 +1,4 @@
-"""Whether the aim is reached is said in the units that were asked for, of the bottle that matters."""
+"""Whether the aim is reached is said in the unit that was asked for, of the bottle that counts."""
 
 from __future__ import annotations
 
