@@ -52,7 +52,17 @@ def test_a_head_that_gets_next_to_nothing_costs_no_steps(plates: int) -> None:
     assert _tries(as_member(given)) < 3000
 
 
-@pytest.mark.parametrize("name", ["simple-still", "reduced-pressure", "spirit", "workshop-blend"])
+@pytest.mark.parametrize(
+    "name",
+    [
+        "simple-still",
+        "reduced-pressure",
+        "spirit",
+        "workshop-blend",
+        "carry-water-out",
+        "total-reflux-start",
+    ],
+)
 def test_no_member_of_an_example_creeps(name: str) -> None:
     tries = [_tries(given) for given in _members(prepare_sheet(load(name)), 24)]
     assert max(tries) < 2500

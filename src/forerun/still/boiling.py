@@ -296,14 +296,19 @@ def boil(  # noqa: C901, PLR0912, PLR0915 -- value and derivatives share every t
     gap_lines = mixture.gap.shape[0]
     for j in range(first, end):
         temperature = min(max(at.temperature[j], _COLDEST), _HOTTEST)
-        amount = 0.0
+        # less than nothing, where a stiff method looks beyond an empty plate, is seen in a mirror
+        total, amount = 0.0, 0.0
         for i in range(c):
-            amount += max(moles[j, i], 0.0)
-        inverse = 1.0 / max(amount, _NOTHING)
+            total += moles[j, i]
+        sign = -1.0 if total < 0.0 and j > 0 else 1.0
+        for i in range(c):
+            amount += max(sign * moles[j, i], 0.0)
+        inverse = sign / max(amount, _NOTHING)
         # a diluent in the pot thins the liquid; among themselves its liquids are as ever
-        thin = 1.0 / max(amount + (mixture.diluent if j == 0 else 0.0), _NOTHING)
+        thin = sign / max(amount + (mixture.diluent if j == 0 else 0.0), _NOTHING)
         for i in range(c):
-            each[0, i] = max(moles[j, i], 0.0) * inverse if amount > _NOTHING else 1.0 / c
+            full = amount > _NOTHING
+            each[0, i] = max(sign * moles[j, i], 0.0) * sign * inverse if full else 1.0 / c
         spot = (temperature - lowest) / width
         inside = 0.0 <= spot <= lines
         spot = min(max(spot, 0.0), lines - 1e-9)

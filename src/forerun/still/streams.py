@@ -173,8 +173,7 @@ def streams(  # noqa: C901, PLR0912, PLR0915 -- value and derivatives share ever
             enthalpy_up += y[j, i] * each[6, i]
             enthalpy_down += z[j, i] * each[4, i]
         here = pressure + rig.extra_pressure[j]
-        present = max(amount, 0.0)
-        share = present / (present + rig.vanishing)
+        share = amount / (max(amount, 0.0) + rig.vanishing)
         beyond = (work.over[j] - here) / here + rig.centre
         ramp = rig.ramp
         if beyond <= -ramp:
@@ -184,7 +183,8 @@ def streams(  # noqa: C901, PLR0912, PLR0915 -- value and derivatives share ever
             d_drive = (beyond + ramp) / (2.0 * ramp)
         else:
             drive, d_drive = beyond, 1.0
-        rate = rig.vapour_rate[j] * drive * share
+        full = rig.vapour_rate[j] * drive
+        rate = full * share
         for i in range(components):
             up[j, i] = rate * y[j, i]
         up[j, last] = rate * enthalpy_up
@@ -224,9 +224,8 @@ def streams(  # noqa: C901, PLR0912, PLR0915 -- value and derivatives share ever
             d_t[j, k] = -each[4, k] / capacity
         d_t[j, last] = 1.0 / capacity
         strength = rig.vapour_rate[j] * d_drive * share / here
-        d_share = 0.0
-        if amount > 0.0:
-            d_share = rate * rig.vanishing / (present * (present + rig.vanishing))
+        held = max(amount, 0.0) + rig.vanishing
+        d_share = full * rig.vanishing / (held * held)
         by_pressure = -strength * work.over[j] / here
         for i in range(components):
             d_up_pressure[j, i] = by_pressure * y[j, i]
