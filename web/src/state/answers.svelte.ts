@@ -271,13 +271,18 @@ export function faultAt(field: string): string {
   return pageField(fault.field) === field ? fault.accepted : '';
 }
 
+/** Whether the fault is of the field in which somebody is writing. */
+export function stillWriting(): boolean {
+  return answers.fault !== null && book.typing !== '' && pageField(answers.fault.field).startsWith(book.typing);
+}
+
 /** What is wrong, in the words of the page; while the field is being written in, what is to come. */
 export function faultSentence(): string {
   const fault = answers.fault;
   if (!fault) return '';
   const field = pageField(fault.field);
   const named = title(field, book.sheet);
-  if (book.typing && field.startsWith(book.typing)) return `${named}?`;
+  if (stillWriting()) return `${named}?`;
   return fault.message.startsWith(`${fault.field}:`) ? named + fault.message.slice(fault.field.length) : fault.message;
 }
 
