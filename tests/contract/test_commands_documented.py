@@ -12,7 +12,7 @@ from forerun.app.cli import cli
 
 _PAGE = Path(__file__).resolve().parents[2] / "docs" / "reference" / "commands.md"
 _SECTIONS = dict(
-    re.findall(r"^## forerun (\w+)\n(.*?)(?=^## |\Z)", _PAGE.read_text("utf-8"), re.M | re.S)
+    re.findall(r"^## forerun ([\w-]+)\n(.*?)(?=^## |\Z)", _PAGE.read_text("utf-8"), re.M | re.S)
 )
 
 
