@@ -72,6 +72,7 @@ def test_what_was_written_down_is_said(browser: Any, bench: Bench) -> None:
         press(look, "Something odd")
         press(look, "foams")
         look.page.get_by_text("△ Kept here, sent later: foams").wait_for()
+        assert look.page.get_by_text("✓ Written down: foams").count() == 0
         bench.start()
         look.page.get_by_text("✓ Written down: foams").wait_for()
 

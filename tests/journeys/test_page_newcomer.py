@@ -107,6 +107,7 @@ def test_a_safety_check_leads_to_its_field(desk: Look) -> None:
 def test_a_pin_shows_that_it_is_pinned(desk: Look) -> None:
     _press(desk, "Pin this forecast")
     desk.page.get_by_text("Pinned as 1").wait_for()
+    assert desk.page.locator(".pins li").count() == 1
 
 
 def test_what_has_no_field_on_the_page_goes_through_it(desk: Look, tmp_path: Path) -> None:

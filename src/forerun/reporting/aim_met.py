@@ -7,7 +7,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from forerun.core.quantities import format_fraction
-from forerun.planning.aims import weights_for
+from forerun.reporting.cut_rows import strength_words
+from forerun.reporting.finding import aimed_fraction
 from forerun.sheets.model import RunSheet
 from forerun.still.results import Cut, Run
 
@@ -41,14 +42,12 @@ def aim_met(sheet: RunSheet, run: Run) -> AimMet | None:
         return None
     asked_for, basis = aim.purity, aim.purity_basis or "mol%"
     wanted = sheet.names.index(aim.substance.name)
-    weights = weights_for(sheet, basis)
     charged = float(sheet.charge[wanted].amount_mol.value)
     least = 0.0 if aim.recovery is None else aim.recovery
     bottles = []
-    for name, cut in [*((f"bottle {c.number}", c) for c in run.cuts), ("the pot", run.residue)]:
+    for name, cut in [*((f"cut {c.number}", c) for c in run.cuts), ("the pot", run.residue)]:
         if cut.amount_mol > 0.0 and np.isfinite(cut.mole_fraction).all():
-            share = cut.mole_fraction * weights
-            purity = float(share[wanted] / share.sum())
+            purity = aimed_fraction(sheet, cut, wanted)
             bottles.append((name, purity, _recovery(cut, wanted, charged)))
     asked = f"Aim {format_fraction(asked_for, basis)} {aim.substance.name}"
     if not bottles:
@@ -60,7 +59,7 @@ def aim_met(sheet: RunSheet, run: Run) -> AimMet | None:
         else max(bottles, key=lambda b: min(b[1] / asked_for, 1.0) + min(b[2], 0.2))
     )
     holds = (
-        f"{name} holds {format_fraction(purity, basis)}, "
+        f"{name} holds {strength_words(purity, None, basis)}, "
         f"{format_fraction(recovery, '%', _WHOLE)} of what was charged"
     )
     if pure and recovery >= least:

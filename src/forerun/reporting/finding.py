@@ -13,7 +13,7 @@ from forerun.reporting.words import WHOLE_DEGREE
 from forerun.sheets.model import Aim, RunSheet
 from forerun.still.results import Cut, Run
 
-__all__ = ["foreseen"]
+__all__ = ["aimed_fraction", "foreseen"]
 
 _MILLILITRE = 1e-6  # m3
 
@@ -58,7 +58,7 @@ def _against_aim(
     aim = sheet.aim
     assert aim.substance is not None
     wanted = sheet.names.index(aim.substance.name)
-    strengths = {k: _fraction(sheet, run.cuts[k], wanted) for k in filled}
+    strengths = {k: aimed_fraction(sheet, run.cuts[k], wanted) for k in filled}
     basis = aim.purity_basis or "mol%"
     name = aim.substance.name
     needed = aim.purity
@@ -97,8 +97,14 @@ def _wanted(purity: float, basis: str) -> str:
     return format_fraction(purity, basis, half_width)
 
 
-def _fraction(sheet: RunSheet, cut: Cut, wanted: int) -> float:
-    """Return the wanted substance's fraction in the basis of the aim [-]."""
+def aimed_fraction(sheet: RunSheet, cut: Cut, wanted: int) -> float:
+    """Return the wanted substance's fraction in the basis of the aim [-].
+
+    Args:
+        sheet: the sheet, for its aim.
+        cut: that holds something.
+        wanted: place of the substance among those of the charge.
+    """
     basis = sheet.aim.purity_basis
     if basis == "wt%":
         return float(cut.mass_fraction[wanted])

@@ -11,7 +11,6 @@ import numpy.typing as npt
 
 from forerun.core.provenance import signed
 from forerun.core.quantities import format_number, format_pressure, format_time
-from forerun.reporting.aim_met import aim_met
 from forerun.reporting.cautions import cautions_of_run
 from forerun.reporting.curve import Curve, curve_of
 from forerun.reporting.cut_rows import CutRow, CutSpans, cut_rows
@@ -87,8 +86,6 @@ class Foresight(Notebook):
         lines += [paper.ink(line, "grey") for line in wrapped(self.subtitle(), paper)]
         lines += ["", *drawn_in_terminal(self.curve(), paper), ""]
         lines += _cut_table(self.rows(), paper)
-        met = aim_met(self.sheet, self.run)
-        lines += [] if met is None else wrapped(met.says, paper)
         lines += self._footnotes(paper)
         lines += knowing_printed(self.forecast, paper)
         lines += ["", *_ledger(self.run, paper)]

@@ -32,20 +32,20 @@ def test_a_purity_in_reach_is_reached_by_a_bottle() -> None:
     found = holding(met('[aim]\nsubstance = "cyclohexane"\npurity = "55 wt%"'))
     assert found.met
     assert found.says.startswith("Aim 55")
-    assert "bottle 1 holds" in found.says
+    assert "cut 1 holds" in found.says
     assert found.says.count("wt") == 2
 
 
 def test_one_out_of_reach_names_the_nearest() -> None:
     found = holding(met('[aim]\nsubstance = "cyclohexane"\npurity = "99.5 mol%"'))
     assert not found.met
-    assert "is not reached: bottle 1 holds" in found.says
+    assert "is not reached: cut 1 holds" in found.says
 
 
 def test_what_stays_in_the_pot_counts() -> None:
     found = holding(met('[aim]\nsubstance = "toluene"\npurity = "60 mol%"'))
     assert found.met
-    assert "the pot holds" in found.says or "bottle 2" in found.says
+    assert "the pot holds" in found.says or "cut 2" in found.says
 
 
 def test_pure_enough_but_too_little_is_not_reached() -> None:
@@ -59,3 +59,8 @@ def test_pure_enough_but_too_little_is_not_reached() -> None:
 def test_each_basis_has_its_own_purity(basis: str) -> None:
     found: Any = met(f'[aim]\nsubstance = "cyclohexane"\npurity = "99.5 {basis}"')
     assert basis.rstrip("%") in found.says
+
+
+def test_almost_pure_is_not_said_to_be_pure() -> None:
+    found = holding(met('[aim]\nsubstance = "toluene"\npurity = "60 mol%"'))
+    assert "100.0" not in found.says
