@@ -3,14 +3,12 @@
 from __future__ import annotations
 
 import gzip
-from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
 import pytest
 
 from forerun.app.lesson import lesson, write_folder
-from journeys.browser import started_browser
 
 _AXE = Path(__file__).parent / "assets" / "axe.min.js.gz"
 _RULES = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]
@@ -21,12 +19,6 @@ def address(tmp_path_factory: pytest.TempPathFactory) -> str:
     folder = tmp_path_factory.mktemp("class")
     write_folder(lesson("class-pair"), str(folder))
     return (folder / "page.html").as_uri()
-
-
-@pytest.fixture(scope="module")
-def browser() -> Iterator[Any]:
-    with started_browser() as found:
-        yield found
 
 
 def _opened(browser: Any, address: str, width: int, **more: Any) -> tuple[Any, list[str]]:

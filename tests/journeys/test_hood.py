@@ -10,18 +10,12 @@ from typing import Any
 
 import pytest
 
-from journeys.browser import PHONE, Look, started_browser
+from journeys.browser import PHONE, Look
 from journeys.hood_bench import CODE, DRYNESS, Bench, estimate, instruction
 
 LANDSCAPE, UPRIGHT = (1280, 800), (800, 1280)
 LEAST = 56  # px that a gloved finger needs
 CELSIUS = 273.15
-
-
-@pytest.fixture(scope="module")
-def browser() -> Iterator[Any]:
-    with started_browser() as found:
-        yield found
 
 
 @pytest.fixture

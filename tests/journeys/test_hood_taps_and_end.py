@@ -10,17 +10,11 @@ from typing import Any
 import pytest
 
 from forerun.records.readings import read_readings
-from journeys.browser import PHONE, TABLET, Look, started_browser
+from journeys.browser import PHONE, TABLET, Look
 from journeys.hood_bench import CODE, DRYNESS, RUN, Bench, estimate, instruction
 from journeys.test_hood import CELSIUS, LANDSCAPE, at_hood, press, under_way, until
 
 SIZES = pytest.mark.parametrize("size", [LANDSCAPE, TABLET, PHONE], ids=["wide", "tablet", "phone"])
-
-
-@pytest.fixture(scope="module")
-def browser() -> Iterator[Any]:
-    with started_browser() as found:
-        yield found
 
 
 @pytest.fixture

@@ -9,7 +9,7 @@ from typing import Any
 
 import pytest
 
-from journeys.browser import Look, opened, started_browser
+from journeys.browser import Look, opened
 from journeys.served import Server
 
 _MOST_TABS = 150
@@ -25,12 +25,6 @@ _RING = """() => {
   const style = getComputedStyle(document.activeElement);
   return style.outlineStyle !== 'none' && parseFloat(style.outlineWidth) >= 2;
 }"""
-
-
-@pytest.fixture(scope="module")
-def browser() -> Iterator[Any]:
-    with started_browser() as found:
-        yield found
 
 
 @pytest.fixture(scope="module")

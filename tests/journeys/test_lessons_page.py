@@ -2,30 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from typing import Any
 
 import pytest
 
 from forerun.sheets.topics import topics
-from journeys.browser import DESK, PHONE, TABLET, Look, opened, started_browser
+from journeys.browser import DESK, PHONE, TABLET, Look, opened
 from journeys.served import Server
 
 MAKE = "Make the lesson: "
 CLOSE = "Close together: cyclohexane and heptane"
-
-
-@pytest.fixture(scope="module")
-def browser() -> Iterator[Any]:
-    with started_browser() as found:
-        yield found
-
-
-@pytest.fixture(scope="module")
-def server() -> Iterator[Server]:
-    found = Server()
-    yield found
-    assert "Traceback" not in found.close()
 
 
 def _to_the_lessons(look: Look) -> None:

@@ -9,7 +9,7 @@ from typing import Any
 
 import pytest
 
-from journeys.browser import DESK, PHONE, TABLET, Look, opened, started_browser
+from journeys.browser import DESK, PHONE, TABLET, Look, opened
 from journeys.own_glass import NAME, calibration_files, keep_two_states
 from journeys.served import Server
 
@@ -18,12 +18,6 @@ SMALL = (
     "[...document.querySelectorAll('.glass :is(button, a, input, select, summary)')].filter(e => "
     "e.offsetHeight && e.getBoundingClientRect().height < 44).map(e => e.textContent || e.id)"
 )
-
-
-@pytest.fixture(scope="module")
-def browser() -> Iterator[Any]:
-    with started_browser() as found:
-        yield found
 
 
 @pytest.fixture

@@ -11,21 +11,8 @@ from typing import Any
 
 import pytest
 
-from journeys.browser import DESK, PHONE, TABLET, Look, opened, started_browser
+from journeys.browser import DESK, PHONE, TABLET, Look, opened
 from journeys.served import Server
-
-
-@pytest.fixture(scope="module")
-def browser() -> Iterator[Any]:
-    with started_browser() as found:
-        yield found
-
-
-@pytest.fixture(scope="module")
-def server() -> Iterator[Server]:
-    found = Server()
-    yield found
-    assert "Traceback" not in found.close()
 
 
 @pytest.fixture

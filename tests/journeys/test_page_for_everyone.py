@@ -7,16 +7,10 @@ from typing import Any
 
 import pytest
 
-from journeys.browser import DESK, PHONE, TABLET, Look, opened, started_browser
+from journeys.browser import DESK, PHONE, TABLET, Look, opened
 from journeys.served import Server
 
 LEAST = 44  # px that a finger needs
-
-
-@pytest.fixture(scope="module")
-def browser() -> Iterator[Any]:
-    with started_browser() as found:
-        yield found
 
 
 @pytest.fixture(scope="module")

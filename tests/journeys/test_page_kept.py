@@ -8,7 +8,7 @@ from typing import Any
 
 import pytest
 
-from journeys.browser import DESK, PHONE, TABLET, Look, opened, started_browser
+from journeys.browser import DESK, PHONE, TABLET, Look, opened
 from journeys.served import Server
 from journeys.test_page_for_everyone import LEAST
 
@@ -16,12 +16,6 @@ NASTY = "<img src=x onerror='window.hacked=1'>"
 LOG = "time_min,head_C,distillate_mL\n0,20,0\n20,58,0\n24,60,2\n40,64,20\n45,80,25\n70,110,50\n"
 ASSAYS = "cut,method,substance,value,unit\n1,mass,,20.1,g\n"
 SIZES = pytest.mark.parametrize("size", [DESK, TABLET, PHONE], ids=["desk", "tablet", "phone"])
-
-
-@pytest.fixture(scope="module")
-def browser() -> Iterator[Any]:
-    with started_browser() as found:
-        yield found
 
 
 @pytest.fixture(scope="module")

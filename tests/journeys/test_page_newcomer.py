@@ -9,7 +9,7 @@ from typing import Any
 
 import pytest
 
-from journeys.browser import Look, opened, started_browser
+from journeys.browser import Look, opened
 from journeys.served import Server
 
 NO_FIELD = """
@@ -31,19 +31,6 @@ reflux_ratio = 2
 settle = "10 min"
 stop = { residue = "40 mL", time = "2 h" }
 """
-
-
-@pytest.fixture(scope="module")
-def browser() -> Iterator[Any]:
-    with started_browser() as found:
-        yield found
-
-
-@pytest.fixture(scope="module")
-def server() -> Iterator[Server]:
-    found = Server()
-    yield found
-    assert "Traceback" not in found.close()
 
 
 @pytest.fixture

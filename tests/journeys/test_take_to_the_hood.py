@@ -8,16 +8,10 @@ from typing import Any
 
 import pytest
 
-from journeys.browser import DESK, opened, started_browser
+from journeys.browser import DESK, opened
 from journeys.served import Server
 
 PATIENCE = 90_000  # ms: the first estimate of a server starts a process and runs the ensemble
-
-
-@pytest.fixture(scope="module")
-def browser() -> Iterator[Any]:
-    with started_browser() as found:
-        yield found
 
 
 @pytest.fixture(scope="module")

@@ -7,17 +7,11 @@ from typing import Any
 
 import pytest
 
-from journeys.browser import DESK, PHONE, TABLET, started_browser
+from journeys.browser import DESK, PHONE, TABLET
 from journeys.hood_bench import Bench, together
 from journeys.test_hood import LEAST, at_hood, press, text, until
 
 VIEW = "wall/curves"
-
-
-@pytest.fixture(scope="module")
-def browser() -> Iterator[Any]:
-    with started_browser() as found:
-        yield found
 
 
 @pytest.fixture
