@@ -111,21 +111,22 @@ def record(
 @click.command()
 @click.argument("name", required=False)
 @click.option("--out", metavar="FILE.svg", help="Draw what its runs have shown into this file.")
+@click.option("--anew", is_flag=True, help="Review the runs it rests on again, and keep that.")
 @as_json_option
-def passport(name: str | None, out: str | None, as_json: bool) -> None:
+def passport(name: str | None, out: str | None, anew: bool, as_json: bool) -> None:
     """What your own glassware has shown: NAME as sheets have it, or the list of all."""
     from forerun.app.output import check_drawing_name, write_drawing
     from forerun.app.passport import passport as answer
-    from forerun.app.passport import passports
+    from forerun.app.passport import passport_anew, passports
     from forerun.core.errors import BadInput
 
     check_drawing_name(out)
     if name is None:
-        if out is not None:
-            raise BadInput("NAME", "nothing", "the name of a passport, to draw it")
+        if out is not None or anew:
+            raise BadInput("NAME", "nothing", "the name of a passport, to draw or reckon it again")
         show_answer(passports(), as_json)
         return
-    found = answer(name)
+    found = passport_anew(name) if anew else answer(name)
     written = None if out is None else write_drawing(out, found.drawing())
     show_answer(found, as_json, written)
 

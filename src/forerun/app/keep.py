@@ -10,7 +10,7 @@ from forerun.records.interface import RunStore
 from forerun.records.readings import Readings, readings_of
 from forerun.reporting.review import Reviewed
 from forerun.reporting.review_json import leads_object
-from forerun.reviewing.passport import passport_of
+from forerun.reviewing.passport import log_digest, passport_of
 from forerun.reviewing.review import Review
 from forerun.reviewing.scoring import Score, coverage_sentence, lead_sentence
 
@@ -67,6 +67,7 @@ def keep_run(store: RunStore, sheet_text: str, reviewed: Reviewed, score: Score 
                 "first_drop_inside": score.first_drop_inside,
                 "leads": leads_object(score),
                 "beats_baseline": score.beats_baseline,
+                "log": log_digest(review),
             },
         )
     name = review.sheet.rig.passport
@@ -112,6 +113,10 @@ def kept_run(store: RunStore, number: int) -> KeptRun:
 
 
 def standing(store: RunStore) -> str:
-    """Return how the forecasts did over all runs that were kept, in a sentence or two."""
-    scores = [e.data for run in store.runs() for e in store.entries(run.id, "score")]
+    """Return how the forecasts did over all runs that were kept, in a sentence or two.
+
+    A run that was reviewed twice counts once, by its last review.
+    """
+    told = [e.data for run in store.runs() for e in store.entries(run.id, "score")]
+    scores = list({data.get("log", k): data for k, data in enumerate(told)}.values())
     return f"{coverage_sentence(scores)} {lead_sentence(scores)}".rstrip()

@@ -15,6 +15,7 @@ from forerun.reporting.paper import Paper
 from forerun.reporting.scale import Axis, axis_over
 from forerun.reporting.svg import circle, document, element, rectangle, straight, text
 from forerun.reporting.table import columns, wrapped
+from forerun.reviewing.passport import in_one_sentence
 
 __all__ = ["Passport", "narrowing_as_svg"]
 
@@ -43,10 +44,15 @@ class Passport:
     @property
     def warnings(self) -> tuple[str, ...]:
         """Sentences that the user should read."""
+        last = self.states[-1]
         kinds = {str(state.get("column", "")) for state in self.states}
+        found = [in_one_sentence(self.name, last)]
         if len(kinds) > 1:
-            return (f'Runs of different columns are kept under "{self.name}".',)
-        return ()
+            found.append(f'Runs of different columns are kept under "{self.name}".')
+        if last.get("left_out"):
+            runs = ", ".join(last["left_out"])
+            found.append(f"Not counted, as they could not be reviewed again: {runs}.")
+        return tuple(sentence for sentence in found if sentence)
 
     @property
     def finding(self) -> str:
@@ -59,7 +65,8 @@ class Passport:
         ]
         runs = int(last.get("runs", len(self.states)))
         after = f"after {runs} run" + ("s" if runs != 1 else "")
-        return f"{self.name} ({last.get('column', '')}), {after}: {', '.join(told)}"
+        known = ", ".join(told) or "nothing known"
+        return f"{self.name} ({last.get('column', '')}), {after}: {known}"
 
     def brief(self) -> dict[str, Any]:
         """Return what is known of it now: the middle and the 80 % band of each quantity, SI."""

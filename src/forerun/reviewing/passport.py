@@ -9,13 +9,22 @@ from dataclasses import replace
 from typing import Any
 
 from forerun.equilibrium.band_rules import EIGHTY
+from forerun.records.readings import Reading
 from forerun.reviewing.fitting_run import Estimate
 from forerun.reviewing.review import Review
 from forerun.sheets.model import RunSheet, Setting
 
-__all__ = ["log_digest", "passport_from", "passport_of", "with_passport"]
+__all__ = ["in_one_sentence", "log_digest", "passport_from", "passport_of", "with_passport"]
 
 _OF_THE_COLUMN = ("plates", "holdup_m3", "heat_loss_W_K")
+# channels by which a log is known again: factor to the unit of the bench, and its zero there
+_KNOWN_BY = (
+    ("head_K", 1.0, 273.15),
+    ("pot_K", 1.0, 273.15),
+    ("bath_K", 1.0, 273.15),
+    ("distillate_m3", 1e6, 0.0),
+    ("distillate_kg", 1e3, 0.0),
+)
 _LEARNT = 0.15  # of the doubt that a run must take away for its value to be kept
 _LEAST_OWN = 0.1  # of what was likely before, that a run must weigh by itself to be counted
 # Beside the width of the fit: runs of one column differ by load and packing; from memory.
@@ -33,10 +42,13 @@ def passport_of(
         run: name of the run, for the history.
 
     Returns:
-        Plain values to be kept, None where this run says nothing of the column. Each quantity is
-        the mean of all runs so far, each weighed by its own width in the logarithm. A run whose
-        log is among them already takes the place of its earlier review.
+        Plain values to be kept, None where this run changes nothing. Each quantity is the mean of
+        all runs so far, each weighed by its own width in the logarithm. A run whose log is among
+        them already takes the place of its earlier review, or takes it away where it says too
+        little now; a review without fit and samples did not look, and leaves it.
     """
+    if review.fit is None and review.at_total_reflux is None:
+        return None
     estimates = {e.name: e for e in (() if review.fit is None else review.fit.estimates)}
     if review.at_total_reflux is not None:
         estimates["plates"] = review.at_total_reflux
@@ -45,8 +57,26 @@ def passport_of(
 
 
 def log_digest(review: Review) -> str:
-    """Return by what the log of a run is known again, whatever else is said of the run."""
-    return hashlib.sha256(repr(review.readings.rows).encode()).hexdigest()[:16]
+    """Return by what the log of a run is known again, whatever else is said of the run.
+
+    What was read when counts, in whole seconds from the first reading and in hundredths of a
+    degree, a millilitre or a gram; not how the file was written, nor its remarks. The pressure is
+    left out, as it is rounded when it is exported in another unit.
+    """
+    read = [
+        (row.time_s, digits)
+        for row in review.readings.rows
+        if any(digits := [_digits(row, *channel) for channel in _KNOWN_BY])
+    ]
+    start = read[0][0] if read else 0.0
+    told = "\n".join(" ".join([str(round(time - start)), *digits]) for time, digits in read)
+    return hashlib.sha256(told.encode()).hexdigest()[:16]
+
+
+def _digits(row: Reading, channel: str, scale: float, zero: float) -> str:
+    """Return what one channel read in hundredths of its bench unit, empty where nothing."""
+    value = float(getattr(row, channel))
+    return str(round(100.0 * (scale * value - zero))) if math.isfinite(value) else ""
 
 
 def passport_from(
@@ -66,17 +96,23 @@ def passport_from(
         log: by what its log is known again; empty where there is none.
 
     Returns:
-        As `passport_of`; under ``own`` stands what this run alone showed, with its 80 % band,
-        under ``looks`` the same of every run so far.
+        As `passport_of`, None where there is nothing to add and nothing to take away; under
+        ``own`` stands what this run alone showed, with its 80 % band,
+        under ``looks`` the same of every run so far. No quantity is left, and ``runs`` is 0, when
+        the only run was taken away.
     """
     looked = [_alone(e) for e in estimates if e.name in _OF_THE_COLUMN and _tells(e)]
     own = {e.name: e for e in looked if e is not None}
-    if not own:
+    known = _looks(before)
+    looks = [one for one in known if not log or one.get("log") != log]
+    if not own and len(looks) == len(known):
         return None
-    look: dict[str, Any] = {"run": run, "log": log, "runs": 1}
-    look.update({key: {"value": e.value, "relative_sigma": _width(e)} for key, e in own.items()})
-    looks = [one for one in _looks(before) if not log or one.get("log") != log]
-    looks.append(look)
+    if own:
+        look: dict[str, Any] = {"run": run, "log": log, "runs": 1}
+        look |= {key: {"value": e.value, "relative_sigma": _width(e)} for key, e in own.items()}
+        looks.append(look)
+    elif before is not None:
+        column = str(before.get("column", column))
     found: dict[str, Any] = {}
     for key in _OF_THE_COLUMN:
         kept = _joined([one[key] for one in looks if key in one])
@@ -95,14 +131,43 @@ def passport_from(
 
 
 def _looks(before: Mapping[str, Any] | None) -> list[dict[str, Any]]:
-    """Return what each run so far showed by itself; what was kept in one goes on as one."""
+    """Return what each run so far showed by itself; what was kept in one goes on as one, marked."""
     if before is None:
         return []
     if "looks" in before:
         return [dict(one) for one in before["looks"]]
     known = {key: before[key] for key in _OF_THE_COLUMN if key in before}
     runs = int(before.get("runs", 1))
-    return [{"run": str(before.get("last", "")), "log": "", "runs": runs, **known}]
+    return [{"run": str(before.get("last", "")), "log": "", "runs": runs, "joined": True, **known}]
+
+
+def _in_one(kept: Mapping[str, Any]) -> int:
+    """Return how many runs of a passport are kept in one, without what each showed by itself.
+
+    So they were before runs were kept one by one; what was likely before counts in each of them.
+
+    Args:
+        kept: the passport.
+    """
+    return sum(int(one["runs"]) for one in _looks(kept) if one.get("joined"))
+
+
+def in_one_sentence(name: str, kept: Mapping[str, Any]) -> str:
+    """Return what is to be said of such runs, and what mends it; empty where there are none.
+
+    Args:
+        name: of the passport.
+        kept: the passport.
+    """
+    runs = _in_one(kept)
+    if not runs:
+        return ""
+    which = "A run" if runs == 1 else f"{runs} runs"
+    return (
+        f'{which} of the passport "{name}" came from before each was kept by itself: its bands may '
+        "be too narrow or too wide. To reckon it again from the runs in the library: "
+        f'forerun passport "{name}" --anew'
+    )
 
 
 def _tells(own: Estimate) -> bool:
@@ -170,6 +235,11 @@ def with_passport(sheet: RunSheet, kept: Mapping[str, Any] | None) -> RunSheet:
         )
         return replace(sheet, warnings=(*sheet.warnings, sentence))
     runs = int(kept.get("runs", 1))
+    if runs == 0:
+        sentence = f'The passport "{name}" holds no run any more: typical values are taken.'
+        return replace(sheet, warnings=(*sheet.warnings, sentence))
+    doubt = in_one_sentence(name, kept)
+    warnings = (*sheet.warnings, doubt) if doubt else sheet.warnings
     origin = f'passport "{name}", {runs} run' + ("s" if runs > 1 else "")
     changes = {
         key: _setting(kept[key], _stated(sheet, key), origin)
@@ -184,7 +254,7 @@ def with_passport(sheet: RunSheet, kept: Mapping[str, Any] | None) -> RunSheet:
         holdup_m3=changes.get("holdup_m3", sheet.rig.holdup_m3),
         heat_loss_W_K=changes.get("heat_loss_W_K", sheet.rig.heat_loss_W_K),
     )
-    return replace(sheet, rig=rig, defaults=(*sheet.defaults, note))
+    return replace(sheet, rig=rig, defaults=(*sheet.defaults, note), warnings=warnings)
 
 
 def _stated(sheet: RunSheet, key: str) -> Setting:

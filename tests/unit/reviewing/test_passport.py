@@ -15,8 +15,10 @@ from forerun.app.passport import passports
 from forerun.core.errors import BadInput
 from forerun.equilibrium.band_rules import EIGHTY
 from forerun.records.library import open_store
+from forerun.records.readings import read_readings
+from forerun.reporting.passport import Passport
 from forerun.reviewing.fitting_run import Estimate
-from forerun.reviewing.passport import passport_of, with_passport
+from forerun.reviewing.passport import log_digest, passport_of, with_passport
 from forerun.reviewing.review import Review
 from forerun.sheets.resolving import load
 
@@ -41,12 +43,13 @@ def _review(plates: float, half: float, learnt: float = 0.8, log: str = "") -> R
 
 
 def _reviewed(found: Estimate, log: str = "") -> Review:
-    rows = (log or f"another log, {next(_LOGS)}",)
+    number = sum(log.encode()) if log else 1000 + next(_LOGS)
+    readings = read_readings(f"time_s,head_C\n0,20.00\n60,{20.0 + 0.01 * number:.2f}\n")
     made: Any = SimpleNamespace(
         fit=SimpleNamespace(estimates=(found,)),
         at_total_reflux=None,
         sheet=load(SHEET),
-        readings=SimpleNamespace(rows=rows),
+        readings=readings,
     )
     return cast("Review", made)
 
@@ -197,13 +200,85 @@ def test_the_order_of_runs_does_not_matter() -> None:
 
 def test_a_passport_without_its_looks_goes_on_as_one() -> None:
     """As those are that were kept before looks were."""
-    old = {
-        "plates": {"value": 3.0, "relative_sigma": 0.1},
-        "column": "Vigreux 30 cm",
-        "runs": 3,
-        "last": "run 3",
-    }
-    found = passport_of(_review(3.0, 0.3), old, "run 4")
+    found = passport_of(_review(3.0, 0.3), _OLD, "run 4")
     assert found is not None
     assert found["runs"] == 4
     assert found["plates"]["relative_sigma"] < 0.1
+
+
+def _digest(text: str) -> str:
+    made: Any = SimpleNamespace(readings=read_readings(text))
+    return log_digest(cast("Review", made))
+
+
+def test_a_log_that_was_exported_again_is_the_same_log() -> None:
+    """Other time heading, decimals, order of columns, remarks, rounded pressure, separators."""
+    first = "time_s,head_C,pressure_mmHg,distillate_mL\n0,20.1,760,0\n90,78.25,760,1.5\n"
+    for again in (
+        "time_min,remark,distillate_mL,head_C\n0.0,start,0.0,20.10\n1.5,,1.50,78.250\n",
+        "time_s;head_C;distillate_mL;pressure_mbar\n0;20,1;0;1013\n90;78,25;1,5;1013\n",
+        "time,head_C,distillate_mL\n2026-05-04T10:00:07,20.1,0\n2026-05-04T10:01:37,78.25,1.5\n",
+        "time_s,head_C,distillate_mL,remark\n-60,,,bath on\n0,20.1,0,\n90,78.25,1.5,\n",
+    ):
+        assert _digest(again) == _digest(first), again
+    for other in (
+        first.replace("78.25", "78.26"),
+        first.replace("90,", "92,"),
+        first.replace(",1.5", ",1.52"),
+    ):
+        assert _digest(other) != _digest(first), other
+
+
+def test_a_later_review_that_says_little_takes_the_earlier_look_away() -> None:
+    first = passport_of(_review(3.0, 0.6, log="a"), None, "run 1")
+    other = passport_of(_review(3.4, 0.6, log="b"), first, "run 2")
+    alone = passport_of(_review(3.4, 0.6, log="b"), None, "run 2")
+    less = passport_of(_review(9.0, 0.6, learnt=0.05, log="a"), other, "run 3")
+    assert less is not None
+    assert alone is not None
+    assert less["plates"] == alone["plates"]
+    assert less["runs"] == 1
+    assert [look["run"] for look in less["looks"]] == ["run 2"]
+
+
+def test_a_passport_whose_only_run_was_taken_away_is_of_no_run() -> None:
+    first = passport_of(_review(3.0, 0.6, log="a"), None, "run 1")
+    none = passport_of(_review(3.0, 0.6, learnt=0.05, log="a"), first, "run 2")
+    assert none is not None
+    assert none["runs"] == 0
+    assert "plates" not in none
+    sheet = load(SHEET)
+    found = with_passport(sheet, none)
+    assert found.rig == sheet.rig
+    assert "holds no run any more" in found.warnings[-1]
+    shown = Passport("my Vigreux", (cast("Any", first), none))
+    assert shown.finding.endswith("after 0 runs: nothing known")
+    assert shown.table()[1][1][1] == "– | –"
+    assert "run 2" in shown.drawing()
+
+
+def test_a_review_that_did_not_look_takes_nothing_away() -> None:
+    first = passport_of(_review(3.0, 0.6, log="a"), None, "run 1")
+    quick: Any = _review(3.0, 0.6, log="a")
+    quick.fit = None
+    assert passport_of(cast("Review", quick), first, "run 2") is None
+
+
+_OLD = {
+    "plates": {"value": 3.0, "relative_sigma": 0.1},
+    "column": "Vigreux 30 cm",
+    "runs": 3,
+    "last": "run 3",
+}
+
+
+def test_a_passport_without_looks_is_doubted_in_words_until_it_is_reckoned_again() -> None:
+    later = passport_of(_review(3.0, 0.3), _OLD, "run 4")
+    assert later is not None
+    for kept in (_OLD, later):
+        said = with_passport(load(SHEET), kept).warnings[-1]
+        assert said.startswith('3 runs of the passport "my Vigreux" came from before')
+        assert 'forerun passport "my Vigreux" --anew' in said
+        assert said in Passport("my Vigreux", (kept,)).warnings
+    new = passport_of(_review(3.0, 0.3), None, "run 4")
+    assert not any("too narrow" in text for text in with_passport(load(SHEET), new).warnings)

@@ -15,6 +15,7 @@ _HOW = (
     "own band.",
     "Runs of one column are taken to differ by 5 % whatever each of them says (from memory).",
     "A run is left out of a quantity of which it taught too little.",
+    "A log that is reviewed again takes the place of its earlier review.",
     "What a sheet states itself goes before what is kept here.",
 )
 
