@@ -15,6 +15,7 @@ import json
 import math
 import sys
 from dataclasses import replace
+from datetime import date
 from pathlib import Path
 from typing import Any
 
@@ -114,6 +115,7 @@ def _summary(columns: list[list[list[dict[str, Any]]]]) -> dict[str, Any]:
     """Return mean widths and shares inside, without and with a passport."""
     rows = [row for column in columns for row in column]
     found: dict[str, Any] = {
+        "date": date.today().isoformat(),
         "columns": len(columns),
         "runs": len(rows),
         "example": _EXAMPLE,
@@ -130,8 +132,24 @@ def _summary(columns: list[list[list[dict[str, Any]]]]) -> dict[str, Any]:
                 round(float(v), 5) for v in widths.std(axis=0) / math.sqrt(len(columns))
             ],
             "inside": [int(v) for v in inside.sum(axis=0)],
+            "inside_95": [_coverage_band(columns, name, which) for which in (0, 1)],
         }
     return found
+
+
+def _coverage_band(
+    columns: list[list[list[dict[str, Any]]]], name: str, which: int
+) -> list[float]:
+    """Return the middle 95 % of the share inside, columns drawn again (runs of one hang together).
+
+    Args:
+        columns: what each run of each column says of the forecasts.
+        name: of the quantity.
+        which: 0 without a passport, 1 with one.
+    """
+    shares = np.array([np.mean([run[which][name]["inside"] for run in one]) for one in columns])
+    drawn = np.random.default_rng(0).choice(shares, (10_000, shares.size)).mean(axis=1)
+    return [round(float(v), 3) for v in np.quantile(drawn, (0.025, 0.975))]
 
 
 if __name__ == "__main__":
