@@ -137,9 +137,7 @@ def _summary(columns: list[list[list[dict[str, Any]]]]) -> dict[str, Any]:
     return found
 
 
-def _coverage_band(
-    columns: list[list[list[dict[str, Any]]]], name: str, which: int
-) -> list[float]:
+def _coverage_band(columns: list[list[list[dict[str, Any]]]], name: str, which: int) -> list[float]:
     """Return the middle 95 % of the share inside, columns drawn again (runs of one hang together).
 
     Args:
