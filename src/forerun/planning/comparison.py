@@ -14,17 +14,18 @@ from forerun.equilibrium.mixture import Mixture
 from forerun.forecast.drawing import as_member
 from forerun.planning.aims import Goal, weights_for
 from forerun.planning.candidates import planned
+from forerun.planning.repeating import Round, rounds_of
 from forerun.planning.windows import best_window
 from forerun.sheets.model import RunSheet
 from forerun.sheets.variants import variant
 from forerun.still.from_sheet import prepare
 from forerun.still.from_sheet_special import splits
-from forerun.still.inputs import StillInput, Stop
+from forerun.still.inputs import StillInput
 from forerun.still.results import Run
 from forerun.still.run import run_still
 from forerun.substances.correlations import boiling_temperature
 
-__all__ = ["COLUMNS", "FRACTIONS", "Fraction", "Round", "Step", "Way", "Ways", "ways_of"]
+__all__ = ["COLUMNS", "FRACTIONS", "Fraction", "Step", "Way", "Ways", "ways_of"]
 
 Floats = npt.NDArray[np.float64]
 Told = Callable[[int, int], None]
@@ -37,8 +38,6 @@ FRACTIONS = 5
 _USUAL_REFLUX = 3.0  # where the sheet names none; a judgement, no source
 _HOLD = 1200.0  # s at total reflux, counted from the first drop; a judgement, no source
 _HELD = 5  # plates of the column that is first held at total reflux
-_ROUNDS = 4  # repetitions of the simple still
-_SMALLEST = 5e-6  # m3, below which nobody distils it again; a judgement, no source
 _INTERVAL = 20.0  # s between points
 
 
@@ -61,25 +60,6 @@ class Fraction:
     share: float
     head_low_K: float
     head_high_K: float
-
-
-@dataclass(frozen=True, slots=True)
-class Round:
-    """One distillation of a series in which the first half is distilled again.
-
-    Args:
-        number: from 1.
-        purity: of the component that the first vapour is richest in, in the receiver [mol/mol].
-        share: of that component as it was charged at the very start [-].
-        volume_m3: in the receiver [m3].
-        lost: share of that component that went into this round and did not come over [-].
-    """
-
-    number: int
-    purity: float
-    share: float
-    volume_m3: float
-    lost: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -219,7 +199,7 @@ def ways_of(
     mixture = prepare(sheet).mixture
     assert simple is not None
     followed = _first_over(ways[0])
-    rounds = _rounds(simple, ways[0].run, followed)
+    rounds = rounds_of(sheet, simple, followed, lambda s: _simple_still(s, pressure))
     told(count, count)
     stairs = _stairs(sheet, pressure)
     return Ways(
@@ -252,6 +232,10 @@ def _sheet_for(
     method = "fractional" if plates else "simple"
     found = planned(sheet, method, pressure=pressure, reflux=reflux, rig=dict(rig)).sheet
     return variant(found, programme=programme) if programme else found
+
+
+def _simple_still(sheet: RunSheet, pressure: float) -> StillInput:
+    return _quick(prepare(_sheet_for(sheet, 0, 0.0, pressure)).still)
 
 
 def _quick(given: StillInput) -> StillInput:
@@ -339,45 +323,6 @@ def _first_over(simple: Way) -> int:
     if known.size == 0:
         return 0
     return int(np.argmax(known[0] / (charged / charged.sum())))
-
-
-def _rounds(given: StillInput, first: Run, followed: int) -> tuple[Round, ...]:
-    """Distil again and again, each time only the first half of what is in the flask."""
-    charged = first.ledger.charge_mol
-    at_start = float(charged[followed])
-    reference = given.bath_reference_m3 or _volume(given, charged)
-    found = []
-    for number in range(1, _ROUNDS + 1):
-        volume = _volume(given, charged)
-        if volume < _SMALLEST:
-            break
-        stop = Stop(given.stop.time_s, residue_m3=0.5 * volume)
-        again = replace(given, charge_mol=charged, stop=stop, bath_reference_m3=reference)
-        try:
-            run = run_still(again)
-        except CalculationFailed:
-            break
-        over = run.ledger.cuts_mol
-        if over.sum() <= 0.0:
-            break
-        lost = 1.0 - float(over[followed] / charged[followed])
-        found.append(
-            Round(
-                number,
-                float(over[followed] / over.sum()),
-                float(over[followed] / at_start),
-                float(run.trace.distillate_volume_m3[-1]),
-                lost,
-            )
-        )
-        charged = over
-    return tuple(found)
-
-
-def _volume(given: StillInput, moles: Floats) -> float:
-    t = given.room_temperature_K - 293.15
-    v = given.liquids.molar_volume
-    return float(moles @ (v[:, 0] + t * (v[:, 1] + t * v[:, 2])))
 
 
 def _stairs(sheet: RunSheet, pressure: float) -> tuple[Step, ...]:

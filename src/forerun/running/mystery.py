@@ -23,10 +23,8 @@ from forerun.running.diagnosing import diagnose_case, ranked
 from forerun.running.knowledge import knowledge
 from forerun.running.simulated import SimulatedLog, simulated_log
 from forerun.running.simulated_faults import possible_faults
-from forerun.sheets.form import ChargeForm
 from forerun.sheets.model import Programme, RunSheet
-from forerun.sheets.resolving import resolve
-from forerun.sheets.variants import form_of
+from forerun.sheets.variants import recharged, variant
 from forerun.still.from_sheet import prepare
 from forerun.still.run import run_still
 from forerun.substances.catalogue import find
@@ -201,13 +199,9 @@ def _filled(sheet: RunSheet, share: float, unknown: str) -> RunSheet:
     moles = np.array([share, *rest])
     volumes = moles * np.array([s.molar_volume.v0 for s in substances])
     volumes *= sum(portion.volume_m3 for portion in sheet.charge) / volumes.sum()
-    form = form_of(sheet)
-    charge = [
-        ChargeForm.model_validate({"substance": s.name, "amount": f"{1e6 * v:.{_DECIMALS}f} mL"})
-        for s, v in zip(substances, volumes, strict=True)
-    ]
-    aim = form.aim.model_copy(update={"substance": None})
-    filled = resolve(form.model_copy(update={"charge": charge, "aim": aim}))
+    volumes = np.round(1e6 * volumes, _DECIMALS) * 1e-6
+    open_aim = variant(sheet, aim={"substance": None})
+    filled = recharged(open_aim, volumes, [s.name for s in substances])
     # what a sheet leaves open hangs on its charge and would tell on it
     return replace(filled, title=sheet.title, rig=sheet.rig, programme=sheet.programme, switches=())
 

@@ -2,15 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
 
 from forerun.core.errors import BadInput
-from forerun.sheets.form import AimForm, Form, ProgrammeForm, RigForm, SheetForm, SwitchForm
+from forerun.sheets.form import AimForm, ChargeForm, Form, ProgrammeForm, RigForm, SheetForm, SwitchForm
 from forerun.sheets.model import RunSheet
 from forerun.sheets.resolving import resolve
 
-__all__ = ["form_of", "rig_is_given", "variant"]
+__all__ = ["form_of", "recharged", "rig_is_given", "variant"]
 
 
 def form_of(sheet: RunSheet) -> SheetForm:
@@ -71,6 +71,26 @@ def variant(
     if switches is not None:
         changed["switch"] = [SwitchForm.model_validate(dict(s)) for s in switches]
     return resolve(form.model_copy(update=changed))
+
+
+def recharged(
+    sheet: RunSheet, volumes_m3: Iterable[float], names: Iterable[str] | None = None
+) -> RunSheet:
+    """Return a sheet with other amounts in the flask.
+
+    Args:
+        sheet: the sheet to start from.
+        volumes_m3: of each component [m3].
+        names: other substances; None keeps those of the sheet.
+
+    Raises:
+        BadInput: an amount or a substance that cannot be used.
+    """
+    charge = [
+        ChargeForm.model_validate({"substance": name, "amount": f"{1e6 * volume:.9g} mL"})
+        for name, volume in zip(names or sheet.names, volumes_m3, strict=True)
+    ]
+    return resolve(form_of(sheet).model_copy(update={"charge": charge}))
 
 
 def _merged(old: Form, kind: type[Form], keys: Mapping[str, Any]) -> Form:

@@ -6,11 +6,12 @@ import numpy as np
 import pytest
 
 from forerun.equilibrium.mixture import mixture_of
-from forerun.planning.aims import goal_of
+from forerun.planning.aims import aimed_at_lightest, goal_of
 from forerun.planning.comparison import Ways, ways_of
 from forerun.planning.plate_by_plate import plates_above
 from forerun.planning.shortcut import top_of_column
 from forerun.sheets.resolving import load
+from forerun.sheets.topics import topics
 from forerun.substances.catalogue import find
 
 
@@ -67,6 +68,15 @@ def test_each_repetition_is_purer_and_costs_something(ways: Ways) -> None:
     for one in ways.rounds:
         kept *= 1.0 - one.lost
         assert kept == pytest.approx(one.share)
+
+
+def test_a_half_is_a_half_every_time_however_little_is_left() -> None:
+    sheet = aimed_at_lightest(load(topics()["steam"].sheet))  # 100 mL in a flask of 500 mL
+    found = ways_of(sheet, goal_of(sheet), columns=()).rounds
+    assert [one.number for one in found] == [1, 2, 3, 4, 5]
+    for one in found:
+        assert 1e6 * one.volume_m3 == pytest.approx(100.0 / 2.0**one.number, rel=0.01)
+        assert one.purity == pytest.approx(found[0].purity, abs=0.001)  # two layers, one vapour
 
 
 def test_plates_at_total_reflux_end_where_the_column_does() -> None:
