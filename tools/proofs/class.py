@@ -7,8 +7,8 @@ apart is counted; the plates of so many benches without a fault are fitted. Then
 get hidden runs. Each is marked as a student who reads volumes and decides by rules would be:
 collect until the head has risen by 6 K from where it first stood, name what the run shows
 plainest, guess the middle of what was told of the flask. The same run is read again with a
-thermometer up to 1.5 K higher or lower, by a student who decides the same way, and by one who
-switches at a temperature from a handout.
+thermometer up to 1.5 K higher or lower, by a student who decides the same way, by one who switches
+at a temperature from a handout and says so, and by one who does but hands in the volume alone.
 """
 
 from __future__ import annotations
@@ -17,6 +17,7 @@ import json
 import sys
 import time
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import Any
@@ -45,6 +46,8 @@ _WRONG = {4 * k + 3: fault for k, fault in enumerate(_FAULTS)}
 _LUCK_K = (-1.5, -0.75, 0.75, 1.5)
 _RISE_K = 6.0
 _HANDOUT_K = 273.15 + 90.0
+_FAIR = ("by a rise", "by a handout, said as a temperature")
+_UNSAID = "by a handout, said as a volume"
 _STARTED_M3 = 2e-6  # by then the head stands
 _SEED = 2400
 
@@ -65,7 +68,7 @@ def main(arguments: list[str]) -> int:
     print(json.dumps(found["plates"], indent=2))
     if count >= 24:
         FIGURES.write_text(json.dumps(found, indent=1) + "\n", encoding="utf-8")
-    return 0 if found["marked"]["by a rise"]["largest"] < 2.0 else 1
+    return 0 if max(found["marked"][way]["largest"] for way in _FAIR) < 2.0 else 1
 
 
 def _made(sheet: RunSheet, number: int) -> SimulatedLog:
@@ -124,16 +127,18 @@ def _plates_of(given: StillInput) -> float:
 def _marked(sheet: RunSheet, count: int) -> dict[str, Any]:
     """Return the marks of a class, and by how much luck moves them."""
     hidden = Hidden(faults=hideable(sheet))
-    totals, moved = [], {"by a rise": [], "by a handout": []}
+    totals = []
+    moved: dict[str, list[float]] = {way: [] for way in (*_FAIR, _UNSAID)}
     for number in range(1, count + 1):
         usual = deal(sheet, number, "a proof", hidden)
         named = _plainest(usual)
-        totals.append(_total(usual, named, _by_rise))
+        totals.append(_total(usual, named, _volume(usual, _by_rise)))
         spread: dict[str, list[float]] = {way: [] for way in moved}
         for luck in (0.0, *_LUCK_K):
             one = with_luck(usual, luck)
-            spread["by a rise"].append(_total(one, named, _by_rise))
-            spread["by a handout"].append(_total(one, named, _by_handout))
+            said = (_volume(one, _by_rise), {"end_K": _HANDOUT_K}, _volume(one, _by_handout))
+            for values, switch in zip(spread.values(), said, strict=True):
+                values.append(_total(one, named, switch))
         for way, values in spread.items():
             moved[way].append(max(values) - min(values))
     low, middle, high = np.quantile(totals, (0.0, 0.5, 1.0))
@@ -156,9 +161,13 @@ def _plainest(dealt: Dealt) -> str:
     return max(dealt.labels, key=lambda name: dealt.shown.get(name, 0.0))
 
 
-def _total(dealt: Dealt, named: str, decide: Callable[[Readings], float]) -> float:
-    said = Submission(named, 0.0, decide(dealt.log), 0.5, log=dealt.log)
-    return marks_of(dealt, said).total
+def _volume(dealt: Dealt, decide: Callable[[Readings], float]) -> dict[str, float]:
+    return {"end_m3": decide(dealt.log)}
+
+
+def _total(dealt: Dealt, named: str, switch: dict[str, float]) -> float:
+    said = Submission(named, 0.0, 0.0, 0.5, log=dealt.log)
+    return marks_of(dealt, replace(said, **switch)).total
 
 
 def _by_rise(log: Readings) -> float:

@@ -1,4 +1,4 @@
-"""Files of a class with hidden runs: the instructor's key, what a student gets, what comes back."""
+"""Files of a class with hidden runs: the instructor's key, and what a student gets."""
 
 from __future__ import annotations
 
@@ -13,11 +13,10 @@ from typing import Any
 
 from forerun.app.sheet import load
 from forerun.core.errors import BadInput
-from forerun.core.quantities import format_fraction, format_volume, parse_quantity
-from forerun.records.readings import Readings, read_readings
+from forerun.core.quantities import format_fraction, format_volume
+from forerun.records.readings import Readings
 from forerun.reporting.tables_csv import csv_text
-from forerun.reviewing.marks import WEIGHTS, Dealt, Submission
-from forerun.reviewing.marks_real import Expected
+from forerun.reviewing.marks import WEIGHTS, Dealt
 from forerun.running.mystery import Hidden
 from forerun.sheets.model import RunSheet
 
@@ -27,16 +26,15 @@ __all__ = [
     "PLAN",
     "SHEET",
     "Key",
-    "answer_text",
     "key_from_object",
     "key_object",
     "key_text",
+    "known_keys",
     "log_text",
     "numbers_from",
-    "read_answer",
-    "read_expected",
     "read_key",
     "read_weights",
+    "table_in",
     "task_text",
     "write_into",
 ]
@@ -147,8 +145,8 @@ def read_key(path: str | Path) -> Key:
         BadInput: no such file, or a line that cannot be used.
     """
     place = Path(path)
-    table = _table(place, "key")
-    _only(table, ("secret", "sheet", "students", "hidden", "weights"), "key")
+    table = table_in(place, "key")
+    known_keys(table, ("secret", "sheet", "students", "hidden", "weights"), "key")
     sheet = place.parent / str(table.pop("sheet", SHEET))
     return key_from_object(table, lambda: load(sheet))
 
@@ -178,7 +176,7 @@ def key_from_object(table: Mapping[str, Any], sheet: Callable[[], RunSheet]) -> 
     Raises:
         BadInput: something that cannot be used.
     """
-    _only(table, ("secret", "students", "hidden", "weights"), "key")
+    known_keys(table, ("secret", "students", "hidden", "weights"), "key")
     secret, students = table.get("secret"), table.get("students")
     if not isinstance(secret, str) or not secret:
         raise BadInput("key: secret", secret, "words in quotes")
@@ -205,7 +203,7 @@ def read_weights(path: str | Path | None) -> Mapping[str, float]:
     """
     if path is None:
         return dict(WEIGHTS)
-    found = _weights(_table(Path(path), "--weights").get("weights"))
+    found = _weights(table_in(Path(path), "--weights").get("weights"))
     if min(found.values()) < 0.0 or not sum(found.values()) > 0.0:
         raise BadInput("--weights", dict(found), "shares, none below zero, not all zero")
     return found
@@ -214,7 +212,7 @@ def read_weights(path: str | Path | None) -> Mapping[str, float]:
 def _hidden(table: object) -> Hidden:
     if not isinstance(table, Mapping):
         raise BadInput("key: hidden", table, "a table with share, faults, unknowns")
-    _only(table, ("share", "faults", "unknowns"), "key: hidden")
+    known_keys(table, ("share", "faults", "unknowns"), "key: hidden")
     share = table.get("share", [0.3, 0.7])
     if not _is_list(share, (int, float)) or len(share) != 2:
         raise BadInput("key: hidden.share", share, "two mole fractions, such as [0.3, 0.7]")
@@ -231,7 +229,7 @@ def _weights(table: object) -> Mapping[str, float]:
     known = ", ".join(WEIGHTS)
     if not isinstance(table, Mapping) or not _is_list(list(table.values()), (int, float)):
         raise BadInput("key: weights", table, f"numbers for {known}")
-    _only(table, tuple(WEIGHTS), "key: weights")
+    known_keys(table, tuple(WEIGHTS), "key: weights")
     return {part: float(table.get(part, 0.0)) for part in WEIGHTS}
 
 
@@ -241,13 +239,32 @@ def _is_list(value: object, kind: type | tuple[type, ...]) -> bool:
     )
 
 
-def _only(table: Mapping[str, Any], keys: Sequence[str], field: str) -> None:
+def known_keys(table: Mapping[str, Any], keys: Sequence[str], field: str) -> None:
+    """Refuse a table with any other key.
+
+    Args:
+        table: as read.
+        keys: those that it may have.
+        field: what the table is called in messages.
+
+    Raises:
+        BadInput: another key.
+    """
     for key in table:
         if key not in keys:
             raise BadInput(f"{field}.{key}", key, f"one of {', '.join(keys)}")
 
 
-def _table(path: Path, name: str) -> dict[str, Any]:
+def table_in(path: Path, name: str) -> dict[str, Any]:
+    """Return what a small TOML file says.
+
+    Args:
+        path: of the file.
+        name: what it is called in messages.
+
+    Raises:
+        BadInput: a file that cannot be read, or is no TOML.
+    """
     try:
         with path.open("rb") as file:
             raw = file.read(_LARGEST + 1)
@@ -305,103 +322,12 @@ def task_text(key: Key, dealt: Dealt) -> str:
         "",
         f"{SHEET} has the glass and the programme; its amounts are a guess for you to change.",
         f"{LOG} is what the bench read. Hand it in as it is.",
-        f"Decide, write it into {ANSWER}, and say why.",
+        f"Decide, write it into {ANSWER}, and say why. Where a temperature decides, write the "
+        "temperature: nobody loses by the thermometer that they were handed.",
         "To drive the run otherwise, change [programme] and hand your sheet in as "
         f"{PLAN}; ask for the log that it gives.",
     ]
     return "\n".join(lines) + "\n"
-
-
-def answer_text(dealt: Dealt) -> str:
-    """Return the form that a student fills in.
-
-    Args:
-        dealt: what the student has.
-    """
-    questions = {
-        "fault": "what goes wrong: "
-        + "; ".join(f'"{name}" ({label})' for name, label in dealt.labels.items()),
-        "share": f'{dealt.first} in the flask, such as "45 mol%"',
-        "unknown": "the name of the unknown",
-    }
-    lines = [
-        f"# {dealt.code}",
-        *(f'{question} = ""  # {questions[question]}' for question in dealt.asked),
-        f'start = ""  # distillate when the receiver for {dealt.name} is put in place, "2 mL"',
-        'end = ""  # distillate when it is taken away, "20 mL"',
-        'why = """',
-        '"""',
-    ]
-    return "\n".join(lines) + "\n"
-
-
-def read_answer(folder: Path, dealt: Dealt) -> Submission:
-    """Read what a student handed in.
-
-    Args:
-        folder: with the answer and the log.
-        dealt: what the student had.
-
-    Raises:
-        BadInput: no answer there, or one that cannot be used.
-    """
-    place = f"{folder.name}/{ANSWER}"
-    table = _table(folder / ANSWER, place)
-    _only(table, ("fault", "share", "unknown", "start", "end", "why"), place)
-    words = {key: str(value).strip() for key, value in table.items()}
-    share = words.get("share", "")
-    log = folder / LOG
-    return Submission(
-        fault=words.get("fault", ""),
-        start_m3=_volume(words.get("start", ""), f"{place}: start"),
-        end_m3=_volume(words.get("end", ""), f"{place}: end"),
-        mole_fraction=_mole_fraction(share, f"{place}: share") if share else None,
-        unknown=words.get("unknown", ""),
-        why=words.get("why", "")[:_LONGEST],
-        log=read_readings(log, f"{folder.name}/{LOG}") if log.is_file() else None,
-    )
-
-
-def read_expected(folder: Path, sheet: RunSheet) -> Expected:
-    """Read what a bench said of its receiver before it was analysed.
-
-    Args:
-        folder: of the bench, with the answer in it.
-        sheet: of its run.
-
-    Raises:
-        BadInput: an answer that cannot be used.
-    """
-    place = f"{folder.name}/{ANSWER}"
-    table = _table(folder / ANSWER, place)
-    _only(table, ("receiver", "purity", "why"), place)
-    receiver = table.get("receiver")
-    if receiver is not None and (not isinstance(receiver, int) or isinstance(receiver, bool)):
-        raise BadInput(f"{place}: receiver", receiver, "a number, such as 2")
-    text = str(table.get("purity", "")).strip()
-    return Expected(
-        receiver,
-        _purity(text, sheet.aim.purity_basis or "mol%", f"{place}: purity") if text else None,
-        str(table.get("why", "")).strip()[:_LONGEST],
-    )
-
-
-def _purity(text: str, basis: str, field: str) -> float:
-    found = parse_quantity(text, "strength", field)
-    if not text.replace(" ", "").endswith(basis):
-        raise BadInput(field, text, f'{basis}, as the aim of the sheet, such as "90 {basis}"')
-    return found.value
-
-
-def _volume(text: str, field: str) -> float:
-    return parse_quantity(text, "volume", field, low=0.0).value
-
-
-def _mole_fraction(text: str, field: str) -> float:
-    found = parse_quantity(text, "strength", field)
-    if not text.replace(" ", "").endswith("mol%"):
-        raise BadInput(field, text, 'mol%, such as "45 mol%"')
-    return found.value
 
 
 def write_into(folder: Path, files: Mapping[str, str], field: str = "--out") -> list[str]:

@@ -5,12 +5,12 @@ from __future__ import annotations
 import secrets
 from pathlib import Path
 
+from forerun.app.class_answers import answer_text
 from forerun.app.class_files import (
     ANSWER,
     LOG,
     SHEET,
     Key,
-    answer_text,
     key_text,
     log_text,
     numbers_from,

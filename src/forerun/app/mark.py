@@ -6,13 +6,13 @@ from pathlib import Path
 
 from forerun.app.asked import asked_about
 from forerun.app.asked_files import files_asked
+from forerun.app.class_answers import read_answer
 from forerun.app.class_files import (
     ANSWER,
     LOG,
     PLAN,
     Key,
     key_object,
-    read_answer,
     read_key,
     write_into,
 )

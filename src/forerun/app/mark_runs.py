@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Mapping
 from pathlib import Path
 
-from forerun.app.class_files import ANSWER, LOG, SHEET, read_expected, read_weights, write_into
+from forerun.app.class_answers import read_expected
+from forerun.app.class_files import ANSWER, LOG, SHEET, read_weights, write_into
 from forerun.app.progress import Progress
 from forerun.app.review import review
 from forerun.app.sheet import load

@@ -1,7 +1,8 @@
 """Marks for a hidden run: for each part how much and why, and what another switch would have given.
 
-A cut is said in volumes, which no thermometer moves, so that nobody gains or loses by the one they
-were handed. Recovery and purity are held against what the same glass could have done that day.
+A cut is said in volumes, which no thermometer moves, or at temperatures, which are carried out as a
+thermometer that is right would have them: nobody gains or loses by the one they were handed.
+Recovery and purity are held against what the same glass could have done that day.
 The scales are our own choice, no source; an instructor may change the weights.
 """
 
@@ -14,9 +15,10 @@ from dataclasses import dataclass
 import numpy as np
 
 from forerun.core.errors import BadInput
-from forerun.core.quantities import format_fraction, format_volume
+from forerun.core.quantities import format_fraction, format_temperature, format_volume
 from forerun.records.readings import Readings
 from forerun.reviewing.single_cut import Cuts, SingleCut, cuts_of
+from forerun.reviewing.switching import volume_at
 from forerun.still.results import Run
 
 __all__ = [
@@ -60,6 +62,7 @@ class Dealt:
         labels: what each fault is called in words.
         shown: how plainly the run shows each cause to a true thermometer, by the rules of the
             diagnosis [-].
+        thermometer_offset_K: what is in the head temperatures of `run` beside the truth [K].
     """
 
     code: str
@@ -77,6 +80,7 @@ class Dealt:
     weights: tuple[float, ...]
     labels: Mapping[str, str]
     shown: Mapping[str, float]
+    thermometer_offset_K: float
 
     def cuts(self) -> Cuts:
         """Return all cuts that this run can give."""
@@ -95,6 +99,8 @@ class Submission:
         unknown: what they think it is; empty for no answer.
         why: in their words; read by the instructor, not marked.
         log: as handed in; None for none.
+        start_K: temperature of the vapour that decides the start instead of a volume [K].
+        end_K: the same of the end [K].
     """
 
     fault: str
@@ -104,6 +110,8 @@ class Submission:
     unknown: str = ""
     why: str = ""
     log: Readings | None = None
+    start_K: float | None = None
+    end_K: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -150,7 +158,7 @@ def marks_of(dealt: Dealt, submitted: Submission, weights: Mapping[str, float] =
     if submitted.fault and submitted.fault not in dealt.labels:
         raise BadInput("fault", submitted.fault, ", ".join(dealt.labels))
     cuts = dealt.cuts()
-    best, cut = cuts.best(dealt.purity), cuts.cut(submitted.start_m3, submitted.end_m3)
+    best, cut = cuts.best(dealt.purity), cuts.cut(*_switched(dealt, submitted))
     kept, data_why = _integrity(dealt.log, submitted.log)
     reasoned, reasoning_why = _reasoned(dealt, submitted)
     recovery, purity = _worth(dealt, best, cut)
@@ -158,7 +166,7 @@ def marks_of(dealt: Dealt, submitted: Submission, weights: Mapping[str, float] =
     reasons = {
         "data": data_why,
         "reasoning": reasoning_why,
-        "recovery": _recovery_words(dealt, best, cut),
+        "recovery": _switch_words(submitted, cut) + _recovery_words(dealt, best, cut),
         "purity": _purity_words(dealt, best, cut),
     }
     total = total_of(parts, weights)
@@ -295,6 +303,31 @@ def worth_of(best: SingleCut, cut: SingleCut, purity: float, charged: float) -> 
 def _charged(dealt: Dealt) -> float:
     counted = dealt.run.ledger.charge_mol * np.array(dealt.weights)
     return float(counted[dealt.wanted] / counted.sum())
+
+
+def _switched(dealt: Dealt, submitted: Submission) -> tuple[float, float]:
+    """Return the volumes at which the receiver is put in place and taken away [m3]."""
+
+    def at(temperature_K: float, after_m3: float) -> float:
+        offset = dealt.thermometer_offset_K
+        return volume_at(dealt.run, dealt.log, temperature_K, offset, after_m3)
+
+    start, end = submitted.start_m3, submitted.end_m3
+    if submitted.start_K is not None:
+        start = at(submitted.start_K, 0.0)
+    if submitted.end_K is not None:
+        end = at(submitted.end_K, start)
+    return start, end
+
+
+def _switch_words(submitted: Submission, cut: SingleCut) -> str:
+    """Return at which volumes temperatures were carried out; nothing where volumes decide."""
+    said = [
+        f"{format_temperature(at, 0.1)} is reached at {format_volume(volume)}"
+        for at, volume in ((submitted.start_K, cut.start_m3), (submitted.end_K, cut.end_m3))
+        if at is not None
+    ]
+    return f"On a thermometer that is right {' and '.join(said)}. " if said else ""
 
 
 def _recovery_words(dealt: Dealt, best: SingleCut, cut: SingleCut) -> str:

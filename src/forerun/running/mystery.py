@@ -243,6 +243,7 @@ def _dealt(
         weights=weights,
         labels=labels,
         shown={},
+        thermometer_offset_K=made.truth.given.thermometer_offset_K,
     )
 
 

@@ -6,7 +6,15 @@ from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
 
 from forerun.core.errors import BadInput
-from forerun.sheets.form import AimForm, ChargeForm, Form, ProgrammeForm, RigForm, SheetForm, SwitchForm
+from forerun.sheets.form import (
+    AimForm,
+    ChargeForm,
+    Form,
+    ProgrammeForm,
+    RigForm,
+    SheetForm,
+    SwitchForm,
+)
 from forerun.sheets.model import RunSheet
 from forerun.sheets.resolving import resolve
 

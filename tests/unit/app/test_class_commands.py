@@ -125,6 +125,22 @@ def test_marks_with_reasons_and_a_text_for_each(
     assert "In their words: seen" in said
 
 
+def test_a_temperature_may_stand_where_a_volume_does(
+    folder: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    for code, end in (("S01", "88 °C"), ("S02", "-3 mL"), ("S03", "9 g")):
+        (tmp_path / code).mkdir()
+        text = f'start = "0 mL"\nend = "{end}"\n'
+        (tmp_path / code / "answer.toml").write_text(text, "utf-8")
+    found = _asked(capsys, "mark", str(folder / "key.toml"), str(tmp_path))
+    (one,) = found["marks"]
+    assert one["code"] == "S01"
+    assert "On a thermometer that is right 88" in one["reasons"]["recovery"]
+    assert one["cut"]["end_m3"] > 0.0
+    for code in ("S02", "S03"):
+        assert f"{code}/answer.toml: end" in found["unmarked"][code]
+
+
 def test_weights_are_read_from_the_key(
     folder: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:

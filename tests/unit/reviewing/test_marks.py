@@ -79,6 +79,46 @@ def test_marks_do_not_hang_on_the_thermometer_that_was_handed_out() -> None:
         assert max(totals) - min(totals) < 2.0
 
 
+def test_a_temperature_is_carried_out_as_a_true_thermometer_would(dealt: Dealt) -> None:
+    end_K = 273.15 + 88.0
+    at_88 = replace(_whole(dealt), start_m3=0.0, end_m3=float("nan"), end_K=end_K)
+    totals = [marks_of(one, at_88).total for one in _read_by_three(dealt)]
+    assert max(totals) - min(totals) < 2.0
+    # the same student, who hands in the volume at which their own display passed it, is moved
+    ends = [_passed(one.log, end_K) for one in _read_by_three(dealt)]
+    assert max(ends) - min(ends) > 1e-6
+    found = marks_of(dealt, at_88)
+    assert "On a thermometer that is right 88.0" in found.reasons["recovery"]
+    assert found.cut.end_m3 == pytest.approx(ends[1], abs=4e-6)  # their display has noise
+    # and where the run's own thermometer is another one, the switch stays where it was
+    off = replace(dealt.run.trace, head_temperature_K=dealt.run.trace.head_temperature_K + 1.2)
+    other = replace(
+        dealt,
+        run=replace(dealt.run, trace=off),
+        thermometer_offset_K=dealt.thermometer_offset_K + 1.2,
+    )
+    assert marks_of(other, at_88).total == pytest.approx(found.total, abs=1e-6)
+
+
+def test_a_start_at_a_temperature_comes_before_its_end(dealt: Dealt) -> None:
+    nan = float("nan")
+    between = replace(_whole(dealt), start_m3=nan, end_m3=nan, start_K=355.0, end_K=362.0)
+    found = marks_of(dealt, between).cut
+    assert 0.0 <= found.start_m3 < found.end_m3
+    never = marks_of(dealt, replace(between, start_K=500.0, end_K=510.0))
+    assert never.parts["recovery"] == 0.0
+
+
+def _read_by_three(dealt: Dealt) -> list[Dealt]:
+    return [with_luck(dealt, luck) for luck in (-1.5, -0.37, 1.5)]
+
+
+def _passed(log: Readings, temperature_K: float) -> float:
+    """Return the volume at which a display passes a temperature."""
+    head, over = log.channel("head_K"), log.channel("distillate_m3")
+    return float(over[np.flatnonzero((over > 0.0) & (head >= temperature_K))[0]])
+
+
 def test_what_was_handed_in_is_compared_reading_by_reading(dealt: Dealt) -> None:
     rows = list(dealt.log.rows)
     half = marks_of(dealt, replace(_whole(dealt), log=readings_of(rows[::2])))

@@ -1,0 +1,120 @@
+"""What comes back from a class: the form of an answer, and what is read from one."""
+
+from __future__ import annotations
+
+import math
+from pathlib import Path
+
+from forerun.app.class_files import ANSWER, LOG, known_keys, table_in
+from forerun.core.errors import BadInput
+from forerun.core.quantities import parse_quantity
+from forerun.records.readings import read_readings
+from forerun.reviewing.marks import Dealt, Submission
+from forerun.reviewing.marks_real import Expected
+from forerun.sheets.model import RunSheet
+
+__all__ = ["answer_text", "read_answer", "read_expected"]
+
+_LONGEST = 4000  # characters of a student's words
+
+
+def answer_text(dealt: Dealt) -> str:
+    """Return the form that a student fills in.
+
+    Args:
+        dealt: what the student has.
+    """
+    questions = {
+        "fault": "what goes wrong: "
+        + "; ".join(f'"{name}" ({label})' for name, label in dealt.labels.items()),
+        "share": f'{dealt.first} in the flask, such as "45 mol%"',
+        "unknown": "the name of the unknown",
+    }
+    lines = [
+        f"# {dealt.code}",
+        *(f'{question} = ""  # {questions[question]}' for question in dealt.asked),
+        f'start = ""  # when the receiver for {dealt.name} is put in place: distillate, "2 mL"',
+        'end = ""  # when it is taken away: distillate, "20 mL", or vapour, "90 °C"',
+        'why = """',
+        '"""',
+    ]
+    return "\n".join(lines) + "\n"
+
+
+def read_answer(folder: Path, dealt: Dealt) -> Submission:
+    """Read what a student handed in.
+
+    Args:
+        folder: with the answer and the log.
+        dealt: what the student had.
+
+    Raises:
+        BadInput: no answer there, or one that cannot be used.
+    """
+    place = f"{folder.name}/{ANSWER}"
+    table = table_in(folder / ANSWER, place)
+    known_keys(table, ("fault", "share", "unknown", "start", "end", "why"), place)
+    words = {key: str(value).strip() for key, value in table.items()}
+    share = words.get("share", "")
+    log = folder / LOG
+    start_m3, start_K = _switch(words.get("start", ""), f"{place}: start")
+    end_m3, end_K = _switch(words.get("end", ""), f"{place}: end")
+    return Submission(
+        fault=words.get("fault", ""),
+        start_m3=start_m3,
+        end_m3=end_m3,
+        mole_fraction=_mole_fraction(share, f"{place}: share") if share else None,
+        unknown=words.get("unknown", ""),
+        why=words.get("why", "")[:_LONGEST],
+        log=read_readings(log, f"{folder.name}/{LOG}") if log.is_file() else None,
+        start_K=start_K,
+        end_K=end_K,
+    )
+
+
+def read_expected(folder: Path, sheet: RunSheet) -> Expected:
+    """Read what a bench said of its receiver before it was analysed.
+
+    Args:
+        folder: of the bench, with the answer in it.
+        sheet: of its run.
+
+    Raises:
+        BadInput: an answer that cannot be used.
+    """
+    place = f"{folder.name}/{ANSWER}"
+    table = table_in(folder / ANSWER, place)
+    known_keys(table, ("receiver", "purity", "why"), place)
+    receiver = table.get("receiver")
+    if receiver is not None and (not isinstance(receiver, int) or isinstance(receiver, bool)):
+        raise BadInput(f"{place}: receiver", receiver, "a number, such as 2")
+    text = str(table.get("purity", "")).strip()
+    return Expected(
+        receiver,
+        _purity(text, sheet.aim.purity_basis or "mol%", f"{place}: purity") if text else None,
+        str(table.get("why", "")).strip()[:_LONGEST],
+    )
+
+
+def _purity(text: str, basis: str, field: str) -> float:
+    found = parse_quantity(text, "strength", field)
+    if not text.replace(" ", "").endswith(basis):
+        raise BadInput(field, text, f'{basis}, as the aim of the sheet, such as "90 {basis}"')
+    return found.value
+
+
+def _switch(text: str, field: str) -> tuple[float, float | None]:
+    """Return the volume of a switch [m3], or the temperature that decides it [K]."""
+    found = parse_quantity(text, ("volume", "temperature"), field)
+    if found.dimension == "temperature":
+        return math.nan, found.value
+    if found.value < 0.0:
+        raise BadInput(field, text, "a volume from 0 mL on, or a temperature")
+    return found.value, None
+
+
+def _mole_fraction(text: str, field: str) -> float:
+    found = parse_quantity(text, "strength", field)
+    if not text.replace(" ", "").endswith("mol%"):
+        raise BadInput(field, text, 'mol%, such as "45 mol%"')
+    return found.value
