@@ -16,7 +16,8 @@ if TYPE_CHECKING:
 __all__ = ["class_axes", "lowest_temperature"]
 
 _WIDTH, _HEIGHT = 1000, 520
-_LEFT, _RIGHT, _TOP, _BOTTOM = 60.0, 800.0, 24.0, 460.0
+_LEFT, _TOP, _BOTTOM = 60.0, 24.0, 460.0
+_NAMES = 200.0  # for what is written beside drawn curves
 _ZERO_C, _MILLILITRE = 273.15, 1e-6
 _BELOW = 5.0  # K of the axis below the lowest boiling point
 _SETTLED = 0.02  # share of the charge after which the thermometer has warmed up
@@ -52,8 +53,10 @@ def class_axes(ways: Ways, *, drawn: bool) -> str:
     up = axis_over(float(low), high, 8, snug=True)
     across = axis_over(0.0, ways.sheet.charge_volume_m3 / _MILLILITRE, 10)
 
+    right = _WIDTH - (_NAMES if drawn else 10.0)
+
     def x(volume: svg.Floats | float) -> svg.Floats:
-        return np.asarray(_LEFT + (_RIGHT - _LEFT) * (np.asarray(volume) / across.high))
+        return np.asarray(_LEFT + (right - _LEFT) * (np.asarray(volume) / across.high))
 
     def y(celsius: svg.Floats | float) -> svg.Floats:
         share = (np.asarray(celsius) - up.low) / (up.high - up.low)
@@ -62,16 +65,16 @@ def class_axes(ways: Ways, *, drawn: bool) -> str:
     parts = []
     for tick in up.ticks:
         at = float(y(tick))
-        parts.append(svg.straight(_LEFT, at, _RIGHT, at, pen="pale"))
+        parts.append(svg.straight(_LEFT, at, right, at, pen="pale"))
         parts.append(svg.text(_LEFT - 8, at + 5, up.label(tick), anchor="end", pen="grey"))
     for tick in across.ticks:
         at = float(x(tick))
         parts.append(svg.straight(at, _TOP, at, _BOTTOM, pen="pale"))
         parts.append(svg.text(at, _BOTTOM + 20, across.label(tick), anchor="middle", pen="grey"))
-    parts.append(svg.straight(_LEFT, _BOTTOM, _RIGHT, _BOTTOM, pen="black"))
+    parts.append(svg.straight(_LEFT, _BOTTOM, right, _BOTTOM, pen="black"))
     parts.append(svg.straight(_LEFT, _TOP, _LEFT, _BOTTOM, pen="black"))
     parts.append(svg.text(_LEFT, _TOP - 8, "head, °C", pen="grey"))
-    parts.append(svg.text(_RIGHT, _BOTTOM + 44, "mL collected", anchor="end", pen="grey"))
+    parts.append(svg.text(right, _BOTTOM + 44, "mL collected", anchor="end", pen="grey"))
     if drawn:
         for k, way in enumerate(ways.ways):
             trace = way.run.trace
@@ -84,10 +87,10 @@ def class_axes(ways: Ways, *, drawn: bool) -> str:
             parts.append(svg.polyline(xs, ys, pen=pen, dashes=dashes))
             row = _TOP + 20 + 24 * k
             parts.append(
-                svg.straight(_RIGHT + 14, row, _RIGHT + 44, row, pen=pen, width=2.0, dashes=dashes)
+                svg.straight(right + 14, row, right + 44, row, pen=pen, width=2.0, dashes=dashes)
             )
             parts.append(
-                svg.text(_RIGHT + 50, row + 4, way.label.replace(", reflux", ", R"), size=12)
+                svg.text(right + 50, row + 4, way.label.replace(", reflux", ", R"), size=12)
             )
     title = "Calculated curves" if drawn else "Empty axes"
     note = f"Head temperature from {up.low:.0f} °C against millilitres collected"

@@ -43,16 +43,14 @@ def class_pdf(lesson: Lesson, *, key: bool, paper: str, benches: int, length_s: 
     ]
     own = ways.ways[0].fractions
     rows = [
-        [str(f.number), format_volume(f.volume_m3), f"{f.head_low_K - 273.15:.1f}",
+        [str(f.number), f"{1e6 * f.volume_m3:.1f}", f"{f.head_low_K - 273.15:.1f}",
          f"{f.head_high_K - 273.15:.1f}", "",
          f"{100.0 * f.purity:.0f}" if np.isfinite(f.purity) else ""]
         for f in own
     ] if key else [[str(k + 1), "", "", "", "", ""] for k in range(5)]  # fmt: skip
     data: dict[str, Any] = {
         "title": f"{title}: key" if key else title,
-        "subtitle": lesson.subtitle
-        if key
-        else f"{lesson.subtitle}. Bench:\u00a0________ Date:\u00a0________",
+        "subtitle": lesson.charged,
         "foot": "Advisory: your institution's stricter rule wins.",
         "paper": paper,
         "key": key,
@@ -65,7 +63,8 @@ def class_pdf(lesson: Lesson, *, key: bool, paper: str, benches: int, length_s: 
         "questions_title": "Answers, calculated for a simple still first" if key else "Questions",
         "questions": [list(pair) for pair in questions_of(lesson)],
         "ways_head": lesson.cuts()[0],
-        "ways": lesson.cuts()[1],
+        "ways": [[_in_lines(cell) for cell in row] for row in lesson.cuts()[1]],
+        "ways_note": lesson.cuts_note(),
         "lists": [
             ["Does it fit the class?", time_words(lesson, length_s)],
             [f"Kit for {benches} benches", kit_words(lesson, benches)],
@@ -124,6 +123,16 @@ def questions_of(lesson: Lesson) -> list[tuple[str, str]]:
     return asked
 
 
+def _in_lines(cell: str) -> str:
+    """Return a cell with purity, share and temperatures below each other."""
+    return cell.replace(" (", "\n(").replace(") ", ")\n")
+
+
+def _about(volume: float) -> str:
+    """Return a volume to be measured out for a class: whole millilitres from 50 mL on."""
+    return format_volume(volume, 1e-6 if 50e-6 <= volume < 1e-3 else None)
+
+
 def _first_words(lesson: Lesson) -> str:
     told = []
     for way in lesson.ways.ways:
@@ -180,13 +189,13 @@ def kit_words(lesson: Lesson, benches: int) -> list[str]:
         benches: that work at a time [-].
     """
     sheet, rig = lesson.ways.sheet, lesson.ways.sheet.rig
-    glass = [f"flask {format_volume(rig.flask_volume_m3.value)}", rig.condenser, rig.bath]
+    glass = [f"flask {_about(rig.flask_volume_m3.value)}", rig.condenser, rig.bath]
     if rig.column != "none":
         glass.append(rig.column)
     said = [f"{benches} of each: {', '.join(g for g in glass if g)}, head with thermometer"]
     said.append(f"{5 * benches} receivers of {format_volume(sheet.charge_volume_m3 / 5)} or more")
     said += [
-        f"{format_volume(benches * p.volume_m3)} {p.substance.name} ({p.text} a bench)"
+        f"{_about(benches * p.volume_m3)} {p.substance.name} ({p.text} a bench)"
         for p in sheet.charge
     ]
     return said
@@ -205,7 +214,7 @@ def waste_words(lesson: Lesson, benches: int) -> list[str]:
     vent = float(run.ledger.vent_mol.sum() / run.ledger.charge_mol.sum())
     pots = benches * run.residue.volume_m3
     return [
-        f"At most {format_volume(whole)} in all; receivers can be pooled and charged again.",
-        f"Of it left in the flasks of a simple still: {format_volume(pots)}.",
+        f"At most {_about(whole)} in all; receivers can be pooled and charged again.",
+        f"Of it left in the flasks of a simple still: {_about(pots)}.",
         f"Past the condenser of a simple still: {format_fraction(vent, '%')} of the charge.",
     ]

@@ -104,7 +104,7 @@ class Lesson:
             "DROPS": f"{drops_per_mL(ways):.0f}",
             "WANTED": escape(goal.name),
             "CUTS": html_table(*self.cuts()),
-            "CUTSNOTE": escape(self._cuts_note()),
+            "CUTSNOTE": escape(self.cuts_note()),
             "ROUNDS": html_table(*self._rounds()),
             "WHY": html_list(self.why),
             "NOTES": html_list([*self.warnings, *unmodelled])
@@ -200,7 +200,8 @@ class Lesson:
         parts = ", ".join(f"{p.text} {p.substance.name}" for p in self.ways.sheet.charge)
         return f"{parts}, {format_pressure(self.ways.pressure_Pa)}"
 
-    def _cuts_note(self) -> str:
+    def cuts_note(self) -> str:
+        """Return what the table of all cuts shows."""
         goal = self.ways.goal
         each = format_volume(self.ways.sheet.charge_volume_m3 / FRACTIONS)
         return (
@@ -254,7 +255,9 @@ def _fraction_words(fraction: Fraction) -> str:
     share = format_fraction(max(fraction.share, 0.0), "%", 0.05)
     low, high = fraction.head_low_K, fraction.head_high_K
     stands = abs(high - low) < _STANDS_K
-    between = format_temperature(high) if stands else f"{low - 273.15:.0f}–{high - 273.15:.0f} °C"
+    between = (
+        format_temperature(high) if stands else f"{low - 273.15:.0f}–{high - 273.15:.0f}\u202f°C"
+    )
     return f"{100.0 * fraction.purity:.0f} ({share}) {between}"
 
 

@@ -52,8 +52,8 @@ def test_times_are_held_against_the_class(made: Lesson) -> None:
 
 def test_kit_and_waste_grow_with_the_benches(made: Lesson) -> None:
     assert "60 receivers" in kit_words(made, 12)[1]
-    assert "360.0" in kit_words(made, 12)[2]
-    assert "720.0" in waste_words(made, 12)[0]
+    assert "360\u202fmL" in kit_words(made, 12)[2]
+    assert "720\u202fmL" in waste_words(made, 12)[0]
 
 
 def test_the_folder_holds_all_four(made: Lesson, tmp_path: Path) -> None:
