@@ -16,28 +16,32 @@ __all__ = ["volume_at"]
 
 
 def volume_at(
-    run: Run, log: Readings, temperature_K: float, offset_K: float, after_m3: float = 0.0
+    run: Run,
+    readings: Readings,
+    temperature_K: float,
+    thermometer_offset_K: float,
+    start_m3: float = 0.0,
 ) -> float:
     """Return the distillate that was read when the vapour reached a temperature.
 
     Args:
         run: what happened; its head is a reading, offset included.
-        log: what was read.
+        readings: what was read.
         temperature_K: of the vapour at the bulb [K].
-        offset_K: what is in the head temperatures of the run beside the truth [K].
-        after_m3: distillate before which nothing counts [m3].
+        thermometer_offset_K: what is in the head temperatures of the run beside the truth [K].
+        start_m3: distillate before which nothing counts [m3].
 
     Returns:
         Distillate as read [m3]: the first at which something comes over and the vapour is at
         least so hot; all of it where it never is.
     """
-    read = log.channel("distillate_m3")
+    read = readings.channel("distillate_m3")
     known = np.isfinite(read)
     rising = np.maximum.accumulate(read[known])
     if not rising.size:
         return 0.0
     trace = run.trace
-    by_then = np.interp(trace.time_s, log.time_s[known], rising)
-    over = (trace.distillate_volume_m3 > 0.0) & (by_then >= after_m3)
-    hot = np.flatnonzero(over & (trace.head_temperature_K - offset_K >= temperature_K))
+    by_then = np.interp(trace.time_s, readings.time_s[known], rising)
+    over = (trace.distillate_volume_m3 > 0.0) & (by_then >= start_m3)
+    hot = np.flatnonzero(over & (trace.head_temperature_K - thermometer_offset_K >= temperature_K))
     return float(by_then[hot[0]]) if hot.size else float(rising[-1])
