@@ -30,6 +30,7 @@ from forerun.equilibrium.azeotropes_search import (
     singular_points,
 )
 from forerun.equilibrium.azeotropes_topology import kind_of, stability_of
+from forerun.equilibrium.azeotropes_words import close_to_words, likely_words, undecided_words
 from forerun.equilibrium.band_rules import EIGHTY, origin_of
 from forerun.equilibrium.liquid_liquid_known import known_miscibility, miscible_pairs
 from forerun.equilibrium.mixture import Mixture
@@ -238,7 +239,7 @@ def _azeotrope(
             "their three phases meet"
         )
     if probability < _CERTAIN:
-        notes.append(f"it may or may not exist (probability {probability:.0%})")
+        notes.append(f"it may or may not exist ({likely_words(probability)})")
     return Azeotrope(
         point.components,
         point.temperature_K,
@@ -343,13 +344,10 @@ def _possible(
 
 
 def _sentence(mixture: Mixture, possible: PossibleAzeotrope) -> str:
-    names = " + ".join(mixture.names[k] for k in possible.components)
-    near = " + ".join(mixture.names[k] for k in possible.close_to)
-    near = f"pure {near}" if len(possible.close_to) == 1 else f"that of {near}"
-    return (
-        f"{names}: may or may not have a {possible.kind} azeotrope close to {near} "
-        f"(probability {possible.probability:.0%})."
-    )
+    own = [mixture.names[k] for k in possible.components]
+    near = [mixture.names[k] for k in possible.close_to]
+    words = undecided_words(own, possible.kind, possible.probability)
+    return f"{words}, {close_to_words(near)}."
 
 
 def _shown_alone(

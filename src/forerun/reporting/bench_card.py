@@ -16,6 +16,7 @@ from forerun.core.quantities import (
     format_time,
     format_volume,
 )
+from forerun.reporting.aim_met import aim_met_by_plan
 from forerun.reporting.gates import gate_sentences
 from forerun.reporting.typeset import typeset
 
@@ -45,10 +46,12 @@ def card_lines(advice: Advice, finding: str) -> list[tuple[str, tuple[str, ...]]
     Returns:
         (title, sentences) pairs; each sentence is one thing to do or to look at.
     """
-    steps: list[tuple[str, tuple[str, ...]]] = [("Verdict", (finding,))]
     stops = gate_sentences(advice.gates, "stop")
     if stops:
-        return [*steps, ("STOP", tuple(stops))]
+        return [("Verdict", (finding,)), ("STOP", tuple(stops))]
+    met = aim_met_by_plan(advice)
+    aim: tuple[str, ...] = () if met is None else (met.says,)
+    steps: list[tuple[str, tuple[str, ...]]] = [("Verdict", (finding, *aim))]
     steps.append(("Before anything else", tuple(gate_sentences(advice.gates, "warn"))))
     steps.append(("Charge", (*_charge(advice), *advice.specials)))
     if advice.setpoints is not None and advice.verdict.plan is not None:
@@ -89,7 +92,8 @@ def _running(advice: Advice, points: SetPoints) -> list[tuple[str, tuple[str, ..
     heat = (
         f"Bath to {format_temperature(points.bath_first_K, _WHOLE)} in "
         f"{format_time(points.warm_up_s)}, then slowly to "
-        f"{format_temperature(points.bath_last_K, _WHOLE)} over {format_time(points.ramp_s)}.",
+        f"{format_temperature(points.bath_last_K, _WHOLE)} over {format_time(points.ramp_s)} "
+        f"({_bath_origin(advice)}).",
         f"First drop expected after {first}; product complete after {format_time(points.end_s)}.",
         f"Take-off about {points.drops_per_min:.0f} drops/min "
         f"({6e7 * points.takeoff_m3_s:.2g} mL/min)"
@@ -97,6 +101,14 @@ def _running(advice: Advice, points: SetPoints) -> list[tuple[str, tuple[str, ..
         f"Stop with {format_volume(points.stop_residue_m3, _DROP)} in the pot, never dry.",
     )
     return [("Set up", set_up), ("Heat", heat)]
+
+
+def _bath_origin(advice: Advice) -> str:
+    """Return whose course of the bath the card gives: a plan works out its own."""
+    sheet = advice.sheet
+    if not sheet.programme.bath_K.given and not sheet.special.keeps:
+        return "assumed: the sheet names no course"
+    return "worked out for this plan, in place of the sheet's own"
 
 
 def _cut_words(cut: CutPlan, number: int) -> str:

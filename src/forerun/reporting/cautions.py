@@ -14,6 +14,7 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from forerun.core.quantities import format_temperature
+from forerun.reporting.dripping import drips_stop
 from forerun.reporting.words import WHOLE_DEGREE, capital, listed
 from forerun.substances.model import Sourced, Substance
 
@@ -69,9 +70,8 @@ def cautions_of_run(sheet: RunSheet, run: Run) -> tuple[str, ...]:
     """
     substances = [portion.substance for portion in sheet.charge]
     hottest = max(float(t) for t in run.trace.bath_temperature_K if not math.isnan(t))
-    found = [
-        *_fire_of_charge(substances, hottest),
-    ]
+    stopped = drips_stop(sheet, run)
+    found = [*([stopped] if stopped else []), *_fire_of_charge(substances, hottest)]
     return (*found, LOCAL_RULES)
 
 

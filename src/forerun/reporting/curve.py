@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
+from forerun.reporting.dripping import last_drop
 from forerun.still.results import Cut, Trace
 
 __all__ = ["Band", "Curve", "CutMark", "Line", "curve_of"]
@@ -127,15 +128,17 @@ def curve_of(
 
 
 def _marks(cuts: Sequence[Cut], trace: Trace) -> tuple[CutMark, ...]:
-    """Where the receivers stand; the first counts from its first drop, not from lighting up."""
+    """Where the receivers stand; from the first drop to the last, not from lighting up on."""
     dripped = np.flatnonzero(trace.distillate_volume_m3 > 0.0)
     first = float(trace.time_s[dripped[0]]) if dripped.size else 0.0
+    last = last_drop(trace)
     marks = []
     filled = 0.0
     for cut in cuts:
         after = filled + cut.volume_m3 / _MILLILITRE
         start = max(cut.start_s, min(first, cut.end_s))
-        marks.append(CutMark(cut.number, start / _MINUTE, cut.end_s / _MINUTE, filled, after))
+        end = last if last is not None and start < last < cut.end_s else cut.end_s
+        marks.append(CutMark(cut.number, start / _MINUTE, end / _MINUTE, filled, after))
         filled = after
     return tuple(marks)
 

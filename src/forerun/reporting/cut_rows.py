@@ -10,6 +10,7 @@ import numpy.typing as npt
 
 from forerun.core.quantities import format_band, format_temperature
 from forerun.reporting.bands import Span, value_with_band
+from forerun.reporting.dripping import last_drop
 from forerun.still.results import Cut, Run
 
 __all__ = ["CutRow", "CutSpans", "composition_words", "cut_rows", "strength_words"]
@@ -70,21 +71,23 @@ def cut_rows(run: Run, spans: Sequence[CutSpans | None] = ()) -> tuple[CutRow, .
         run: what came over.
         spans: bands of the receivers in order and of the pot; empty where there are none.
     """
-    names = run.trace.names
+    names, ends = run.trace.names, last_drop(run.trace)
     rows = []
     for place, cut in enumerate(run.cuts):
         band = spans[place] if place < len(spans) else None
-        rows.append(_row(str(cut.number), _from_first_drop(cut, run), names, band))
+        rows.append(_row(str(cut.number), _while_it_drips(cut, run, ends), names, band))
     last = spans[len(run.cuts)] if len(run.cuts) < len(spans) else None
     return (*rows, _row("pot", run.residue, names, last))
 
 
-def _from_first_drop(cut: Cut, run: Run) -> Cut:
-    """Return the receiver with the time of its first drop instead of that of lighting the bath."""
-    first = run.first_drop_s
-    if first is None or not cut.start_s < first < cut.end_s:
-        return cut
-    return replace(cut, start_s=first)
+def _while_it_drips(cut: Cut, run: Run, last: float | None) -> Cut:
+    """Return the receiver from its first drop to its last instead of from lighting the bath on."""
+    first, start, end = run.first_drop_s, cut.start_s, cut.end_s
+    if first is not None and start < first < end:
+        start = first
+    if last is not None and start < last < end:
+        end = last
+    return replace(cut, start_s=start, end_s=end)
 
 
 def _row(badge: str, cut: Cut, names: Sequence[str], band: CutSpans | None) -> CutRow:

@@ -9,6 +9,7 @@ import numpy as np
 from forerun.core.quantities import format_fraction, format_temperature, format_time
 from forerun.reporting.bands import Span, value_with_band
 from forerun.reporting.cut_rows import CutSpans, strength_words
+from forerun.reporting.dripping import BATH_TOO_COLD, bath_too_cold, last_drop
 from forerun.reporting.words import WHOLE_DEGREE
 from forerun.sheets.model import Aim, RunSheet
 from forerun.still.results import Cut, Run
@@ -35,10 +36,12 @@ def foreseen(sheet: RunSheet, run: Run, spans: Sequence[CutSpans | None] = ()) -
         return f"Nothing comes over: the pot reaches {format_temperature(hottest, WHOLE_DEGREE)}"
     if sheet.aim.substance is not None:
         return _against_aim(sheet, run, spans, filled)
-    return _first(run, spans, filled)
+    return _first(sheet, run, spans, filled)
 
 
-def _first(run: Run, spans: Sequence[CutSpans | None], filled: Sequence[int]) -> str:
+def _first(
+    sheet: RunSheet, run: Run, spans: Sequence[CutSpans | None], filled: Sequence[int]
+) -> str:
     place = filled[0]
     cut = run.cuts[place]
     main = int(np.argmax(cut.mole_fraction))
@@ -46,10 +49,18 @@ def _first(run: Run, spans: Sequence[CutSpans | None], filled: Sequence[int]) ->
     name = run.trace.names[main]
     if len(filled) == 1:
         head = f"{format_temperature(cut.end_head_K, WHOLE_DEGREE)} at the head"
-        ended = format_time(cut.end_s)
-        return f"One cut: {volume}, {strength} {name}, up to {head} after {ended}"
+        return f"One cut: {volume}, {strength} {name}, up to {head}{_ended(sheet, run, cut)}"
     switch = format_temperature(cut.end_head_K, WHOLE_DEGREE)
     return f"First cut: {volume}, {strength} {name}, switch at {switch}"
+
+
+def _ended(sheet: RunSheet, run: Run, cut: Cut) -> str:
+    """Return when the only cut ended, and why where the run went on without a drop."""
+    fell = last_drop(run.trace)
+    if fell is None:
+        return f" after {format_time(cut.end_s)}"
+    why = f": {BATH_TOO_COLD}" if bath_too_cold(sheet, run) else ""
+    return f"; drips stop after {format_time(fell)}{why}"
 
 
 def _against_aim(

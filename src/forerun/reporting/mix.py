@@ -93,7 +93,8 @@ class Mix(Notebook):
     def finding(self) -> str:
         """Whether a still parts them, in one sentence."""
         masses = [s.molar_mass for s in self.mixture.substances]
-        return mixed(self.mixture.names, masses, self.pressure_Pa, self.azeotropes, self.pairs)
+        found = (self.azeotropes, self.pairs, self.possible)
+        return mixed(self.mixture.names, masses, self.pressure_Pa, *found)
 
     def to_json(self) -> dict[str, Any]:
         """Return the object that the contract promises for ``mix``."""

@@ -9,13 +9,14 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from forerun.core.quantities import format_pressure
+from forerun.equilibrium.azeotropes_words import close_to_words, undecided_words
 from forerun.planning.plates import stages_fenske1932
 from forerun.reporting.bands import Span, value_with_band
 from forerun.reporting.mix_parts import PairVolatility
 from forerun.reporting.words import capital, listed
 
 if TYPE_CHECKING:
-    from forerun.equilibrium.azeotropes import Azeotrope
+    from forerun.equilibrium.azeotropes import Azeotrope, PossibleAzeotrope
 
 __all__ = ["mixed"]
 
@@ -30,6 +31,7 @@ def mixed(
     pressure: float,
     azeotropes: Sequence[Azeotrope],
     pairs: Sequence[PairVolatility],
+    possible: Sequence[PossibleAzeotrope] = (),
 ) -> str:
     """Return whether boiling parts the substances, in one sentence.
 
@@ -39,26 +41,41 @@ def mixed(
         pressure: [Pa].
         azeotropes: those that were found.
         pairs: relative volatilities of all pairs.
+        possible: sets of which none was found that may have one all the same.
 
     Returns:
         For a pair, where the still stops or how far apart the two are; for more, what blends boil
-        together.
+        together. None is denied that may exist.
     """
     at = format_pressure(pressure)
+    likeliest = max(possible, key=lambda p: p.probability, default=None)
     together = capital(listed(names))
     if len(names) == 2:
         if azeotropes:
             return _stopped(together, names, molar_masses, azeotropes, at)
-        return _apart(together, pairs[0], names, at)
+        return _apart(_none_found(names, together, likeliest, at), pairs[0], names)
     if not azeotropes:
         least = min(pairs, key=lambda p: abs(math.log(max(p.low, 1e-300))))
         near = listed([names[k] for k in least.basis.components])
-        return f"{together}: no azeotrope found at {at}; nearest to each other are {near}"
+        none = _none_found(names, together, likeliest, at)
+        return f"{none}; nearest to each other are {near}"
     coldest = min(azeotropes, key=lambda a: a.temperature_K)
     if len(azeotropes) == 1:
         return f"{together}: one azeotrope found at {at}, {_blend(names, coldest)}"
     count = f"{len(azeotropes)} azeotropes"
     return f"{together}: {count} found at {at}, the coldest {_blend(names, coldest)}"
+
+
+def _none_found(
+    names: Sequence[str], together: str, likeliest: PossibleAzeotrope | None, at: str
+) -> str:
+    """Return that none was found, or that one may exist."""
+    if likeliest is None:
+        return f"{together}: no azeotrope found at {at}"
+    own = [names[k] for k in likeliest.components]
+    near = close_to_words([names[k] for k in likeliest.close_to])
+    words = f"{undecided_words(own, likeliest.kind, likeliest.probability, at)}, {near}"
+    return capital(words) if len(names) == 2 else f"{together}: {words}"
 
 
 def _stopped(
@@ -73,11 +90,8 @@ def _stopped(
         boils = _temperature(azeotrope)
         return f"{together} boil together as two liquids at {boils} and {at}, and part on standing"
     if azeotrope.certainty == "doubtful":
-        likely = f"{100.0 * azeotrope.probability:.0f} %"
-        return (
-            f"{together} may or may not have an azeotrope at {at} (probability {likely}): "
-            f"if so, {_blend(names, azeotrope)}"
-        )
+        words = undecided_words(names, azeotrope.kind, azeotrope.probability, at)
+        return f"{capital(words)}: if so, {_blend(names, azeotrope)}"
     main = int(np.argmax(azeotrope.mass_fraction))
     limit = f"{_mass_percent(azeotrope, molar_masses, main)} {names[main]}"
     more = f" (the coldest of {len(azeotropes)} azeotropes)" if len(azeotropes) > 1 else ""
@@ -94,11 +108,11 @@ def _mass_percent(azeotrope: Azeotrope, molar_masses: Sequence[float], main: int
     return value_with_band(100.0 * float(azeotrope.mass_fraction[main]), Span(low, high), "wt%")
 
 
-def _apart(together: str, pair: PairVolatility, names: Sequence[str], at: str) -> str:
+def _apart(none_found: str, pair: PairVolatility, names: Sequence[str]) -> str:
     low, high = sorted((pair.low, pair.high))
     if high <= 1.0 + _NEAR_ONE:
         low, high = 1.0 / high, 1.0 / low
-    words = f"{together}: no azeotrope found at {at}; relative volatility {_range(low, high)}"
+    words = f"{none_found}; relative volatility {_range(low, high)}"
     if low <= 1.0 + _NEAR_ONE:
         return words
     stages = stages_fenske1932(math.sqrt(low * high), _ENDS, 1.0 - _ENDS)

@@ -148,7 +148,7 @@ def test_a_model_that_disagrees_is_reported():
     mixture = _mixture("methyl acetate", "water", corrections=False)
     found = find_azeotropes(mixture, ATMOSPHERE)
     assert found.azeotropes == ()
-    assert any("methyl acetate + water" in sentence for sentence in found.undecided)
+    assert any("methyl acetate and water may" in sentence for sentence in found.undecided)
 
 
 @pytest.mark.parametrize("pressure", [0.0, -1.0, float("nan"), float("inf")])

@@ -23,7 +23,7 @@ def test_an_azeotrope_of_three_missed_by_a_hair_is_called_possible():
     assert possible.close_to == (0, 1)
     assert possible.kind == "minimum"
     assert 0.1 < possible.probability < 0.5
-    assert any("close to that of ethanol + benzene" in text for text in found.undecided)
+    assert any("close to that of ethanol and benzene" in text for text in found.undecided)
 
 
 def test_one_far_from_existing_is_not():

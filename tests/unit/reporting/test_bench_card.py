@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 from functools import cache
 from pathlib import Path
 
@@ -13,6 +14,9 @@ from forerun.app.advise import advise
 from forerun.app.cli import cli
 from forerun.app.sheet import sheet_from_words
 from forerun.reporting.advise import Counsel
+from forerun.reporting.aim_met import aim_met_by_plan
+from forerun.reporting.bench_card import card_lines
+from forerun.sheets.resolving import load
 
 
 @cache
@@ -45,3 +49,43 @@ def test_the_command_writes_what_the_name_ends_in(tmp_path: Path) -> None:
     assert said.exit_code == 0, said.output
     assert name.read_bytes().startswith(b"%PDF")
     assert str(name) in said.output
+
+
+def _step(found: Counsel, title: str) -> str:
+    return " ".join(dict(card_lines(found.advice, found.finding))[title]).replace("\u202f", " ")
+
+
+def test_it_says_whether_the_aim_is_met_and_whose_bath_it_is() -> None:
+    verdict = _step(counsel("class-pair"), "Verdict")
+    assert re.search(r"Aim 85\.0 mol % cyclohexane is reached: the heart cut holds 8\d", verdict)
+    assert "in place of the sheet's own" in _step(counsel("class-pair"), "Heat")
+
+
+def test_what_the_sheet_leaves_open_is_said_to_be_assumed() -> None:
+    sheet = load(
+        """
+        [[charge]]
+        substance = "hexane"
+        amount = "50 mL"
+        [[charge]]
+        substance = "toluene"
+        amount = "50 mL"
+        """
+    )
+    found = advise(sheet, members=4)
+    assert "(assumed: the sheet names no purity)" in _step(found, "Verdict")
+    assert "(assumed: the sheet names no course)" in _step(found, "Heat")
+
+
+def test_an_aim_that_the_plan_misses_is_said_to_be_missed() -> None:
+    advice = counsel("class-pair").advice
+    plan = advice.verdict.plan
+    assert plan is not None
+    assert plan.outcome is not None
+    poor = replace(plan.outcome, recovery=0.1)
+    for outcome, says in ((poor, "holds 85"), (None, "is not reached")):
+        verdict = replace(advice.verdict, plan=replace(plan, outcome=outcome))
+        met = aim_met_by_plan(replace(advice, verdict=verdict))
+        assert met is not None
+        assert not met.met
+        assert says in met.says

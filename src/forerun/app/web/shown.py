@@ -10,6 +10,7 @@ import numpy as np
 from forerun.core.errors import BadInput
 from forerun.reporting.aim_met import aim_met
 from forerun.reporting.cautions import cautions_of_run
+from forerun.reporting.dripping import bath_too_cold, last_drop
 from forerun.reporting.foresee import Foresight
 from forerun.reporting.plain import number
 
@@ -98,6 +99,8 @@ def shown(foresight: Foresight) -> dict[str, Any]:
         "subtitle": foresight.subtitle(),
         "rows": rows,
         "aim": None if met is None else {"met": met.met, "says": met.says},
+        "last_drop_s": number(last_drop(foresight.run.trace)),
+        "bath_too_cold": bath_too_cold(sheet, foresight.run),
         "cautions": list(cautions_of_run(sheet, foresight.run)),
         "rig": _rig(sheet),
         "charge": [

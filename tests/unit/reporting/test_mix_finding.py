@@ -1,0 +1,36 @@
+"""An azeotrope that may exist is denied in no answer, and said in the same words in all."""
+
+from __future__ import annotations
+
+import pytest
+
+from forerun.app.advise import advise
+from forerun.app.mix import mix
+
+
+@pytest.mark.parametrize("names", [("benzene", "ethyl acetate"), ("methyl acetate", "water")])
+def test_a_pair_that_may_have_one_is_not_denied_it(names: tuple[str, str]) -> None:
+    found = mix(*names)
+    (possible,) = found.possible
+    likely = f"(probability {100 * possible.probability:.0f} %)"
+    assert "no azeotrope found" not in found.finding
+    assert "may or may not have a minimum azeotrope" in found.finding
+    assert likely in found.finding
+    assert any(likely in sentence for sentence in found.warnings)
+
+
+def test_advice_says_it_in_the_same_words() -> None:
+    rows = [{"substance": name, "amount": "50 mL"} for name in ("benzene", "ethyl acetate")]
+    said = advise({"charge": rows}, members=2).warnings
+    first = mix("benzene", "ethyl acetate").warnings[0]
+    assert first in said
+
+
+def test_of_three_the_likeliest_set_is_named() -> None:
+    found = mix("benzene", "ethyl acetate", "toluene").finding
+    assert found.startswith("Benzene, ethyl acetate and toluene: benzene and ethyl acetate may or")
+
+
+def test_what_is_certain_is_said_flatly() -> None:
+    assert "no azeotrope found" in mix("hexane", "toluene").finding
+    assert "no still parts these two" in mix("ethanol", "ethyl acetate").finding
