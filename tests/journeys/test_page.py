@@ -159,7 +159,7 @@ def test_a_switch_is_dragged_and_purity_moves_with_it(desk: Look) -> None:
     desk.page.mouse.down()
     desk.page.mouse.move(box["x"] + box["width"] / 2 + 40, box["y"] + 120, steps=4)
     told = desk.page.locator(".answer figure svg").text_content().replace("\u202f", " ")
-    assert re.search(r"cut 1: [\d.]+ mol% acetone, [\d.]+ % of it", told)
+    assert re.search(r"cut 1: [\d.]+ mol % acetone, [\d.]+ % of it", told)
     desk.page.mouse.up()
     desk.wait()
     assert handle.get_attribute("aria-valuetext") != before

@@ -66,16 +66,21 @@ def test_the_aim_is_judged_in_its_own_unit_and_a_bare_share_is_weight(desk: Look
     assert "mol%" in told
 
 
+def _charge(look: Look, **amounts: str) -> None:
+    """Write a charge into an empty sheet; an underscore stands for a space."""
+    for n, (name, amount) in enumerate(amounts.items()):
+        if n:
+            _press(look, "Add a component")
+        row = look.page.get_by_role("group", name=f"Component {n + 1}")
+        row.get_by_label("Substance").fill(name.replace("_", " "))
+        row.get_by_label("Amount", exact=True).fill(amount)
+    look.page.keyboard.press("Tab")
+    look.wait()
+
+
 def test_what_is_assumed_stands_in_the_field_and_the_bath_on_the_card(desk: Look) -> None:
     _press(desk, "Clear")
-    desk.wait()
-    for n, (name, amount) in enumerate((("hexane", "50 mL"), ("toluene", "50 mL"))):
-        if n:
-            _press(desk, "Add a component")
-        row = desk.page.get_by_role("group", name=f"Component {n + 1}")
-        row.get_by_label("Substance").fill(name)
-        row.get_by_label("Amount", exact=True).fill(amount)
-    desk.wait()
+    _charge(desk, hexane="50 mL", toluene="50 mL")
     residue = desk.page.get_by_label("at a residue of", exact=True)
     assert "mL" in (residue.get_attribute("placeholder") or "")
     card = desk.page.locator(".card").inner_text()

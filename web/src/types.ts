@@ -86,12 +86,15 @@ export interface CutWords {
   head: string;
   volume: string;
   mass: string;
-  composition: string;
+  /** what it holds, with its unit */
+  holds: string;
 }
 
 export interface RigShown {
   column: string;
   bath: string;
+  /** the bath as it is called at the bench */
+  heated_by: string;
   condenser: string;
   bath_limit_K: number | null;
   charge_volume_m3: number;
@@ -157,6 +160,9 @@ export interface Foresight {
     subtitle: string;
     rows: CutWords[];
     aim: { met: boolean; says: string } | null;
+    /** when the last drop falls, where the run goes on without one */
+    last_drop_s: number | null;
+    bath_too_cold: boolean;
     cautions: string[];
     rig: RigShown;
     charge: ChargeShown[];
@@ -173,6 +179,8 @@ export interface Azeotrope {
   liquid_phases: number;
   basis: string;
   note: string;
+  probability: number;
+  certainty: string;
 }
 
 export interface Pair {
@@ -188,6 +196,8 @@ export interface Mix {
   finding: string;
   components: string[];
   azeotropes: Azeotrope[];
+  /** none was found, but one may exist */
+  possible_azeotropes: { components: string[]; kind: string; close_to: string; probability: number }[];
   pairs: Pair[];
   curve?: { x: number[]; y: number[]; temperature_K: number[] };
   warnings: string[];

@@ -57,7 +57,7 @@ def advise(
     from forerun.planning.advice import advise as advice_of
 
     day = today or date.today()
-    with Progress("running what the drawer can be put together to") as bar:
+    with Progress("trying your glass in every combination") as bar:
         told = progress or bar
         found = advice_of(read, members=count, seed=start, today=day, drawer=glass, progress=told)
     kept = drawer_asked(drawer)

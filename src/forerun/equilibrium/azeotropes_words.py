@@ -34,7 +34,11 @@ def undecided_words(names: Sequence[str], kind: str, probability: float, at: str
 
 
 def likely_words(probability: float) -> str:
-    """Return a probability [-] as ``probability 49 %``."""
+    """Return ``probability 49 %``.
+
+    Args:
+        probability: [-].
+    """
     return f"probability {100.0 * probability:.0f} %"
 
 

@@ -52,6 +52,7 @@ class CutRow:
         volume: how much, with band and unit.
         mass: how much, with unit.
         composition: what it holds in mol%, the most first.
+        holds: the same with its unit.
         fractions: (C,) mole fractions [-]; empty when it holds nothing.
     """
 
@@ -61,6 +62,7 @@ class CutRow:
     volume: str
     mass: str
     composition: str
+    holds: str
     fractions: tuple[float, ...]
 
 
@@ -104,12 +106,15 @@ def _row(badge: str, cut: Cut, names: Sequence[str], band: CutSpans | None) -> C
         volume=value_with_band(cut.volume_m3 / _MILLILITRE, volume, "mL"),
         mass=f"{cut.mass_kg / _GRAM:.1f}{_THIN}g",
         composition=_holds(names, fractions, band) if held else "nothing",
+        holds=_holds(names, fractions, band, f"{_THIN}mol{_THIN}%") if held else "nothing",
         fractions=fractions,
     )
 
 
-def _holds(names: Sequence[str], fractions: Sequence[float], band: CutSpans | None) -> str:
-    words = composition_words(names, fractions, band)
+def _holds(
+    names: Sequence[str], fractions: Sequence[float], band: CutSpans | None, unit: str = ""
+) -> str:
+    words = composition_words(names, fractions, band) + unit
     if band is None or band.reached > _ALWAYS:
         return words
     return f"{words} (in {100.0 * band.reached:.0f} % of the runs)"

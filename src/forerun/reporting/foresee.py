@@ -23,6 +23,7 @@ from forerun.reporting.paper import Paper
 from forerun.reporting.sources import sources_printed
 from forerun.reporting.table import bare_width, columns, paragraph, wrapped
 from forerun.reporting.terminal import drawn_in_terminal
+from forerun.reporting.words import agreement, bath_words
 from forerun.sheets.model import RunSheet
 from forerun.still.results import Run
 
@@ -125,7 +126,7 @@ class Foresight(Notebook):
         sheet = self.sheet
         charge = ", ".join(f"{p.substance.name} {p.text}" for p in sheet.charge)
         pressure = _pressure_words(sheet)
-        return " · ".join((charge, _rig_words(sheet), pressure, sheet.rig.bath))
+        return " · ".join((charge, _rig_words(sheet), pressure, bath_words(sheet.rig.bath)))
 
     def _spans(self) -> tuple[CutSpans | None, ...]:
         return spans_of(self.forecast)
@@ -134,7 +135,7 @@ class Foresight(Notebook):
         parts = [f"{self.sheet.title}. Head, pot and bath temperature against time and volume."]
         for row in self.rows():
             name = "Pot" if row.badge == "pot" else f"Cut {row.badge}"
-            words = ", ".join(w for w in (row.time, row.head, row.volume, row.composition) if w)
+            words = ", ".join(w for w in (row.time, row.head, row.volume, row.holds) if w)
             parts.append(f"{name}: {words}.")
         return " ".join(parts)
 
@@ -200,7 +201,7 @@ def _cut_table(rows: Sequence[CutRow], paper: Paper) -> list[str]:
     narrow = columns(head[:-1], [row[:-1] for row in cells], paper, left=len(head) - 1)
     lines = [narrow[0]]
     for line, row in zip(narrow[1:], rows, strict=True):
-        lines += [line, *wrapped(f"{row.composition} mol%", paper, indent=_BELOW)]
+        lines += [line, *wrapped(row.holds, paper, indent=_BELOW)]
     return lines
 
 
@@ -221,7 +222,7 @@ def _ledger(run: Run, paper: Paper) -> list[str]:
     ]
     first = "no drop" if run.first_drop_s is None else format_time(run.first_drop_s)
     closing = (
-        f"First drop: {first}. Accounts close to {ledger.closure:.0e} (moles) and "
-        f"{run.energy.closure:.0e} (heat)."
+        f"First drop: {first}. What goes in and what comes out agree: moles to "
+        f"{agreement(ledger.closure)}, heat to {agreement(run.energy.closure)}."
     )
     return [*columns(head, rows, paper), *(paper.ink(t, "grey") for t in wrapped(closing, paper))]

@@ -4,11 +4,35 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-__all__ = ["WHOLE_DEGREE", "capital", "listed", "shortened"]
+__all__ = ["WHOLE_DEGREE", "agreement", "bath_words", "capital", "listed", "shortened"]
 
 WHOLE_DEGREE = 5.0  # K; the band for which a temperature is written without decimals
 
 _SMALL = ("n", "o", "m", "p", "tert", "sec", "cis", "trans", "alpha", "beta", "gamma")
+
+
+_NO_BATH = {"metal block": "metal block", "mantle": "heating mantle", "hot air": "hot-air bath"}
+_EXACT = 1e-6  # share from which a difference is worth its own number
+
+
+def bath_words(heater: str) -> str:
+    """Return what heats the flask as it is called at the bench: ``water bath``.
+
+    Args:
+        heater: its name in the drawer.
+    """
+    return _NO_BATH.get(heater, f"{heater} bath")
+
+
+def agreement(difference: float) -> str:
+    """Return how well two sums agree, in per cent.
+
+    Args:
+        difference: between them, as a share [-].
+    """
+    if difference < _EXACT:
+        return f"better than {100.0 * _EXACT:.4f} %"
+    return f"{100.0 * difference:.1g} %"
 
 
 def capital(name: str) -> str:

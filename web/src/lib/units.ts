@@ -2,6 +2,7 @@
 
 const NUMBER = /[+-]?(?:\d+(?:[.,]\d*)?|[.,]\d+)/;
 const THIN = '\u202f';
+export const MOLE_PERCENT = `mol${THIN}%`;
 
 export interface Written {
   value: number;
@@ -110,17 +111,25 @@ export function percent(share: number | null | undefined, digits = 0): string {
   return quantity(100 * share, digits, '%');
 }
 
-/** A mole fraction in mol% that never claims more than three digits. */
+/** A mole fraction in mol % that never claims more than three digits. */
 export function strength(fraction: number | null | undefined): string {
   if (fraction === null || fraction === undefined || !Number.isFinite(fraction)) return '–';
-  if (fraction > 0.9995) return `>${THIN}99.9${THIN}mol%`;
-  return quantity(100 * fraction, 1, 'mol%');
+  if (fraction > 0.9995) return `>${THIN}99.9${THIN}${MOLE_PERCENT}`;
+  return quantity(100 * fraction, 1, MOLE_PERCENT);
 }
 
 export function signed(value: number, digits: number): string {
   const text = number(Math.abs(value), digits);
   return Number(text) === 0 ? '±0' : `${value < 0 ? '−' : '+'}${text}`;
 }
+
+/** How well two sums agree; the same words as on the terminal. */
+export function agreement(share: number): string {
+  return share < 1e-6 ? `better than 0.0001${THIN}%` : quantity(100 * share, Math.max(0, 1 - Math.ceil(Math.log10(100 * share))), '%');
+}
+
+/** Where a value comes from, in words that say what they mean: nobody looked it up in a source. */
+export const plainly = (origin: string): string => origin.replace(/from memory/g, 'a usual value, no source looked up');
 
 export function grams(kg: number | null | undefined): string {
   return quantity(kg == null ? null : kg * 1e3, 1, 'g');

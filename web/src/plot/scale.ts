@@ -79,4 +79,21 @@ export function apart(places: number[], least: number, low: number, high: number
   return result;
 }
 
+export interface Box {
+  x: number;
+  y: number;
+  width: number;
+  height: number;
+}
+
+/** How wide a text of so many letters stands, in units of the drawing. */
+export const wideAs = (text: string, size = 12): number => 0.58 * size * text.length;
+
+/** The first of some boxes that stays within the field and off the line; else the first of all. */
+export function freeBox(boxes: Box[], xs: number[], ys: number[], field: Box): number {
+  const inside = (box: Box) => box.x >= field.x && box.x + box.width <= field.x + field.width && box.y >= field.y && box.y + box.height <= field.y + field.height;
+  const clear = (box: Box) => xs.every((x, k) => x < box.x || x > box.x + box.width || (ys[k] ?? 0) < box.y || (ys[k] ?? 0) > box.y + box.height);
+  return Math.max(0, boxes.findIndex((box) => inside(box) && clear(box)));
+}
+
 export const DASHES = ['', '7 3', '2 3', '9 3 2 3', '4 2', '12 3', '1 3', '6 2 1 2 1 2'];

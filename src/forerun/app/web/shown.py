@@ -13,6 +13,7 @@ from forerun.reporting.cautions import cautions_of_run
 from forerun.reporting.dripping import bath_too_cold, last_drop
 from forerun.reporting.foresee import Foresight
 from forerun.reporting.plain import number
+from forerun.reporting.words import bath_words
 
 if TYPE_CHECKING:
     from forerun.reporting.review import Reviewed
@@ -91,7 +92,7 @@ def shown(foresight: Foresight) -> dict[str, Any]:
             "head": row.head,
             "volume": row.volume,
             "mass": row.mass,
-            "composition": row.composition,
+            "holds": row.holds,
         }
         for row in foresight.rows()
     ]
@@ -128,6 +129,7 @@ def _rig(sheet: RunSheet) -> dict[str, Any]:
     return {
         "column": rig.column,
         "bath": rig.bath,
+        "heated_by": bath_words(rig.bath),
         "condenser": rig.condenser,
         "bath_limit_K": number(rig.bath_limit_K),
         "charge_volume_m3": number(sheet.charge_volume_m3),
