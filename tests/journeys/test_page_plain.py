@@ -80,8 +80,8 @@ def test_a_long_title_is_read_whole(browser: Any, server: Server, size: tuple[in
         title = look.page.get_by_label("Title of the sheet")
         title.fill("What came of the third attempt to get the brush cleaner\nback " * 3)
         assert "\n" not in title.input_value()
-        cut = title.evaluate("e => [e.scrollHeight - e.clientHeight, e.scrollWidth - e.clientWidth]")
-        assert max(cut) <= 1
+        cut = title.evaluate("e => e.scrollHeight - e.clientHeight")
+        assert cut <= 1
         wide = look.page.evaluate("document.documentElement.scrollWidth")
         assert wide <= size[0]
 
