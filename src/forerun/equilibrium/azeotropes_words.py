@@ -27,6 +27,8 @@ def undecided_words(names: Sequence[str], kind: str, probability: float, at: str
 
     Returns:
         A clause that begins with the names.
+
+    Not a published model: words only.
     """
     where = f" at {at}" if at else ""
     likely = likely_words(probability)
@@ -34,10 +36,15 @@ def undecided_words(names: Sequence[str], kind: str, probability: float, at: str
 
 
 def likely_words(probability: float) -> str:
-    """Return ``probability 49 %``.
+    """Return a probability in words.
 
     Args:
         probability: [-].
+
+    Returns:
+        ``probability 49 %``.
+
+    Not a published model: words only.
     """
     return f"probability {100.0 * probability:.0f} %"
 
