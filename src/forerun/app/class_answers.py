@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import math
 from pathlib import Path
+from typing import Any
 
-from forerun.app.class_files import ANSWER, LOG, known_keys, table_in
+from forerun.app.class_files import ANSWER, LOG, known_keys, table_of
 from forerun.core.errors import BadInput
 from forerun.core.quantities import parse_quantity
 from forerun.records.readings import read_readings
@@ -13,7 +14,7 @@ from forerun.reviewing.marks import Dealt, Submission
 from forerun.reviewing.marks_real import Expected
 from forerun.sheets.model import RunSheet
 
-__all__ = ["answer_text", "read_answer", "read_expected"]
+__all__ = ["answer_text", "expected_of", "read_answer"]
 
 _LONGEST = 4000  # characters of a student's words
 
@@ -52,7 +53,7 @@ def read_answer(folder: Path, dealt: Dealt) -> Submission:
         BadInput: no answer there, or one that cannot be used.
     """
     place = f"{folder.name}/{ANSWER}"
-    table = table_in(folder / ANSWER, place)
+    table = table_of(folder / ANSWER, place)
     known_keys(table, ("fault", "share", "unknown", "start", "end", "why"), place)
     words = {key: str(value).strip() for key, value in table.items()}
     share = words.get("share", "")
@@ -72,26 +73,25 @@ def read_answer(folder: Path, dealt: Dealt) -> Submission:
     )
 
 
-def read_expected(folder: Path, sheet: RunSheet) -> Expected:
-    """Read what a bench said of its receiver before it was analysed.
+def expected_of(table: dict[str, Any], sheet: RunSheet, name: str) -> Expected:
+    """Return what a bench said of its receiver before it was analysed.
 
     Args:
-        folder: of the bench, with the answer in it.
+        table: its answer, as read.
         sheet: of its run.
+        name: what the answer is called in messages.
 
     Raises:
         BadInput: an answer that cannot be used.
     """
-    place = f"{folder.name}/{ANSWER}"
-    table = table_in(folder / ANSWER, place)
-    known_keys(table, ("receiver", "purity", "why"), place)
+    known_keys(table, ("receiver", "purity", "why"), name)
     receiver = table.get("receiver")
     if receiver is not None and (not isinstance(receiver, int) or isinstance(receiver, bool)):
-        raise BadInput(f"{place}: receiver", receiver, "a number, such as 2")
+        raise BadInput(f"{name}: receiver", receiver, "a number, such as 2")
     text = str(table.get("purity", "")).strip()
     return Expected(
         receiver,
-        _purity(text, sheet.aim.purity_basis or "mol%", f"{place}: purity") if text else None,
+        _purity(text, sheet.aim.purity_basis or "mol%", f"{name}: purity") if text else None,
         str(table.get("why", "")).strip()[:_LONGEST],
     )
 

@@ -22,6 +22,7 @@ from forerun.sheets.model import RunSheet
 
 __all__ = [
     "ANSWER",
+    "BENCH_CODE",
     "LOG",
     "PLAN",
     "SHEET",
@@ -34,13 +35,16 @@ __all__ = [
     "numbers_from",
     "read_key",
     "read_weights",
-    "table_in",
+    "table_of",
     "task_text",
+    "weights_from",
     "write_into",
 ]
 
 ANSWER, LOG, PLAN, SHEET = "answer.toml", "log.csv", "plan.toml", "sheet.toml"
 """Names of the files in a student's folder."""
+BENCH_CODE = re.compile(r"[A-Za-z]{0,4}-?\d{1,4}")
+"""Of a bench; never the name of anybody."""
 
 _LARGEST = 200_000  # bytes
 _MOST = 400  # students
@@ -145,7 +149,7 @@ def read_key(path: str | Path) -> Key:
         BadInput: no such file, or a line that cannot be used.
     """
     place = Path(path)
-    table = table_in(place, "key")
+    table = table_of(place, "key")
     known_keys(table, ("secret", "sheet", "students", "hidden", "weights"), "key")
     sheet = place.parent / str(table.pop("sheet", SHEET))
     return key_from_object(table, lambda: load(sheet))
@@ -203,9 +207,22 @@ def read_weights(path: str | Path | None) -> Mapping[str, float]:
     """
     if path is None:
         return dict(WEIGHTS)
-    found = _weights(table_in(Path(path), "--weights").get("weights"))
+    return weights_from(table_of(Path(path), "--weights").get("weights"), "--weights")
+
+
+def weights_from(table: object, field: str) -> Mapping[str, float]:
+    """Return the weights of the marks.
+
+    Args:
+        table: a share for each part; what is left out counts nothing.
+        field: what it is called in messages.
+
+    Raises:
+        BadInput: weights that cannot be used.
+    """
+    found = _weights(table, field)
     if min(found.values()) < 0.0 or not sum(found.values()) > 0.0:
-        raise BadInput("--weights", dict(found), "shares, none below zero, not all zero")
+        raise BadInput(field, dict(found), "shares, none below zero, not all zero")
     return found
 
 
@@ -225,11 +242,11 @@ def _hidden(table: object) -> Hidden:
     return Hidden((float(share[0]), float(share[1])), faults, unknowns)
 
 
-def _weights(table: object) -> Mapping[str, float]:
+def _weights(table: object, field: str = "key: weights") -> Mapping[str, float]:
     known = ", ".join(WEIGHTS)
     if not isinstance(table, Mapping) or not _is_list(list(table.values()), (int, float)):
-        raise BadInput("key: weights", table, f"numbers for {known}")
-    known_keys(table, tuple(WEIGHTS), "key: weights")
+        raise BadInput(field, table, f"numbers for {known}")
+    known_keys(table, tuple(WEIGHTS), field)
     return {part: float(table.get(part, 0.0)) for part in WEIGHTS}
 
 
@@ -255,28 +272,32 @@ def known_keys(table: Mapping[str, Any], keys: Sequence[str], field: str) -> Non
             raise BadInput(f"{field}.{key}", key, f"one of {', '.join(keys)}")
 
 
-def table_in(path: Path, name: str) -> dict[str, Any]:
+def table_of(source: Path | bytes, name: str) -> dict[str, Any]:
     """Return what a small TOML file says.
 
     Args:
-        path: of the file.
+        source: path of the file, or what is in it.
         name: what it is called in messages.
 
     Raises:
         BadInput: a file that cannot be read, or is no TOML.
     """
-    try:
-        with path.open("rb") as file:
-            raw = file.read(_LARGEST + 1)
-    except OSError as problem:
-        reason = (problem.strerror or type(problem).__name__).lower()
-        raise BadInput(name, path.name, f"a file that can be read ({reason})") from problem
+    raw = source if isinstance(source, bytes) else _read(source, name)
     if len(raw) > _LARGEST:
-        raise BadInput(name, path.name, "a file of at most 200 kB")
+        raise BadInput(name, f"{len(raw)} bytes", "a file of at most 200 kB")
     try:
         return tomllib.loads(raw.decode("utf-8-sig"))
     except (UnicodeDecodeError, tomllib.TOMLDecodeError, RecursionError) as problem:
-        raise BadInput(name, path.name, f"TOML in UTF-8 ({problem})") from problem
+        raise BadInput(name, name.rpartition("/")[2], f"TOML in UTF-8 ({problem})") from problem
+
+
+def _read(path: Path, name: str) -> bytes:
+    try:
+        with path.open("rb") as file:
+            return file.read(_LARGEST + 1)
+    except OSError as problem:
+        reason = (problem.strerror or type(problem).__name__).lower()
+        raise BadInput(name, path.name, f"a file that can be read ({reason})") from problem
 
 
 def log_text(log: Readings) -> str:

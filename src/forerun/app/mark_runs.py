@@ -2,23 +2,45 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
 from pathlib import Path
 
-from forerun.app.class_answers import read_expected
-from forerun.app.class_files import ANSWER, LOG, SHEET, read_weights, write_into
+from forerun.app.class_answers import expected_of
+from forerun.app.class_files import ANSWER, LOG, SHEET, read_weights, table_of, write_into
 from forerun.app.progress import Progress
 from forerun.app.review import review
 from forerun.app.sheet import load
 from forerun.core.errors import BadInput
+from forerun.records.assays import read_assays
+from forerun.records.readings import read_readings
 from forerun.reporting.class_marks import MarkedClass
-from forerun.reviewing.marks import Marks
+from forerun.reviewing.marks import WEIGHTS, Marks
 from forerun.reviewing.marks_real import Expected, marks_of_run
 from forerun.sheets.model import RunSheet
 
-__all__ = ["mark_runs"]
+__all__ = ["ASSAYS", "RunFiles", "mark_runs", "marked_runs"]
 
-_ASSAYS = "assays.csv"
+ASSAYS = "assays.csv"
+
+
+@dataclass(frozen=True, slots=True)
+class RunFiles:
+    """What came from one bench; files by path, or their bytes.
+
+    Args:
+        code: of the bench.
+        readings: its log.
+        assays: what its receivers hold; None for nothing analysed.
+        answer: what was expected before; None for nothing said.
+        sheet: of its own, where it ran otherwise than the class.
+    """
+
+    code: str
+    readings: Path | bytes
+    assays: Path | bytes | None = None
+    answer: Path | bytes | None = None
+    sheet: Path | bytes | None = None
 
 
 def mark_runs(
@@ -47,30 +69,60 @@ def mark_runs(
     place = Path(folder)
     benches = sorted(p for p in place.iterdir() if (p / LOG).is_file()) if place.is_dir() else []
     if not benches:
-        raise BadInput("FOLDER", folder, f"a folder with B01/{LOG}, B01/{_ASSAYS} and so on in it")
-    marks: list[Marks] = []
-    unmarked: dict[str, str] = {}
+        raise BadInput("FOLDER", folder, f"a folder with B01/{LOG}, B01/{ASSAYS} and so on in it")
     with Progress(f"marking {len(benches)} benches") as progress:
-        for done, bench in enumerate(benches, 1):
-            try:
-                marks.append(_marked(common, bench, shares))
-            except BadInput as problem:  # one bench must not keep a class from its marks
-                unmarked[bench.name] = str(problem)
-            progress(done, len(benches))
-    found = MarkedClass(common.title, shares, tuple(marks), unmarked)
+        found = marked_runs(common, [_in(bench) for bench in benches], shares, progress)
     if feedback is not None:
-        files = {f"{one.code}.txt": found.feedback(one) for one in marks}
+        files = {f"{one.code}.txt": found.feedback(one) for one in found.marks}
         write_into(Path(feedback), files, "--feedback")
     return found
 
 
-def _marked(common: RunSheet, bench: Path, weights: Mapping[str, float]) -> Marks:
-    own = bench / SHEET
-    sheet = load(own) if own.is_file() else common
-    assays = bench / _ASSAYS
-    if not assays.is_file():
-        raise BadInput(f"{bench.name}/{_ASSAYS}", "nothing", "what the receivers hold, analysed")
-    answer = bench / ANSWER
-    expected = read_expected(bench, sheet) if answer.is_file() else Expected()
-    reviewed = review(sheet, readings=bench / LOG, assays=assays, fit=False)
-    return marks_of_run(bench.name, reviewed.review, expected, weights)
+def marked_runs(
+    sheet: RunSheet,
+    benches: Sequence[RunFiles],
+    weights: Mapping[str, float] = WEIGHTS,
+    progress: Callable[[int, int], None] | None = None,
+) -> MarkedClass:
+    """Mark benches whose files have been found.
+
+    Args:
+        sheet: of the class.
+        benches: what came from each.
+        weights: of the parts; together above zero [-].
+        progress: called with benches done and all.
+
+    Returns:
+        See `mark_runs`.
+    """
+    marks: list[Marks] = []
+    unmarked: dict[str, str] = {}
+    for done, bench in enumerate(benches, 1):
+        try:
+            marks.append(_marked(sheet, bench, weights))
+        except BadInput as problem:  # one bench must not keep a class from its marks
+            unmarked[bench.code] = str(problem)
+        if progress is not None:
+            progress(done, len(benches))
+    return MarkedClass(sheet.title, weights, tuple(marks), unmarked)
+
+
+def _in(folder: Path) -> RunFiles:
+    assays, answer, sheet = (
+        path if path.is_file() else None for path in (folder / n for n in (ASSAYS, ANSWER, SHEET))
+    )
+    return RunFiles(folder.name, folder / LOG, assays, answer, sheet)
+
+
+def _marked(common: RunSheet, bench: RunFiles, weights: Mapping[str, float]) -> Marks:
+    sheet = common if bench.sheet is None else load(bench.sheet)
+    if bench.assays is None:
+        raise BadInput(f"{bench.code}/{ASSAYS}", "nothing", "what the receivers hold, analysed")
+    expected = Expected()
+    if bench.answer is not None:
+        place = f"{bench.code}/{ANSWER}"
+        expected = expected_of(table_of(bench.answer, place), sheet, place)
+    readings = read_readings(bench.readings, f"{bench.code}/{LOG}")
+    assays = read_assays(bench.assays, f"{bench.code}/{ASSAYS}")
+    reviewed = review(sheet, readings=readings, assays=assays, fit=False)
+    return marks_of_run(bench.code, reviewed.review, expected, weights)

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import os
-import re
 from collections.abc import Mapping
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
@@ -12,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 
 from forerun.app.asked import asked_about
 from forerun.app.asked_files import files_asked
-from forerun.app.class_files import LOG, write_into
+from forerun.app.class_files import BENCH_CODE, LOG, write_into
 from forerun.app.diagnose import FEWEST, diagnosis_of
 from forerun.app.progress import Progress
 from forerun.app.ready import kernels_ready
@@ -28,7 +27,6 @@ if TYPE_CHECKING:
 
 __all__ = ["Bench", "bench_of", "pool", "write_pooled"]
 
-_CODE = re.compile(r"[A-Za-z]{0,4}-?\d{1,4}")
 _A_CODE = 'a code, up to four letters and a number such as "B07.csv"; no names of people'
 _MOST = 400  # benches
 _MOST_THREADS = 4
@@ -116,7 +114,7 @@ def _logs(
     files = {path.stem: path for path in sorted(folder.glob("*.csv"))}
     files |= {path.parent.name: path for path in sorted(folder.glob(f"*/{LOG}"))}
     for code in files:
-        if not _CODE.fullmatch(code):
+        if not BENCH_CODE.fullmatch(code):
             raise BadInput("bench", code, _A_CODE)
     for code in out - set(files):
         raise BadInput("--without", code, f"one of {', '.join(files)}")

@@ -16,3 +16,20 @@ export interface Made {
   key: string;
   folder: string;
 }
+
+export type Part = 'data' | 'reasoning' | 'recovery' | 'purity';
+
+export interface Mark {
+  code: string;
+  total: number;
+  parts: Record<Part, number>;
+  reasons: Record<Part, string>;
+  instead: string;
+  why: string;
+}
+
+export interface MarkedRuns {
+  marks: Mark[];
+  unmarked: Record<string, string>;
+  shown: { table: string; feedback: Record<string, string> };
+}

@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 from forerun.app.web.bodies import pop_count, pop_flag, pop_optional, pop_text, refuse_rest
+from forerun.app.web.marking import runs_marked
 from forerun.app.web.own_glass import calibrated
 from forerun.app.web.papers import PAPERS, recorded
 from forerun.app.web.sent_sheet import sheet_from
@@ -235,6 +236,7 @@ _BLEND = {
 }
 
 _LOG = "time_min,head_C,distillate_mL\n0,20,0\n20,99,0\n24,100,2\n40,102,20\n45,104,25\n70,110,50\n"
+_ASSAYS = "cut,method,substance,value,unit\n1,mass,,14.1,g\n1,gc_mass,heptane,81,wt%\n"
 
 _OF_A_RUN: Mapping[str, Mapping[str, Any]] = {
     "sheet": _SHEET,
@@ -335,7 +337,7 @@ _ALL = (
         {
             "sheet": _BLEND,
             "readings": _LOG,
-            "assays": "cut,method,substance,value,unit\n1,mass,,14.1,g\n1,gc_mass,heptane,81,wt%\n",
+            "assays": _ASSAYS,
             "fit": False,
         },
     ),
@@ -377,6 +379,23 @@ _ALL = (
         },
         ("sheet", "readings"),
         {"sheet": _BLEND, "readings": "time_min,head_C\n0,20\n30,98\n40,99\n"},
+    ),
+    Question(
+        "mark-runs",
+        "Marks with reasons for what the benches of a class really ran.",
+        runs_marked,
+        {
+            "sheet": _SHEET,
+            "benches": {
+                "type": "array",
+                "items": {"type": "object"},
+                "description": "code, readings, assays (CSV text), answer, sheet (TOML text)",
+            },
+            "weights": {"type": "object", "description": "data, reasoning, recovery, purity"},
+        },
+        ("sheet", "benches"),
+        {"sheet": _BLEND, "benches": [{"code": "B07", "readings": _LOG, "assays": _ASSAYS}]},
+        long=True,
     ),
     Question(
         "calibrate",

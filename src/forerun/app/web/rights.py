@@ -57,6 +57,7 @@ RIGHTS: Mapping[str, str] = {
     "POST /api/pooled/take-out": _INSTRUCTOR,
     "POST /api/pooled/erase": _INSTRUCTOR,
     "POST /api/review/keep": _INSTRUCTOR,  # what it shows changes the forecasts of everybody
+    "POST /api/mark-runs": _INSTRUCTOR,
     "POST /api/fit": _INSTRUCTOR,  # what is kept of it changes the forecasts of everybody
 }
 """The least role by method and path of the route."""
