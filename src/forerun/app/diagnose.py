@@ -59,7 +59,7 @@ def diagnose(
 
     found = diagnosis_of(read, log, results)
     flags = [*log.flags, *results.flags]
-    told = [str(flag) for flag in flags[:_MOST_FLAGS]]
+    told = [*log.notes, *(str(flag) for flag in flags[:_MOST_FLAGS])]
     if len(flags) > _MOST_FLAGS:
         told.append(f"{len(flags) - _MOST_FLAGS} more rows or cells were not used.")
     warnings = (*read.warnings, *told, *check_readings(log).told())

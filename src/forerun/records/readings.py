@@ -2,7 +2,8 @@
 
 A file has headings: ``time_s``, ``time_min`` or ``time`` (ISO 8601), then any of ``head_C``,
 ``pot_C``, ``bath_C``, ``pressure_mbar``, ``pressure_mmHg``, ``distillate_mL``, ``distillate_g``,
-``remark``.  A cell that cannot be used is left empty and flagged; its row stays.
+``remark``; or those of a logger, see `forerun.records.headings`.  A cell that cannot be used is
+left empty and flagged; its row stays.
 """
 
 from __future__ import annotations
@@ -18,6 +19,7 @@ import numpy.typing as npt
 
 from forerun.core.errors import BadInput
 from forerun.core.units import Unit, find_unit
+from forerun.records.headings import begins_a_log, in_our_words
 from forerun.records.tables import Flag, Table, number_from, read_table
 
 __all__ = [
@@ -57,7 +59,8 @@ _COLUMNS: dict[str, tuple[str, str, str, str, float, float]] = {
 }  # fmt: skip
 _HEADINGS = (
     "time_s, time_min or time (ISO 8601), then any of head_C, pot_C, bath_C, pressure_mbar, "
-    "pressure_mmHg, distillate_mL, distillate_g, remark"
+    "pressure_mmHg, distillate_mL, distillate_g, remark; or place and unit in words, such as "
+    '"Time (min)", "Head (°C)"'
 )
 _TIMES: dict[str, float] = {"time_s": 1.0, "time_min": 60.0}
 _LATEST = 31 * 86400.0  # s; no batch runs longer
@@ -115,6 +118,7 @@ class Readings:
         columns: headings of the file; empty when the log did not come from one.
         started_utc_s: clock time of time 0, None where unknown [s].
         text: the file as it was read, for the archive.
+        notes: what was taken for what in a file under headings of its own, in sentences.
     """
 
     rows: tuple[Reading, ...]
@@ -122,6 +126,7 @@ class Readings:
     columns: tuple[str, ...] = ()
     started_utc_s: float | None = None
     text: str = field(default="", repr=False)
+    notes: tuple[str, ...] = ()
 
     def __len__(self) -> int:
         return len(self.rows)
@@ -163,7 +168,7 @@ def read_readings(source: str | Path | bytes, name: str = "--readings") -> Readi
     Raises:
         BadInput: no file, no column of time, no column of readings, or no row with a time.
     """
-    table = read_table(source, name)
+    table, notes = in_our_words(read_table(source, name, begins_a_log))
     timed = [column for column in (*_TIMES, "time") if column in table.columns]
     if not timed:
         raise BadInput(name, ", ".join(table.columns)[:200], f"headings {_HEADINGS}")
@@ -176,7 +181,8 @@ def read_readings(source: str | Path | bytes, name: str = "--readings") -> Readi
         if column not in {*_COLUMNS, *_TIMES, "time", "remark", ""}
     ]
     rows = [_reading(number, cells, timed[0], flags) for number, cells in table.rows]
-    return _in_order([row for row in rows if row is not None], table, timed[0], flags, name)
+    found = _in_order([row for row in rows if row is not None], table, timed[0], flags, name)
+    return replace(found, notes=notes)
 
 
 def _reading(
@@ -250,11 +256,17 @@ def _time(number: int, cell: str, timed: str, flags: list[Flag]) -> float | None
     try:
         moment = datetime.fromisoformat(cell)
     except ValueError:
-        flags.append(Flag(number, timed, cell, 'ISO 8601, such as "2026-05-04T14:30:00"'))
+        flags.append(Flag(number, timed, cell, _accepted_time(cell)))
         return None
     if moment.tzinfo is None:
         moment = moment.replace(tzinfo=UTC)  # a wall clock; only differences are used
     return moment.timestamp()
+
+
+def _accepted_time(cell: str) -> str:
+    if number_from(cell) is not None:
+        return "time_s or time_min"
+    return 'ISO 8601, such as "2026-05-04T14:30:00", or a clock, such as "14:30:00"'
 
 
 def _in_order(

@@ -6,6 +6,7 @@ import csv
 import io
 import math
 import re
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 
@@ -13,6 +14,7 @@ from forerun.core.errors import BadInput
 
 __all__ = ["Flag", "Table", "number_from", "read_table"]
 
+_PREAMBLE = 60  # lines that an instrument may write above its headings
 _LARGEST = 64 * 1024 * 1024  # bytes; a week at 10 Hz
 _SEPARATORS = (";", "\t", ",")
 _NUMBER = re.compile(r"[+-]?(?:\d+(?:[.,]\d*)?|[.,]\d+)(?:[eE][+-]?\d{1,3})?")
@@ -57,12 +59,17 @@ class Table:
     text: str = field(default="", repr=False)
 
 
-def read_table(source: str | Path | bytes, name: str) -> Table:
+def read_table(
+    source: str | Path | bytes, name: str, begins: Callable[[Sequence[str]], bool] | None = None
+) -> Table:
     """Read a table with a line of headings.
 
     Args:
         source: a path, the text itself (it has a line break), or its bytes.
         name: what the file is, for messages, e.g. ``--readings``.
+        begins: whether a line, its cells in small letters, is that of the headings; what an
+            instrument writes above them is passed over. Left out, or true of none of the first
+            lines, the headings are the first.
 
     Returns:
         The rows; lines that are empty or begin with # are passed over.
@@ -78,6 +85,7 @@ def read_table(source: str | Path | bytes, name: str) -> Table:
     ]
     if not lines:
         raise BadInput(name, "an empty file", "a table with a line of headings")
+    lines = lines[_headings(lines, begins) :]
     separator = max(_SEPARATORS, key=lines[0][1].count)
     columns = tuple(cell.strip().casefold() for cell in _cells(lines[0][1], separator))
     if len(set(columns)) < len(columns):
@@ -91,6 +99,17 @@ def read_table(source: str | Path | bytes, name: str) -> Table:
         cells += [""] * (len(columns) - len(cells))
         rows.append((number, dict(zip(columns, cells, strict=False))))
     return Table(columns, tuple(rows), tuple(flags), text)
+
+
+def _headings(
+    lines: Sequence[tuple[int, str]], begins: Callable[[Sequence[str]], bool] | None
+) -> int:
+    """Return the index of the line of headings."""
+    for k, (_, line) in enumerate(lines[:_PREAMBLE] if begins is not None else ()):
+        separator = max(_SEPARATORS, key=line.count)
+        if begins is not None and begins([c.strip().casefold() for c in _cells(line, separator)]):
+            return k
+    return 0
 
 
 def _too_many(columns: int, separator: str) -> str:

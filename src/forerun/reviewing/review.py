@@ -261,7 +261,7 @@ def _warnings(
     observed: tuple[ObservedCut, ...],
 ) -> tuple[str, ...]:
     flags = [*readings.flags, *assays.flags]
-    found = [str(flag) for flag in flags[:_MOST_FLAGS]]
+    found = [*readings.notes, *(str(flag) for flag in flags[:_MOST_FLAGS])]
     if len(flags) > _MOST_FLAGS:
         found.append(f"{len(flags) - _MOST_FLAGS} more rows or cells were not used.")
     found += statements.not_used
