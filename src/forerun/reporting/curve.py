@@ -70,6 +70,7 @@ class Curve:
         cuts: the receivers.
         by_time: the fan against time, or None.
         by_volume: the fan against volume, or None.
+        without_volume: what stands against volume where there is none.
     """
 
     minutes: Floats
@@ -78,6 +79,7 @@ class Curve:
     cuts: tuple[CutMark, ...]
     by_time: Band | None = None
     by_volume: Band | None = None
+    without_volume: str = "nothing came over"
 
     def temperatures(self) -> tuple[float, float]:
         """Return the least and the largest reading to show [°C]."""

@@ -11,13 +11,18 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
+import numpy as np
+
 from forerun.core.errors import BadInput
-from forerun.core.quantities import format_fraction, format_mass, format_temperature
+from forerun.core.quantities import format_mass, format_temperature
+from forerun.reporting.bands import Span
+from forerun.reporting.cut_rows import strength_words
 from forerun.reporting.record import Record, digest_of
 from forerun.reporting.review_json import boiling_range
 from forerun.reporting.typeset import typeset
 from forerun.reporting.words import listed, shortened
 from forerun.reviewing.ledger import Line
+from forerun.reviewing.review import Review
 from forerun.substances.model import Substance
 
 __all__ = ["LABEL_SHEETS", "LabelSheet", "labels_pdf"]
@@ -116,9 +121,7 @@ def _label(record: Record, line: Line) -> dict[str, Any]:
     shares = line.mass_fraction
     order = sorted(range(shares.size), key=lambda k: -float(shares[k]))
     shown = [k for k in order if shares[k] >= _WORTH]
-    contents = ", ".join(
-        f"{review.account.names[k]} {format_fraction(float(shares[k]), 'wt%')}" for k in shown
-    )
+    contents = ", ".join(f"{review.account.names[k]} {_strength(review, line, k)}" for k in shown)
     read = next((c for c in review.observed if str(c.number) == line.place), None)
     told = _hazards([review.sheet.charge[k].substance for k in shown])
     place = f"Cut {line.place}" if line.place.isdecimal() else "Residue"
@@ -129,19 +132,48 @@ def _label(record: Record, line: Line) -> dict[str, Any]:
         f"from lot {listed([lot.removeprefix('lot ') for lot in lots if lot])}"
         if any(lots)
         else "",
-        "assay: measured" if line.measured else "assay: by forecast only",
+        _known_by(review, line),
     ]
     says = f"{place} of {review.sheet.title}; record {digest_of(review.readings.text)[:16]}"
     return {
         "title": shortened(f"{place}: {review.sheet.title}", 60),
         "contents": contents,
-        "amount": format_mass(line.mass_kg, line.band_kg),
+        "amount": format_mass(line.mass_kg, line.band_kg)
+        if line.measured
+        else f"{format_mass(line.mass_kg, line.band_kg)} by forecast",
         "range": boiling_range(read) if read is not None else "",
         "hazards": "; ".join(told),
         "foot": " · ".join(part for part in foot if part),
         "code": f"code{line.place}",
         "says": says,
     }
+
+
+def _strength(review: Review, line: Line, k: int) -> str:
+    """Return one component by mass with its 80 % band.
+
+    Derivation: the ends of the band by amount, the others kept in their proportion; exact for
+    two components.
+    """
+    x, half = float(line.mole_fraction[k]), float(line.mole_fraction_band[k])
+    others = np.delete(line.mole_fraction, k)
+    if others.sum() <= 0.0:
+        return strength_words(1.0, None, "wt%")
+    molar = review.account.molar_masses
+    own, rest = float(molar[k]), float(others @ np.delete(molar, k) / others.sum())
+    low, high = (
+        v * own / (v * own + (1.0 - v) * rest) for v in (max(x - half, 0.0), min(x + half, 1.0))
+    )
+    return strength_words(float(line.mass_fraction[k]), Span(low, high), "wt%")
+
+
+def _known_by(review: Review, line: Line) -> str:
+    """Return how the composition on a label is known: only what was analysed is called so."""
+    if line.place in review.analysed:
+        return "composition analysed"
+    if line.measured:
+        return "not analysed: composition by the forecast"
+    return "neither weighed nor analysed: all by the forecast"
 
 
 def _hazards(substances: Sequence[Substance]) -> list[str]:

@@ -153,7 +153,9 @@ def _panel(field: _Field, curve: Curve, places: Floats, band: Band | None, kind:
     else:
         middle = (field.left + field.right) / 2
         parts.append(
-            svg.text(middle, (_TOP + _BOTTOM) / 2, "nothing came over", pen="grey", anchor="middle")
+            svg.text(
+                middle, (_TOP + _BOTTOM) / 2, curve.without_volume, pen="grey", anchor="middle"
+            )
         )
     return parts
 

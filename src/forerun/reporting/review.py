@@ -197,6 +197,14 @@ class Reviewed(Notebook):
         notes = []
         if any(not x.measured for x in self.review.account.lines if x.place.isdecimal()):
             notes.append("In brackets: nothing was measured there, the forecast stands in.")
+        seen = self.review.analysed
+        unseen = [x.place for x in self._filled() if x.measured and x.place not in seen]
+        if unseen:
+            places = listed([f"cut {p}" if p.isdecimal() else f"the {p}" for p in unseen])
+            notes.append(
+                f"Not analysed: {places}. What they are made of is the forecast's, brought to "
+                "agree with the account."
+            )
         for plateau, standard in zip(self.review.plateaus, self.review.standard_K, strict=True):
             notes.append(
                 f"Plateau {plateau.start_s / 60:.0f}–{plateau.end_s / 60:.0f}{_THIN}min at "
@@ -204,6 +212,10 @@ class Reviewed(Notebook):
                 f"{format_temperature(float(standard))} at 760{_THIN}mmHg."
             )
         return notes
+
+    def _filled(self) -> list[Line]:
+        lines = self.review.account.lines
+        return [x for x in lines if (x.place.isdecimal() or x.place == "pot") and x.mass_kg > 1e-5]
 
     def analysed(self) -> tuple[str, ...]:
         """Return every result of an assay as it was written, with its method."""

@@ -43,10 +43,12 @@ def curve_of_readings(review: Review) -> Curve | None:
     if not lines:
         return None
     volume = received(log).volume_m3
-    if not np.isfinite(volume).any():
+    read = bool(np.isfinite(volume).any())
+    if not read:
         volume = np.zeros(times.size)
     millilitres = np.nan_to_num(_between(times, volume)) * 1e6
-    return Curve(times / 60.0, millilitres, tuple(lines), _marks(review))
+    words = "nothing came over" if read else "no volume was read"
+    return Curve(times / 60.0, millilitres, tuple(lines), _marks(review), without_volume=words)
 
 
 def _between(times: Floats, values: Floats) -> Floats:

@@ -92,6 +92,11 @@ class Review:
     references: tuple[Reference, ...]
 
     @property
+    def analysed(self) -> frozenset[str]:
+        """Places of whose composition an assay says something; of the others the forecast does."""
+        return frozenset(said.cut for said in self.statements.rows)
+
+    @property
     def plates(self) -> Estimate | None:
         """Plates achieved: at total reflux where samples tell, else by the fit; None else."""
         if self.at_total_reflux is not None:

@@ -16,6 +16,7 @@ import pytest
 from contract.test_json_objects import SHEET
 from forerun.app.record import Recorded, record
 from forerun.core.errors import BadInput
+from forerun.reporting import labels
 from forerun.reporting.archive import METADATA_FILE
 from forerun.reporting.labels import LABEL_SHEETS
 from forerun.reporting.record_notes import NOTES, Notes, read_notes
@@ -210,3 +211,29 @@ def test_a_record_says_what_the_log_shows_and_does_not_deny_having_looked() -> N
     parts = dict(_recorded().record.data("a4", False)["parts"])
     assert parts["What the log shows"]
     assert not any("Signs of trouble" in line for line in parts.get("Not examined", ()))
+
+
+_WEIGHED = "cut,method,substance,value,unit\n1,mass,,20.00,g\n"
+
+
+def test_a_label_never_calls_analysed_what_was_only_weighed() -> None:
+    analysed = _label_words(_recorded())
+    assert any("composition analysed" in words for words in analysed)
+    sheet, log = SHEET.decode(), FILES / "log.csv"
+    weighed = _label_words(record(sheet, readings=log, assays=_WEIGHED, fit=False))
+    assert not any("composition analysed" in words for words in weighed)
+    assert "not analysed: composition by the forecast" in weighed[0]
+    assert "neither weighed nor analysed: all by the forecast" in weighed[-1]
+    for words in (*analysed, *weighed):
+        assert re.search(r"\d ± \d|\(\d|>", words.split("|")[0]), "a strength without its band"
+    notes = record(sheet, readings=log, assays=_WEIGHED, fit=False).record.reviewed
+    assert notes is not None
+    assert any("Not analysed: cut 1" in note for note in notes.cut_notes())
+
+
+def _label_words(found: Recorded) -> list[str]:
+    reviewed = found.record.reviewed
+    assert reviewed is not None
+    lines = [x for x in reviewed.review.account.lines if x.place.isdecimal() or x.place == "pot"]
+    made = [labels._label(found.record, line) for line in lines if line.mass_kg > 1e-5]
+    return [f"{one['contents']}|{one['foot']}" for one in made]
