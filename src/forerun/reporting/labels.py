@@ -123,7 +123,9 @@ def _label(record: Record, line: Line) -> dict[str, Any]:
     shown = [k for k in order if shares[k] >= _WORTH]
     contents = ", ".join(f"{review.account.names[k]} {_strength(review, line, k)}" for k in shown)
     read = next((c for c in review.observed if str(c.number) == line.place), None)
-    told = _hazards([review.sheet.charge[k].substance for k in shown])
+    # what may be there counts, not only what probably is: a residue may hold the low boiler yet
+    perhaps = [k for k in order if line.mole_fraction[k] + line.mole_fraction_band[k] >= _WORTH]
+    told = _hazards([review.sheet.charge[k].substance for k in perhaps])
     place = f"Cut {line.place}" if line.place.isdecimal() else "Residue"
     lots = [record.notes.lots.get(review.account.names[k], "") for k in shown]
     foot = [
@@ -156,8 +158,8 @@ def _strength(review: Review, line: Line, k: int) -> str:
     two components.
     """
     x, half = float(line.mole_fraction[k]), float(line.mole_fraction_band[k])
-    others = np.delete(line.mole_fraction, k)
-    if others.sum() <= 0.0:
+    others = np.maximum(np.delete(line.mole_fraction, k), 1e-12)
+    if not others.size:
         return strength_words(1.0, None, "wt%")
     molar = review.account.molar_masses
     own, rest = float(molar[k]), float(others @ np.delete(molar, k) / others.sum())

@@ -8,9 +8,11 @@ import io
 import json
 import re
 import zipfile
+from dataclasses import replace
 from functools import cache
 from pathlib import Path
 
+import numpy as np
 import pytest
 
 from contract.test_json_objects import SHEET
@@ -237,3 +239,26 @@ def _label_words(found: Recorded) -> list[str]:
     lines = [x for x in reviewed.review.account.lines if x.place.isdecimal() or x.place == "pot"]
     made = [labels._label(found.record, line) for line in lines if line.mass_kg > 1e-5]
     return [f"{one['contents']}|{one['foot']}" for one in made]
+
+
+def test_a_label_warns_of_what_may_be_there() -> None:
+    """A residue that was only weighed may still hold acetone, and catches fire as acetone does."""
+    found = record(
+        SHEET.decode(), readings=FILES / "log.csv", assays="cut,method,substance,value,unit\n"
+        "pot,mass,,23.40,g\n", fit=False,
+    )  # fmt: skip
+    reviewed = found.record.reviewed
+    assert reviewed is not None
+    line = reviewed.review.account.line("pot")
+    assert line is not None
+    pure = replace(
+        line,
+        by_component_kg=np.array([0.0, line.mass_kg]),
+        mole_fraction=np.array([0.0, 1.0]),
+        mole_fraction_band=np.array([0.3, 0.3]),
+    )
+    assert reviewed.review.account.names[0] == "acetone"
+    label = labels._label(found.record, pure)
+    assert label["contents"].endswith("wt\N{NARROW NO-BREAK SPACE}%")
+    assert re.search(r"100 \(\d\d–100\)", label["contents"])
+    assert "flash point from −" in label["hazards"]
