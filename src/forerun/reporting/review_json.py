@@ -73,6 +73,18 @@ def review_object(
             "purity": number(review.again.purity),
             "time_s": number(review.again.time_s),
             "reasons": list(review.again.reasons),
+            "tried": [
+                {
+                    "what": one.what,
+                    "places": list(one.places),
+                    "gain_kg": number(one.gain_kg),
+                    "time_s": number(one.time_s),
+                    "charged_m3": number(one.charged_m3),
+                    "left_m3": number(one.left_m3),
+                    "held_m3": number(one.held_m3),
+                }
+                for one in review.again.tried
+            ],
         },
         "replays": [
             {

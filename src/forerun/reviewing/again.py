@@ -40,6 +40,10 @@ class Redistil:
         purity: of it, in the basis of the aim [-]; NaN where nothing can be gained.
         time_s: from lighting the bath until it is over [s].
         reasons: sentences.
+        charged_m3: what would go into the pot [m3].
+        left_m3: what is in the pot when it is over, without what the column holds [m3].
+        held_m3: what the column holds and keeps [m3].
+        tried: each off-cut alone and all together, as they were compared; empty for one of them.
     """
 
     worth_it: bool
@@ -49,6 +53,10 @@ class Redistil:
     purity: float
     time_s: float
     reasons: tuple[str, ...]
+    charged_m3: float = math.nan
+    left_m3: float = math.nan
+    held_m3: float = math.nan
+    tried: tuple[Redistil, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -161,12 +169,39 @@ def redistil(sheet: RunSheet, account: Reconciled, fitted: StillInput | None) ->
     worth = best.gain_kg >= _LEAST_GAIN * charged
     share = 100.0 * best.gain_kg / charged
     verdict = (
-        f"It would add {1e3 * best.gain_kg:.1f} g, {share:.0f} % of what was charged, in "
-        f"{best.time_s / 3600.0:.1f} h."
+        f"It would add {1e3 * best.gain_kg:.1f} g of {aim.substance.name} at "
+        f"{100.0 * aim.purity:g} {aim.purity_basis or 'mol%'}, {share:.0f} % of what was charged, "
+        f"in {best.time_s / 3600.0:.1f} h."
         if best.gain_kg > 0.0
         else "No off-cut gives the wanted purity in one more run on this column."
     )
-    return replace(best, worth_it=worth, reasons=(verdict, *best.reasons))
+    said = (verdict, *_costs(best), *best.reasons, *_instead(tried, best))
+    return replace(best, worth_it=worth, reasons=said, tried=tuple(tried))
+
+
+def _costs(best: Redistil) -> tuple[str, ...]:
+    """Return what another run leaves behind, in a sentence."""
+    if best.gain_kg <= 0.0:
+        return ()
+    left, charged, held = (1e6 * v for v in (best.left_m3, best.charged_m3, best.held_m3))
+    keeps = f", and the column keeps {held:.1f} mL" if held > 0.0 else ""
+    return (f"The pot is then down to {left:.0f} mL of {charged:.0f} mL{keeps}.",)
+
+
+def _instead(tried: Sequence[Redistil], best: Redistil) -> tuple[str, ...]:
+    """Return what the other ways would give, in a sentence."""
+    words = [
+        f"{one.what}{'' if len(one.places) > 1 else ' alone'} "
+        + (
+            f"{1e3 * one.gain_kg:.1f} g in {one.time_s / 3600.0:.1f} h"
+            if one.gain_kg > 0.0
+            else "nothing pure enough"
+        )
+        for one in tried
+        if one is not best and not one.reasons
+    ]
+    others = [reason for one in tried if one is not best for reason in one.reasons]
+    return (*([f"Instead: {'; '.join(words)}."] if words else []), *others)
 
 
 def _purity(line: Line, wanted: int, sheet: RunSheet) -> float:
@@ -202,7 +237,16 @@ def _tried(
     purity = _as_mole_fraction(sheet.aim, new, kept.index(wanted))
     molar = np.array([p.substance.molar_mass for p in new.charge])
     gain, _, end = window_of_purity(run.trace, molar, kept.index(wanted), purity)
-    return Redistil(False, what, places, gain, sheet.aim.purity or math.nan, end, ())
+    over = [np.interp(end, run.trace.time_s, column) for column in run.trace.received_mol.T]
+    gone = sum(
+        float(mol) * p.substance.molar_mass / density(293.15, p.substance)
+        for mol, p in zip(over, new.charge, strict=True)
+    )
+    left = max(volume - gone - still.holdup_m3, 0.0)
+    return Redistil(
+        False, what, places, gain, sheet.aim.purity or math.nan, end, (),
+        charged_m3=volume, left_m3=left, held_m3=still.holdup_m3,
+    )  # fmt: skip
 
 
 def _as_mole_fraction(aim: Aim, sheet: RunSheet, wanted: int) -> float:

@@ -139,3 +139,20 @@ def test_replays_change_what_they_say() -> None:
     assert found["half the heat"].time_s > found["as it was"].time_s
     assert found["earlier switch"].purity >= found["as it was"].purity
     assert found["earlier switch"].pure_kg <= found["as it was"].pure_kg
+
+
+def test_each_off_cut_and_all_together_are_told_with_what_stays_behind() -> None:
+    sheet = _sheet()
+    found = redistil(sheet, _account(sheet, _weighed((25.0, 90.0), (24.0, 60.0))), None)
+    assert [one.places for one in found.tried] == [("1",), ("2",), ("1", "2")]
+    best = max(found.tried, key=lambda one: one.gain_kg)
+    assert found.gain_kg == best.gain_kg > 0.0
+    told = " ".join(found.reasons)
+    assert f"{1e6 * best.left_m3:.0f} mL of {1e6 * best.charged_m3:.0f} mL" in told
+    for one in found.tried:
+        if one is not best and one.gain_kg > 0.0:
+            assert f"alone {1e3 * one.gain_kg:.1f} g in {one.time_s / 3600.0:.1f} h" in told
+        if one.gain_kg > 0.0:
+            assert 0.0 < one.left_m3 < one.charged_m3
+            # nothing is made: what was gained at the wanted purity came out of the pot
+            assert one.gain_kg / 790.0 < one.charged_m3 - one.left_m3
