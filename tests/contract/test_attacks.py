@@ -226,6 +226,19 @@ def test_a_socket_is_not_opened_for_a_page_elsewhere(lab: Lab, origin: str | Non
 # --- too much, too deep, too slow
 
 
+@pytest.mark.parametrize("path", ["/api/look", "/api/health", "/nothing"])
+def test_a_query_in_no_alphabet_is_refused(own: Lab, path: str) -> None:
+    head = f"DELETE {path}?after=".encode() + b"\xb3u"
+    raw = head + f" HTTP/1.1\r\nHost: {NAME}:{own.port}\r\nConnection: close\r\n\r\n".encode()
+    assert own.send(raw).status == 400
+
+
+def test_a_length_of_thousands_of_digits_is_refused(own: Lab) -> None:
+    rows = f"Host: {NAME}:{own.port}\r\nContent-Type: application/json\r\nConnection: close\r\n"
+    raw = f"POST /api/look HTTP/1.1\r\n{rows}Content-Length: {'9' * 5000}\r\n\r\n".encode()
+    assert own.send(raw).status in {400, 413}
+
+
 @pytest.mark.parametrize(
     "body",
     [

@@ -76,7 +76,7 @@ def mutations_of(source: str) -> list[Mutation]:
 
     Args:
         source: its text. Bodies of functions and plain constants of the module are changed; words,
-            annotations, decorators, defaults, class bodies and kernels are not.
+            annotations, decorators, defaults, class bodies and kernels with what is theirs are not.
     """
     found = enumerate(_sites(ast.parse(source)))
     return [
@@ -107,10 +107,11 @@ def code_of(source: str, name: str, number: int) -> CodeType:
 
 
 def _sites(tree: ast.Module) -> Iterator[_Site]:
+    compiled = _of_kernels(tree)
     for node in tree.body:
         if isinstance(node, ast.Assign) and len(node.targets) == 1:
             target = node.targets[0]
-            if isinstance(target, ast.Name) and target.id != "__all__":
+            if isinstance(target, ast.Name) and target.id not in {"__all__", *compiled}:
                 yield from _inside(node, target.id, (node.lineno, node.end_lineno or 0), True)
         elif isinstance(node, ast.FunctionDef):
             yield from _function(node, node.name)
@@ -120,8 +121,36 @@ def _sites(tree: ast.Module) -> Iterator[_Site]:
                     yield from _function(inner, f"{node.name}.{inner.name}")
 
 
+def _of_kernels(tree: ast.Module) -> set[str]:
+    """Return constants that are in machine code alone: own ones of kernels, and what signs them."""
+    asked = {
+        n.id
+        for node in tree.body
+        if not (isinstance(node, ast.FunctionDef) and _is_kernel(node))
+        for n in ast.walk(node)
+        if isinstance(n, ast.Name) and isinstance(n.ctx, ast.Load)
+    }
+    found = set()
+    for node in tree.body:
+        if isinstance(node, ast.Assign) and isinstance(node.targets[0], ast.Name):
+            name, value = node.targets[0].id, node.value
+            signs = isinstance(value, ast.Call) and ast.unparse(value.func) == "record"
+            if signs or (name.startswith("_") and name not in asked and _in_kernel(tree, name)):
+                found.add(name)
+    return found
+
+
+def _in_kernel(tree: ast.Module, name: str) -> bool:
+    kernels = (n for n in tree.body if isinstance(n, ast.FunctionDef) and _is_kernel(n))
+    return any(isinstance(n, ast.Name) and n.id == name for k in kernels for n in ast.walk(k))
+
+
+def _is_kernel(node: ast.FunctionDef) -> bool:
+    return any(ast.unparse(one).startswith("kernel") for one in node.decorator_list)
+
+
 def _function(node: ast.FunctionDef, name: str) -> Iterator[_Site]:
-    if any(ast.unparse(one).startswith("kernel") for one in node.decorator_list):
+    if _is_kernel(node):
         return
     span = (node.lineno, node.end_lineno or node.lineno)
     for k, statement in enumerate(node.body):

@@ -26,6 +26,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from types import FrameType
 from typing import Any
+from urllib.parse import quote
 
 from forerun.app.sheet import load
 from forerun.app.web.access import Entry
@@ -65,6 +66,7 @@ _QUANTITIES = (
     "0.1 mol",
 )
 _SMILES = ("CCO", "c1ccccc1C", "CC(=O)OCC", "ClC(Cl)Cl", "C[N+](=O)[O-]", "O", "C1CCOC1", "[2H]O")
+_OWN_FAULT = (b"Traceback", b"forerun itself failed")
 _DIMENSIONS = (("volume", "mass", "amount"), "time", "pressure", "temperature", "power")
 
 
@@ -80,6 +82,17 @@ class Target:
     share: float
     make: Callable[[random.Random], Any]
     read: Callable[[Any], object]
+
+
+@dataclass(frozen=True, slots=True)
+class Asked:
+    """A request: its path as it is meant, its body, and what stands around them."""
+
+    path: str
+    body: bytes = b""
+    method: str = "POST"
+    query: bytes = b""
+    headers: tuple[tuple[str, str], ...] = ()
 
 
 @dataclass(slots=True)
@@ -238,23 +251,23 @@ class Server:
         self.loop.run_until_complete(self.loop.shutdown_asyncgens())
         self.loop.close()
 
-    def ask(self, asked: tuple[str, bytes]) -> object:
-        """Send a body to a path.
+    def ask(self, asked: Asked) -> bytes:
+        """Send a request.
 
         Raises:
             BadInput: it was refused.
             RuntimeError: it was answered by a failure of the server.
         """
-        status, body = self.loop.run_until_complete(self._answer(*asked))
-        if status >= 500 or b"Traceback" in body:
-            raise RuntimeError(f"{asked[0]} answered {status}: {body[:200]!r}")
+        status, body = self.loop.run_until_complete(self._answer(asked))
+        if status >= 500 or any(sign in body for sign in _OWN_FAULT):
+            raise RuntimeError(f"{asked.method} {asked.path} answered {status}: {body[:200]!r}")
         if status >= 400:
-            raise BadInput("body", asked[0], "what is documented")
+            raise BadInput("body", asked.path, "what is documented")
         return body
 
-    async def _answer(self, path: str, raw: bytes) -> tuple[int, bytes]:
+    async def _answer(self, asked: Asked) -> tuple[int, bytes]:
         sent: list[dict[str, Any]] = []
-        left = [{"type": "http.request", "body": raw, "more_body": False}]
+        left = [{"type": "http.request", "body": asked.body, "more_body": False}]
 
         async def receive() -> dict[str, Any]:
             return left.pop() if left else {"type": "http.disconnect"}
@@ -262,24 +275,29 @@ class Server:
         async def send(message: Any) -> None:
             sent.append(dict(message))
 
-        await self.app(_scope(path, len(raw)), receive, send)
+        await self.app(_scope(asked), receive, send)
         body = b"".join(m.get("body", b"") for m in sent)
         return int(sent[0]["status"]), body
 
 
-def _scope(path: str, length: int) -> dict[str, Any]:
-    given = {"host": "127.0.0.1:8017", "content-type": "application/json", "content-length": length}
+def _scope(asked: Asked) -> dict[str, Any]:
+    given = {
+        "host": "127.0.0.1:8017",
+        "content-type": "application/json",
+        "content-length": str(len(asked.body)),
+        **dict(asked.headers),
+    }
     return {
         "type": "http",
-        "method": "POST",
-        "path": path,
-        "raw_path": path.encode(),
+        "method": asked.method,
+        "path": asked.path,
+        "raw_path": quote(asked.path, errors="surrogatepass").encode(),
         "root_path": "",
-        "query_string": b"",
+        "query_string": asked.query,
         "scheme": "http",
         "http_version": "1.1",
         "asgi": {"version": "3.0"},
-        "headers": [(k.encode(), str(v).encode()) for k, v in given.items()],
+        "headers": [(k.encode(), v.encode("latin-1", "replace")) for k, v in given.items()],
         "client": ("127.0.0.1", 50000),
         "server": ("127.0.0.1", 8017),
     }
@@ -288,7 +306,7 @@ def _scope(path: str, length: int) -> dict[str, Any]:
 def paths(server: Server) -> Target:
     """Return the paths of the server that answer without a long reckoning."""
     text = (ROOT / "src/forerun/sheets/examples/class-pair.toml").read_text("utf-8")
-    started = json.loads(server.ask(("/api/runs", json.dumps({"sheet": text}).encode())))  # type: ignore[arg-type]
+    started = json.loads(server.ask(Asked("/api/runs", json.dumps({"sheet": text}).encode())))
     run = f"/api/runs/{started['id']}"
     readings = [{"time_s": 60, "head_C": 21.5, "pot_C": "40,5", "remark": "lit"}, {"bath_C": 90}]
     bodies = {
@@ -298,10 +316,10 @@ def paths(server: Server) -> Target:
         f"{run}/entries": {"kind": "drops", "data": {"count": 20, "over_s": 30}, "origin": "hood"},
     }
 
-    def make(dice: random.Random) -> tuple[str, bytes]:
+    def make(dice: random.Random) -> Asked:
         path = dice.choice(list(bodies))
         table = json.dumps(spoilt_table(bodies[path], dice))
-        return path, table.encode() if dice.random() < 0.6 else spoilt_bytes(table, dice)
+        return Asked(path, table.encode() if dice.random() < 0.6 else spoilt_bytes(table, dice))
 
     return Target("paths of the server", 0.05, make, server.ask)
 

@@ -113,7 +113,7 @@ def main(arguments: list[str]) -> int:
             start = time.perf_counter()
             signal.setitimer(signal.ITIMER_REAL, HANG_S)
             try:
-                server.ask((f"/api/{name}", raw))
+                server.ask(fuzzing.Asked(f"/api/{name}", raw))
             except BadInput:
                 refused[name] += 1
             except (Exception, HangError) as problem:

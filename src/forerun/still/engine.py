@@ -365,9 +365,8 @@ def advance(  # noqa: C901, PLR0912, PLR0915 -- the loop of the integrator with 
             break
     if ended < 0:
         ended = ENDED_TIME
-    if led:
-        conditions[0] = bath
-    note(t, y, conditions, mixture, liquids, rig, plan, work, space, record)
+    straight_line(later, conditions, trend, before)  # they stand at the start of the last step
+    note(t, y, later, mixture, liquids, rig, plan, work, space, record)
     close_cut(cut, t, y, stages, plan, cuts)
     numbers[1] = cut + 1
     numbers[2] = ended

@@ -18,6 +18,7 @@ from starlette.types import ASGIApp, Message, Receive, Scope, Send
 __all__ = ["HEADERS", "LARGEST_BODY", "LOOPBACK", "Guards", "refused"]
 
 LARGEST_BODY = 1_100_000  # bytes: a sheet of 1 MB and its wrapping
+_DIGITS = 20  # of a length: Python refuses to read thousands of them
 LOOPBACK = ("127.0.0.1", "localhost", "::1")
 
 _POLICY = {
@@ -97,6 +98,10 @@ class Guards:
         origin = headers.get("origin")
         if origin is not None and not _same(origin, scheme, host):
             return refused(403, "Origin", origin, f"{scheme}://{host}, the page of this server")
+        query = scope.get("query_string", b"")
+        if not query.isascii():
+            shown = query.decode("ascii", "backslashreplace")
+            return refused(400, "query", shown, "ASCII, with all else written as %XX")
         alien = headers.get("sec-fetch-site") in {"cross-site", "same-site"}
         if alien and (method != "GET" or scope["path"].startswith("/api/")):
             return refused(403, "Sec-Fetch-Site", "cross-site", "same-origin")
@@ -118,7 +123,7 @@ def _same(origin: str, scheme: str, host: str) -> bool:
 
 def _refusal_of_body(path: str, headers: Headers) -> JSONResponse | None:
     length = headers.get("content-length", "0")
-    if not length.isdecimal() or int(length) > LARGEST_BODY:
+    if not length.isdecimal() or len(length) > _DIGITS or int(length) > LARGEST_BODY:
         return refused(413, "Content-Length", length, "at most 1 MB")
     kind = headers.get("content-type", "").partition(";")[0].strip().lower()
     expected = "application/x-www-form-urlencoded" if path == "/login" else "application/json"
