@@ -155,3 +155,22 @@ def test_the_interval_of_a_share() -> None:
     for end in module.wilson(17, 20):
         assert (end - 0.85) ** 2 == pytest.approx(1.959964**2 * end * (1 - end) / 20, abs=3e-4)
     assert module.wilson(0, 10)[0] == 0.0
+
+
+def test_what_is_listed_as_no_mistake_is_in_the_code(tools: tuple[ModuleType, ModuleType]) -> None:
+    listed = import_module("mutating.equivalents")
+    for one in listed.equivalents():
+        found = tools[0].mutations_of((ROOT / "src" / "forerun" / one.file).read_text("utf-8"))
+        assert any(one.holds(one.file, mutation) for mutation in found), one
+        assert len(one.reason) > 20, one
+
+
+def test_constants_of_kernels_alone_are_not_changed(tools: tuple[ModuleType, ModuleType]) -> None:
+    source = SOURCE + (
+        "_INSIDE = 2.0\n_BOTH = 3.0\nSIGNED = record(One, 1, 2)\n"
+        "@kernel(SIGNED)\ndef slow(x):\n    return x * _INSIDE * _BOTH\n"
+        "def plain(x):\n    return x * _BOTH\n"
+    )
+    names = {one.where for one in tools[0].mutations_of(source)}
+    assert "_BOTH" in names
+    assert not {"_INSIDE", "SIGNED", "slow"} & names

@@ -6,7 +6,9 @@ A comparison turned, a number changed by a tenth (a whole one by one), a sign, a
 "and", a minimum, a statement left out: each is tried by the tests that pass its line, those of the
 same file after them, until one fails. Of a group with more mistakes than --sample a random share is
 tried, the same for the same seed. Compiled kernels are left out: they run as machine code, which a
-changed source does not reach. The figures go to docs/explain/mutants.json.
+changed source does not reach. What survives and yet changes nothing that anybody could see stands
+with its reason in tools/mutating/equivalents.toml and is counted apart. The figures go to
+docs/explain/mutants.json.
 """
 
 from __future__ import annotations
@@ -28,11 +30,13 @@ sys.path[:0] = [str(ROOT / "tools"), str(ROOT / "src"), str(ROOT / "tests")]
 for _name in ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS"):
     os.environ.setdefault(_name, "1")
 
+from mutating.equivalents import Equivalent, equivalents, reason_of  # noqa: E402
 from mutating.trying import KILLED, SURVIVED, TIMEOUT, UNREACHED, Target, Trial, tried  # noqa: E402
 
 FIGURES = ROOT / "docs" / "explain" / "mutants.json"
 _SAMPLE = 300
 _SAID = 40  # survivors that are listed
+_NOTHING = "changes nothing"
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,7 +69,15 @@ GROUPS = {
     ),
     "still": Group(
         ("still/*.py",),
-        ("tests/unit/still", "tests/laws/test_balances.py", "tests/laws/test_limits.py"),
+        (
+            "tests/unit/still",
+            "tests/unit/sheets/test_to_still.py",
+            "tests/laws/test_balances.py",
+            "tests/laws/test_limits.py",
+            "tests/laws/test_closed_forms.py",
+            "tests/laws/test_jacobian.py",
+            "tests/laws/test_invariance.py",
+        ),
     ),
 }
 
@@ -108,8 +120,10 @@ def _one(name: str, asked: argparse.Namespace) -> None:
 
     found = tried(_targets(group), group.tests, chosen, asked.workers, told)
     print(file=sys.stderr)
-    rows = sorted(found.outcomes, key=lambda row: (row[0].target.module, row[0].mutation.line))
-    left = [_line(one, what) for one, what in rows if what not in (KILLED, TIMEOUT)]
+    known = equivalents()
+    outcomes = [(one, _judged(one, what, known)) for one, what in found.outcomes]
+    rows = sorted(outcomes, key=lambda row: (row[0].target.module, row[0].mutation.line))
+    left = [_line(one, what) for one, what in rows if what not in (KILLED, TIMEOUT, _NOTHING)]
     if asked.show:
         print("\n".join(left))
     figures = {
@@ -124,9 +138,9 @@ def _one(name: str, asked: argparse.Namespace) -> None:
         "left": left[:_SAID],
     }
     if not asked.show:
-        known = json.loads(FIGURES.read_text("utf-8")) if FIGURES.exists() else {}
-        known[name] = figures
-        FIGURES.write_text(json.dumps(known, indent=1, ensure_ascii=False) + "\n", "utf-8")
+        kept = json.loads(FIGURES.read_text("utf-8")) if FIGURES.exists() else {}
+        kept[name] = figures
+        FIGURES.write_text(json.dumps(kept, indent=1, ensure_ascii=False) + "\n", "utf-8")
     print(json.dumps({k: v for k, v in figures.items() if k != "left"}, indent=1))
 
 
@@ -135,6 +149,12 @@ def _targets(group: Group) -> list[Target]:
     paths = sorted({p for pattern in group.files for p in (base / "forerun").glob(pattern)})
     paths = [p for p in paths if p.name not in {*group.without, "__init__.py"}]
     return [Target(p, ".".join(p.relative_to(base).with_suffix("").parts)) for p in paths]
+
+
+def _judged(one: Trial, what: str, known: tuple[Equivalent, ...]) -> str:
+    file = "/".join(one.target.path.parts[-2:])
+    survived = what in (SURVIVED, UNREACHED)
+    return _NOTHING if survived and reason_of(file, one.mutation, known) else what
 
 
 def _line(one: Trial, what: str) -> str:
