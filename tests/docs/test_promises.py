@@ -24,6 +24,14 @@ def test_the_figures_of_spoilt_input_are_those_measured() -> None:
     assert figures["inputs"] >= 100_000
 
 
+def test_the_figures_of_odd_requests_are_those_measured() -> None:
+    figures = json.loads((_ROOT / "docs" / "explain" / "fuzzing_paths.json").read_text("utf-8"))
+    said = f"{figures['inputs']:,} requests to {len(figures['paths'])} paths, "
+    said += f"{figures['failures']} failures"
+    assert f"[{said}](explain/fuzzing_paths.json) on {figures['date']}" in _PAGE
+    assert figures["inputs"] >= 20_000
+
+
 def test_the_figures_of_odd_bodies_are_those_measured() -> None:
     figures = json.loads((_ROOT / "docs" / "explain" / "fuzzing_long.json").read_text("utf-8"))
     said = f"{figures['inputs']} bodies, {sum(figures['failures'].values())} failures"
