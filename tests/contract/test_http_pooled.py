@@ -124,7 +124,10 @@ def test_a_bench_is_erased_for_good_once_it_has_ended(client: Client) -> None:
     path = "/api/pooled/erase"
     assert client.post(path, {"code": code}).status == 422  # not sure
     number = _json(client.get(f"/api/join/{code}"))["id"]
-    assert _json(client.post(path, {"code": code, "sure": True}))["erased"] > 1
+    wrong = client.post(path, {"code": code, "sure": True, "reason": 5})
+    assert _json(wrong)["error"]["field"] == "reason"
+    body = {"code": code, "sure": True, "reason": "their wish"}
+    assert _json(client.post(path, body))["erased"] > 1
     assert client.get(f"/api/join/{code}").status == 404
     assert client.get(f"/api/runs/{number}").status in {404, 422}
     assert client.post(path, {"code": code, "sure": True}).status == 422

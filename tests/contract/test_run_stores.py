@@ -395,6 +395,17 @@ def test_an_ended_run_is_erased_for_good_and_no_other(store: RunStore) -> None:
     assert store.start_run(sheet) == stays + 1
 
 
+def test_why_a_run_was_erased_stays_with_its_number(store: RunStore) -> None:
+    run = store.start_run("sheet")
+    store.end_run(run)
+    with pytest.raises(BadInput, match="200 letters"):
+        store.erase(run, "x" * 201)
+    assert store.run(run).sheet == "sheet"
+    store.erase(run, "  asked for\nby the bench ")
+    (entry,) = store.entries(run)
+    assert dict(entry.data) == {"rows": 0, "reason": "asked for by the bench"}
+
+
 def test_after_an_erasure_rows_are_as_unchangeable_as_before(store: RunStore) -> None:
     run, other = store.start_run("sheet"), store.start_run("sheet")
     for number in (run, other):

@@ -61,8 +61,11 @@ def test_a_bench_is_erased_only_when_asked_twice(browser: Any, bench: Bench) -> 
         press(look, "Keep it")
         assert bench.erased == []
         press(look, "Erase WWWWWW for good …")
+        look.page.get_by_label("Why, if you like to say").fill(" their wish ")
+        assert look.axe() == []
         press(look, "Erase WWWWWW for good")
-        until(lambda: bench.erased == [{"code": "WWWWWW", "sure": True}])
+        said = {"code": "WWWWWW", "sure": True, "reason": "their wish"}
+        until(lambda: bench.erased == [said])
         look.page.get_by_text("Nothing brings WWWWWW back").wait_for(state="detached")
 
 

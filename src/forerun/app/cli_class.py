@@ -143,8 +143,9 @@ def pool(
 @click.command()
 @click.argument("run")
 @click.option("--yes", is_flag=True, help="Nothing is erased without.")
+@click.option("--reason", default="", metavar="WORDS", help="Why; stays with its number.")
 @as_json_option
-def erase(run: str, yes: bool, as_json: bool) -> None:
+def erase(run: str, yes: bool, reason: str, as_json: bool) -> None:
     """All that is kept of an ended run, taken away for good: RUN is its number or its code.
 
     Its number stays taken, and what it has shown of a column stays in that passport. Copies that
@@ -152,4 +153,4 @@ def erase(run: str, yes: bool, as_json: bool) -> None:
     """
     from forerun.app.erase import erase as answer
 
-    show_answer(answer(run, yes), as_json)
+    show_answer(answer(run, yes, reason), as_json)

@@ -54,15 +54,16 @@ class Erased:
         ]
 
 
-def erase(run: str, sure: bool) -> Erased:
+def erase(run: str, sure: bool, reason: str = "") -> Erased:
     """Take all that is kept of an ended run away for good.
 
     Args:
         run: its number, or the code of a bench.
         sure: nothing is done without.
+        reason: stays with its number, for good; none where left out.
 
     Raises:
-        BadInput: no such run, one that goes on, or not sure.
+        BadInput: no such run, one that goes on, not sure, or a reason that is too long.
     """
     with open_store() as store:
         number = _number(store, run)
@@ -70,7 +71,7 @@ def erase(run: str, sure: bool) -> Erased:
         if not sure:
             what = f"run {number}, {row.readings} readings"
             raise BadInput("--yes", "nothing", f"--yes: it erases {what} for good")
-        rows = store.erase(number)
+        rows = store.erase(number, reason)
         overwritten = store.scrub()
     return Erased(number, rows, overwritten)
 

@@ -179,8 +179,13 @@ class RunStore(Protocol):
     def passport_names(self) -> tuple[str, ...]:
         """Return the names of all items that were measured, in alphabetical order."""
 
-    def erase(self, run_id: int) -> int:
-        """Take all that is kept of an ended run away for good; return how many rows went."""
+    def erase(self, run_id: int, reason: str = "") -> int:
+        """Take all that is kept of an ended run away for good; return how many rows went.
+
+        Args:
+            run_id: number of the run.
+            reason: stays in the entry that says so; none where left out.
+        """
 
     def scrub(self) -> bool:
         """Write over what was erased; return whether it is gone from the files by now."""

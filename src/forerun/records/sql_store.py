@@ -24,6 +24,7 @@ __all__ = ["SqlRunStore"]
 _COLUMNS = (*NUMBERS, "remark", "origin", "flags", "raw", "corrects")
 _CODE_LETTERS = "3479CDFHJKMNPQRTVWXY"  # no look-alikes, and no vowels to make words of
 _CODE_LENGTH = 6
+_LONGEST_REASON = 200  # letters of why a run was erased
 _OF_A_RUN = ("receipt", "live", "entry", "reading")  # what is erased with it
 _RUN = """
 SELECT run.id, title, sheet, started_utc_s, ended_utc_s,
@@ -84,7 +85,7 @@ class SqlRunStore(SqlDatabase):
                 "INSERT INTO ending VALUES (?, ?) ON CONFLICT DO NOTHING", (run_id, time.time())
             )
 
-    def erase(self, run_id: int) -> int:
+    def erase(self, run_id: int, reason: str = "") -> int:
         """Take all that is kept of an ended run away for good.
 
         Its number stays, without sheet and title, so that it is never given again, with an entry
@@ -93,14 +94,18 @@ class SqlRunStore(SqlDatabase):
 
         Args:
             run_id: number of the run.
+            reason: stays in that entry, for good; none where left out.
 
         Returns:
             How many rows went.
 
         Raises:
-            BadInput: no such run, or one that goes on.
+            BadInput: no such run, one that goes on, or a reason of more than 200 letters.
             NotStored: the disk did not take it; then everything is still there.
         """
+        said = " ".join(reason.split())
+        if len(said) > _LONGEST_REASON:
+            raise BadInput("reason", reason, f"at most {_LONGEST_REASON} letters")
         with self._writing():
             if self.run(run_id).ended_utc_s is None:
                 raise BadInput("run", run_id, "a run that has ended: end it first")
@@ -113,7 +118,7 @@ class SqlRunStore(SqlDatabase):
                     gone += int(count[0])
                     self._do(f"DELETE FROM {table} WHERE run_id = ?", (run_id,))
                 self._do("UPDATE run SET title = '', sheet = '' WHERE id = ?", (run_id,))
-            self.add(run_id, "erased", {"rows": gone})
+            self.add(run_id, "erased", {"rows": gone, **({"reason": said} if said else {})})
             return gone
 
     def runs(self) -> tuple[RunRow, ...]:

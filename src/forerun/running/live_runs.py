@@ -158,14 +158,15 @@ class LiveRuns:
         """
         return self.run(self._reader.joined(code))
 
-    def erase(self, run_id: int) -> Future[int]:
+    def erase(self, run_id: int, reason: str = "") -> Future[int]:
         """Take all that is kept of an ended run away for good; it has no code from then on.
 
         Args:
             run_id: its number.
+            reason: stays with its number, for good; none where left out.
 
         Raises:
-            BadInput: no such run, or one that goes on.
+            BadInput: no such run, one that goes on, or a reason that is too long.
         """
 
         def gone(rows: int) -> int:
@@ -174,7 +175,7 @@ class LiveRuns:
             self._reader.scrub()
             return rows
 
-        return passed_on(self._writer.submit(lambda: self._store.erase(run_id)), gone)
+        return passed_on(self._writer.submit(lambda: self._store.erase(run_id, reason)), gone)
 
     def rows(self) -> tuple[RunRow, ...]:
         """Return every live run, the oldest first."""

@@ -279,8 +279,12 @@ def test_a_run_is_erased_by_number_or_code_and_only_with_yes(
     assert main(["erase", str(runs[0])]) == 2
     assert "--yes: it erases run 1, 2 readings for good" in capsys.readouterr().err
     assert _asked(capsys, "erase", str(runs[0]), "--yes")["erased"] == 3  # code, two readings
-    assert main(["erase", code, "--yes"]) == 0
+    assert main(["erase", code, "--yes", "--reason", "their wish"]) == 0
     assert "out of reach" not in capsys.readouterr().out
     with open_store() as store:
         assert [row.sheet for row in store.runs()] == ["", ""]
+        assert [e.data.get("reason") for r in runs for e in store.entries(r)] == [
+            None,
+            "their wish",
+        ]
     assert main(["erase", "77", "--yes"]) == 2

@@ -214,6 +214,7 @@ export const words = {
     out: 'Taken out:',
     erase: (code: string) => `Erase ${code} for good`,
     erasing: (code: string) => `Nothing brings ${code} back: readings, notes and code go. Copies made before are out of reach.`,
+    why: 'Why, if you like to say (it stays; no names)',
     keep: 'Keep it',
     notYou: 'Only an instructor may do that.',
   },

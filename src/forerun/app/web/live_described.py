@@ -41,7 +41,7 @@ def live_paths(failures: dict[str, Any]) -> dict[str, Any]:
         **_SENT,
     }
     which = (("class", "query", _NUMBER),)
-    erased = {"code": {"type": "string"}, "sure": {"type": "boolean"}}
+    erased = {"code": {"type": "string"}, "sure": {"type": "boolean"}, "reason": {"type": "string"}}
     taken_out = {"code": {"type": "string"}, "out": {"type": "boolean", "default": True}}
     one, example = "/api/runs/{id}", {"readings": [{"head_C": 78.2, "distillate_mL": 12}]}
     after = (("after", "query", _NUMBER), ("entries", "query", _NUMBER))

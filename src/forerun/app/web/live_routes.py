@@ -15,7 +15,7 @@ from starlette.responses import JSONResponse, Response
 from starlette.routing import Route
 
 from forerun.app.web.benches import Benches, NotYours, own_runs
-from forerun.app.web.bodies import pop_optional, read_table, refuse_rest
+from forerun.app.web.bodies import pop_optional, pop_text, read_table, refuse_rest
 from forerun.app.web.failures import error_object, status_of
 from forerun.app.web.live_desk import LiveDesk
 from forerun.app.web.live_pooled import Together
@@ -244,13 +244,14 @@ class _Paths:
         """Take all that is kept of a bench away for good."""
         body = await read_table(request)
         code, sure = body.pop("code", None), body.pop("sure", False)
-        refuse_rest(body, "code, sure")
+        reason = pop_text(body, "reason", "")
+        refuse_rest(body, "code, sure, reason")
         if not isinstance(code, str):
             raise BadInput("code", code, "the code of a bench")
         if sure is not True:
             raise BadInput("sure", sure, "true: nothing brings an erased run back")
         run = await _in_thread(lambda: self._desk.runs.join(code))
-        rows = await _stored(self._desk.runs.erase(run.id))
+        rows = await _stored(self._desk.runs.erase(run.id, reason))
         self._together.forget()
         return JSONResponse({"code": run.code, "erased": rows})
 
