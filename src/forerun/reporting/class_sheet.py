@@ -125,7 +125,7 @@ def questions_of(lesson: Lesson) -> list[tuple[str, str]]:
 
 def _in_lines(cell: str) -> str:
     """Return a cell with purity, share and temperatures below each other."""
-    return cell.replace(" (", "\n(").replace(") ", ")\n")
+    return cell.replace(" (", "\n(")
 
 
 def _about(volume: float) -> str:

@@ -40,6 +40,7 @@ if TYPE_CHECKING:
 __all__ = ["Lesson"]
 
 _NONE = "–"
+_TO = "\u2060–\u2060"  # a range that is never broken between two lines
 _STANDS_K = 0.5  # a head that moves less stands; a judgement, no source
 
 
@@ -211,7 +212,7 @@ class Lesson:
         )
 
     def cuts(self) -> tuple[list[str], list[list[str]]]:
-        """Return head and rows of the table of all cuts."""
+        """Return head and rows of the table of all cuts; a cell has one line or two."""
         most = max(len(way.fractions) for way in self.ways.ways)
         head = [
             "way",
@@ -256,9 +257,11 @@ def _fraction_words(fraction: Fraction) -> str:
     low, high = fraction.head_low_K, fraction.head_high_K
     stands = abs(high - low) < _STANDS_K
     between = (
-        format_temperature(high) if stands else f"{low - 273.15:.0f}–{high - 273.15:.0f}\u202f°C"
+        format_temperature(high)
+        if stands
+        else f"{low - 273.15:.0f}{_TO}{high - 273.15:.0f}\u202f°C"
     )
-    return f"{100.0 * fraction.purity:.0f} ({share}) {between}"
+    return f"{100.0 * fraction.purity:.0f} ({share})\n{between}"
 
 
 def _pot_words(way: Way) -> str:

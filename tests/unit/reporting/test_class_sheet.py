@@ -71,3 +71,11 @@ def test_what_is_no_paper_or_no_time_is_said(
 ) -> None:
     with pytest.raises(BadInput):
         write_folder(made, str(tmp_path), **words)
+
+
+def test_no_cell_of_the_ways_is_broken_inside_a_number(made: Lesson) -> None:
+    _, rows = made.cuts()
+    for row in rows:
+        for cell in row[1:6]:
+            assert all(len(line) < 14 for line in cell.split("\n")), cell
+            assert " °C" not in cell  # narrow and unbreakable, or it stands alone in a line
