@@ -118,3 +118,31 @@ def test_what_has_no_field_on_the_page_goes_through_it(desk: Look, tmp_path: Pat
     assert found["programme"]["settle"] == "10 min"
     for key in ("leak", "emergent_stem"):
         assert found["rig"][key] == given["rig"][key]
+
+
+@pytest.mark.parametrize(
+    ("amounts", "wanted", "residue"),
+    [(("50 mL", "50 mL"), "hexane", "30 mL"), (("20 mL", "80 mL"), "toluene", "12 mL")],
+    ids=["first bottle", "second bottle"],
+)
+def test_the_card_says_when_to_switch_so_that_the_aim_is_met(
+    desk: Look, amounts: tuple[str, str], wanted: str, residue: str
+) -> None:
+    _press(desk, "Clear")
+    _charge(desk, hexane=amounts[0], toluene=amounts[1])
+    desk.page.get_by_label("Wanted").select_option(wanted)
+    desk.page.get_by_label("Purity", exact=True).fill("95 mol%")
+    desk.page.get_by_label("Column", exact=True).fill("Vigreux 40 cm")
+    desk.page.locator("[data-field='programme.bath']").fill("170 °C")
+    desk.page.get_by_label("Reflux", exact=True).fill("2")
+    desk.page.get_by_label("at a residue of", exact=True).fill(residue)
+    desk.page.keyboard.press("Tab")
+    desk.wait()
+    card = desk.page.locator(".card")
+    assert "Receiver 1 off" not in card.inner_text()
+    _press(desk, "Say when to change the receiver")
+    desk.wait()
+    told = card.inner_text().replace("\u202f", " ")
+    assert "Receiver 1 off when" in told
+    assert f"✓ Aim 95.0 mol % {wanted} is reached" in told, told
+    assert desk.page.get_by_role("button", name="Say when to change the receiver").count() == 0

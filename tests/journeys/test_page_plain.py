@@ -138,3 +138,30 @@ def test_reasons_do_not_stand_on_the_margin(desk: Look) -> None:
     reasons = desk.page.locator("ul.reasons")
     reasons.wait_for(timeout=120_000)
     assert float(reasons.evaluate("e => parseFloat(getComputedStyle(e).paddingLeft)")) >= 16.0
+
+
+_HIDDEN = """() => {
+  const [held, own] = [document.querySelector('.pinned-top'), document.activeElement];
+  if (held.contains(own)) return '';
+  const [over, box] = [held.getBoundingClientRect(), own.getBoundingClientRect()];
+  const under = over.top < 1 && box.top < over.bottom - 1;
+  return under || box.top > innerHeight ? own.outerHTML.slice(0, 120) : '';
+}"""
+
+
+@pytest.mark.parametrize("size", [TABLET, PHONE], ids=["tablet", "phone"])
+def test_the_answer_stays_in_view_and_hides_no_field(
+    browser: Any, server: Server, size: tuple[int, int]
+) -> None:
+    with opened(browser, server, size) as look:
+        look.page.get_by_text("8 times in 10 it stays inside").wait_for(timeout=120_000)
+        look.page.get_by_text("Boiling diagram").first.wait_for()
+        look.page.locator(".card").scroll_into_view_if_needed()
+        box = look.page.locator(".finding").bounding_box()
+        assert 0 <= box["y"] < 60, "the answer has gone out of view"
+        held = look.page.locator(".pinned-top").bounding_box()
+        assert held["height"] < 0.4 * size[1]
+        look.page.get_by_role("button", name="Add a component").focus()
+        for _ in range(40):
+            look.page.keyboard.press("Tab")
+            assert look.page.evaluate(_HIDDEN) == ""

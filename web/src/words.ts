@@ -300,6 +300,7 @@ export const words = {
     dripsStop: (time: string, cold: boolean) => `Drips stop about ${time}${cold ? ': bath too cold' : ''}.`,
     stopAt: (what: string) => `Stop: ${what}. Never to dryness.`,
     headNear: (t: string) => `head near ${t}`,
+    when: 'Say when to change the receiver',
     get: 'Expect',
     print: 'Print the card',
     before: (vacuum: boolean) => `Before you heat: boiling aid in, vent open, peroxides tested where they can be${vacuum ? ', shield in front' : ''}.`,

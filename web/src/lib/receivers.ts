@@ -47,6 +47,8 @@ function at(along: number[], values: number[], where: number): number {
 }
 
 export interface Held {
+  /** moles of the one substance */
+  amount: number;
   volume: number;
   purity: number;
   recovery: number;
@@ -58,6 +60,7 @@ export function heldBetween(flow: Flow, start: number, end: number, which: numbe
   const total = got.reduce((sum, n) => sum + n, 0);
   const own = got[which] ?? 0;
   return {
+    amount: own,
     volume: at(flow.time, flow.volume, end) - at(flow.time, flow.volume, start),
     purity: total > 0 ? own / total : NaN,
     recovery: own / (flow.charged[which] || 1),
