@@ -60,6 +60,27 @@ def test_names_lie_within_their_bars_and_off_the_switches(desk: Look) -> None:
         assert not switch["text"][0] < switch["line"] < switch["text"][1]
 
 
+def test_switches_close_together_keep_their_temperatures_apart(desk: Look) -> None:
+    desk.page.locator("header select").select_option("three-on-eight")
+    desk.wait()
+    switches = desk.page.evaluate(_SWITCHES)
+    assert len(switches) == 2
+    assert switches[1]["line"] - switches[0]["line"] < 46.0, "an example that shows nothing"
+    for of in switches:
+        for other in switches:
+            assert not of["text"][0] < other["line"] < of["text"][1]
+
+
+def test_the_band_stays_within_the_field(desk: Look) -> None:
+    desk.page.locator("header select").select_option("reduced-pressure")
+    desk.wait()
+    band = desk.page.locator(".answer svg path.band")
+    band.wait_for(timeout=120_000)
+    reach = band.evaluate("e => e.getBBox().x + e.getBBox().width")
+    field = desk.page.locator(".answer svg line.grid").first.get_attribute("x2")
+    assert reach <= float(field) + 0.5
+
+
 def test_what_has_no_room_for_its_name_is_named_beside(desk: Look) -> None:
     _charge(desk, ("hexane", "50 mL"), ("toluene", "50 mL"))
     desk.page.get_by_label("Column", exact=True).fill("Vigreux 30 cm")
