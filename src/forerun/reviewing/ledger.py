@@ -14,6 +14,7 @@ from forerun.records.assays import Assays
 from forerun.reviewing.assays import Statement
 from forerun.reviewing.balance import LOST, Measured, System, system_of
 from forerun.reviewing.observed import ObservedCut
+from forerun.reviewing.standing_in import filled, shared_out
 from forerun.reviewing.suspects import Suspect, find_suspects
 from forerun.sheets.model import RunSheet
 from forerun.still.results import Run
@@ -171,7 +172,9 @@ def measured_rows(
     rows += maker.weighed(assays)
     rows += maker.read(observed, assays)
     rows += [maker.composition(s) for s in statements if s.cut in places]
-    return rows + maker.priors(foreseen)
+    receivers = [place for place in places if place.isdecimal()]
+    amounts = filled(receivers, observed, assays, foreseen)
+    return rows + maker.priors(foreseen, amounts)
 
 
 class _Maker:
@@ -247,13 +250,18 @@ class _Maker:
             share_sigma=said.sigma,
         )
 
-    def priors(self, foreseen: Run) -> list[Measured]:
+    def priors(self, foreseen: Run, amounts: Floats | None) -> list[Measured]:
         """Return what the forecast would have at every place, with the doubt of each place."""
         molar = np.array([s.molar_mass for s in self.substances])
         by_cut = {
             str(cut.number): np.nan_to_num(cut.mass_kg * cut.mass_fraction) for cut in foreseen.cuts
         }
         by_cut["pot"] = np.nan_to_num(foreseen.residue.mass_kg * foreseen.residue.mass_fraction)
+        if amounts is not None:
+            # receivers changed otherwise than the sheet has it: what came over is what was foreseen
+            # of it, in the shares in which it was found
+            receivers = [place for place in self.places if place.isdecimal()]
+            by_cut |= shared_out(receivers, amounts, foreseen, molar) or {}
         by_cut["column"] = foreseen.ledger.holdup_mol * molar
         by_cut[LOST] = foreseen.ledger.vent_mol * molar
         rows = []
