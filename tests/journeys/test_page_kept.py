@@ -193,3 +193,33 @@ def test_the_search_for_glass_tells_how_far_it_is_and_stops(browser: Any, server
         assert look.axe() == []
         _press(look, "Look again")
         look.page.get_by_text("4 of 8").first.wait_for(timeout=120_000)
+
+
+_LOGGER = "Device: TC-200\nSerial: 11842\n\nDate;Time;Temp (°C)\n" + "".join(
+    f"2026-11-26;{9 + m // 60:02d}:{m % 60:02d};{c:.1f}\n".replace(".", ",")
+    for m, c in ((0, 20), (20, 40), (25, 56), (40, 58), (60, 62), (80, 80), (100, 100), (120, 110))
+)
+_WEIGHED = "cut,method,substance,value,unit\n1,mass,,30.2,g\n2,mass,,12.1,g\npot,mass,,20.0,g\n"
+
+
+def test_a_log_as_a_logger_wrote_it_and_three_weighed_bottles(
+    browser: Any, server: Server, tmp_path: Path
+) -> None:
+    """In Windows-1252, with lines above the headings; what was not analysed is said to be so."""
+    (tmp_path / "logger.csv").write_bytes(_LOGGER.encode("cp1252"))
+    (tmp_path / "weighed.csv").write_text(_WEIGHED, "utf-8")
+    with opened(browser, server) as look:
+        part = look.page.get_by_role("group", name="What it gave", exact=True)
+        look.page.get_by_label("Also find plates and losses").uncheck()
+        files = part.locator("input[type=file]")
+        files.nth(0).set_input_files(tmp_path / "logger.csv")
+        files.nth(1).set_input_files(tmp_path / "weighed.csv")
+        part.get_by_text("weighed.csv").wait_for()
+        look.page.get_by_role("button", name="Review this run", exact=True).click()
+        notes = look.page.locator("#cut-notes")
+        notes.wait_for(timeout=60_000)
+        assert "Not analysed: cut 1, cut 2 and the pot." in notes.inner_text()
+        assert "was taken as head_C, as it is the only temperature" in (
+            look.page.locator(".lookout").last.inner_text()
+        )
+        assert look.said == []

@@ -317,7 +317,7 @@ export interface Reviewed {
   redistil: { what: string; sheet: unknown };
   shown: {
     drawing: string | null;
-    sentences: Record<'suspects' | 'glass' | 'again' | 'otherwise' | 'against' | 'not_examined', string[]>;
+    sentences: Record<'cuts' | 'suspects' | 'glass' | 'again' | 'otherwise' | 'against' | 'not_examined', string[]>;
     tables: { cuts: string; account: string };
   };
 }

@@ -341,7 +341,7 @@ export const words = {
     missing: 'No sheet is kept under this link; the last one of this browser stands here.',
   },
   review: {
-    hint: 'After the run: the log as CSV (time_min, head_C, distillate_mL …), and what was weighed and analysed (cut, method, substance, value, unit). Drop the files here or choose them; nothing is kept unless you say so below.',
+    hint: 'After the run: the log as CSV, as a logger wrote it or under time_min, head_C, distillate_mL …, and what was weighed and analysed (cut, method, substance, value, unit). Drop the files here or choose them; nothing is kept unless you say so below.',
     readings: 'Readings (CSV)',
     assays: 'Weighed and analysed (CSV)',
     choose: 'Choose a file',

@@ -170,6 +170,7 @@ def review_shown(found: Reviewed) -> dict[str, Any]:
     return {
         "drawing": None if found.curve() is None else found.drawing("As it was read"),
         "sentences": {
+            "cuts": list(found.cut_notes()),
             "suspects": list(found.suspects()),
             "glass": list(found.glass()),
             "again": list(found.again()),
