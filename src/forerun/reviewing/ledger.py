@@ -20,7 +20,7 @@ from forerun.sheets.model import RunSheet
 from forerun.still.results import Run
 from forerun.substances.correlations import density
 
-__all__ = ["Line", "Reconciled", "measured_rows", "reconcile"]
+__all__ = ["Line", "Reconciled", "reconcile"]
 
 Floats = npt.NDArray[np.float64]
 
@@ -120,12 +120,18 @@ def reconcile(
         Adjusted masses with bands, and what cannot be right.
     """
     places = _places(observed, assays, foreseen)
-    rows = measured_rows(sheet, places, observed, assays, statements, foreseen)
+    rows = _measured_rows(sheet, places, observed, assays, statements, foreseen)
     system = system_of(places, sheet.names, rows)
     substances = [portion.substance for portion in sheet.charge]
     molar = np.array([s.molar_mass for s in substances])
     densities = np.array([density(293.15, s) for s in substances])
     wrong, suspects = find_suspects(system, molar, densities)
+    if not wrong:
+        # only now: shared out by masses of which one is wrong, the forecast would bear it out
+        receivers = [place for place in places if place.isdecimal()]
+        amounts = filled(receivers, observed, assays, foreseen)
+        rows = _measured_rows(sheet, places, observed, assays, statements, foreseen, amounts)
+        system = system_of(places, sheet.names, rows)
     touched = {row.place for row in system.measured if row.kind not in {"prior", "charge"}}
     lines = tuple(
         _line(system, [k], place, densities, molar, place in touched)
@@ -149,13 +155,14 @@ def _places(observed: Sequence[ObservedCut], assays: Assays, foreseen: Run) -> l
     return [*receivers, "pot", "column", *trap, LOST]
 
 
-def measured_rows(
+def _measured_rows(
     sheet: RunSheet,
     places: Sequence[str],
     observed: Sequence[ObservedCut],
     assays: Assays,
     statements: Sequence[Statement],
     foreseen: Run,
+    amounts: Floats | None = None,
 ) -> list[Measured]:
     """Return every row of the linear system.
 
@@ -166,14 +173,13 @@ def measured_rows(
         assays: what was weighed and measured out.
         statements: what was analysed.
         foreseen: stands in where nothing was measured.
+        amounts: of the receivers, in which the forecast is shared out [kg]; None for its own.
     """
     maker = _Maker(tuple(places), sheet)
     rows = [maker.charge(k) for k in range(len(sheet.charge))]
     rows += maker.weighed(assays)
     rows += maker.read(observed, assays)
     rows += [maker.composition(s) for s in statements if s.cut in places]
-    receivers = [place for place in places if place.isdecimal()]
-    amounts = filled(receivers, observed, assays, foreseen)
     return rows + maker.priors(foreseen, amounts)
 
 

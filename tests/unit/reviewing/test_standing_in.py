@@ -6,6 +6,8 @@ import numpy as np
 import pytest
 
 from forerun.records.assays import Assays, read_assays
+from forerun.reviewing.assays import statements_of
+from forerun.reviewing.ledger import reconcile
 from forerun.reviewing.standing_in import filled, shared_out
 from forerun.sheets.resolving import load
 from forerun.still.from_sheet import prepare
@@ -62,3 +64,30 @@ def test_a_receiver_that_nobody_measured_leaves_the_forecast_as_it_is(run: Run) 
     assert 0.007 < found[1] < 0.0095
     assert filled(["1", "2", "3"], [], weighed, run) is None
     assert filled(["1"], [], Assays(), run) is None
+
+
+def _foreseen_of_cut_1(run: Run, mass_g: float) -> tuple[bool, list[float]]:
+    """Return whether something is wrong, and what the forecast says of receiver 1."""
+    lines = []
+    for cut in (*run.cuts, run.residue):
+        place = str(cut.number or "pot")
+        mass = mass_g if place == "1" else 1e3 * cut.mass_kg
+        lines.append(f"{place},mass,,{mass:.3f},g")
+        lines.append(f"{place},gc_mass,acetone,{100 * cut.mass_fraction[0]:.3f},wt%")
+    assays = read_assays("cut,method,substance,value,unit\n" + "\n".join(lines) + "\n")
+    sheet = load(_SHEET)
+    said = statements_of(assays, [p.substance for p in sheet.charge])
+    account = reconcile(sheet, [], assays, said.rows, run)
+    rows = account.system.measured
+    return account.wrong, [r.value for r in rows if r.kind == "prior" and r.place == "1"]
+
+
+def test_a_wrong_tare_never_moves_what_the_forecast_says(run: Run) -> None:
+    """Shared out by the wrong mass, the forecast would bear it out, and it would not be named."""
+    foreseen = run.cuts[0].mass_kg * run.cuts[0].mass_fraction
+    wrong, said = _foreseen_of_cut_1(run, 1e3 * run.cuts[0].mass_kg + 9.0)
+    assert wrong
+    np.testing.assert_allclose(said, foreseen, rtol=1e-9)
+    wrong, said = _foreseen_of_cut_1(run, 1e3 * run.cuts[0].mass_kg + 0.4)
+    assert not wrong
+    assert sum(said) == pytest.approx(run.cuts[0].mass_kg + 0.4e-3, rel=1e-4)
