@@ -25,7 +25,9 @@ from mutating.putting import CannotPutError, put
 __all__ = ["Target", "Trial", "Tried", "tried"]
 
 _PATIENCE, _SLOWER = 10.0, 10.0  # s, and times what the tests take without a mistake
+_CPU, _CPU_SLOWER = 12.0, 8.0  # the same for each test, of the processor's own time
 _MEMORY = 6 << 30  # bytes
+_STOPPED = {signal.SIGALRM, signal.SIGKILL, signal.SIGPROF}
 KILLED, SURVIVED, TIMEOUT, UNREACHED = "killed", "survived", "timeout", "no test"
 
 
@@ -88,11 +90,12 @@ def tried(
 
 @dataclass(slots=True)
 class _Map:
-    """Which tests pass a line, and how long each takes [s]."""
+    """Which tests pass a line, and how long each takes, by the clock and of the processor [s]."""
 
     tests: dict[tuple[str, int], set[int]] = field(default_factory=dict)
     files: dict[str, set[int]] = field(default_factory=dict)
     took: dict[int, float] = field(default_factory=dict)
+    worked: dict[int, float] = field(default_factory=dict)
 
 
 class _Plugin:
@@ -133,7 +136,8 @@ class _Plugin:
                     continue
                 order = [*first, *rest]
                 limit = _PATIENCE + _SLOWER * sum(where.took[n] for n in order)
-                running[self._begun(one, session.items, order, limit)] = (one, limit)
+                each = {n: _CPU + _CPU_SLOWER * where.worked[n] for n in order}
+                running[self._begun(one, session.items, each, limit)] = (one, limit)
             if running:
                 process, status = os.wait()
                 self._note(running.pop(process)[0], _outcome(status), len(trials))
@@ -143,7 +147,9 @@ class _Plugin:
         self.found.outcomes.append((one, outcome))
         self._told(len(self.found.outcomes), count)
 
-    def _begun(self, one: Trial, items: list[pytest.Item], order: list[int], limit: float) -> int:
+    def _begun(
+        self, one: Trial, items: list[pytest.Item], each: dict[int, float], limit: float
+    ) -> int:
         process = os.fork()
         if process:
             return process
@@ -153,7 +159,7 @@ class _Plugin:
             source = one.target.path.read_text("utf-8")
             made = code_of(source, str(one.target.path), one.mutation.number)
             put(sys.modules[one.target.module], one.mutation.where, one.mutation.constant, made)
-            code = self._run(items, order)
+            code = self._run(items, each)
         except CannotPutError:
             code = 2
         except SystemExit:
@@ -161,9 +167,10 @@ class _Plugin:
         finally:
             os._exit(code)
 
-    def _run(self, items: list[pytest.Item], order: list[int]) -> int:
-        chosen = [items[n] for n in order]
-        for k, item in enumerate(chosen):
+    def _run(self, items: list[pytest.Item], each: dict[int, float]) -> int:
+        chosen = [items[n] for n in each]
+        for k, (item, seconds) in enumerate(zip(chosen, each.values(), strict=True)):
+            signal.setitimer(signal.ITIMER_PROF, seconds)
             following = chosen[k + 1] if k + 1 < len(chosen) else None
             item.config.hook.pytest_runtest_protocol(item=item, nextitem=following)
             if self._failed:
@@ -189,7 +196,7 @@ class _Plugin:
             rows = json.loads(told.read_text("utf-8"))
         found = _Map()
         for n, row in enumerate(rows["tests"]):
-            found.took[n] = row["took"]
+            found.took[n], found.worked[n] = row["took"], row["worked"]
             for name, lines in row["lines"].items():
                 for line in lines:
                     found.tests.setdefault((name, line), set()).add(n)
@@ -224,16 +231,17 @@ class _Plugin:
 
         items[0].config.pluginmanager.register(Before())
         for k, item in enumerate(items):
-            rows.append({"before": {}, "lines": {}, "took": 0.0})
+            rows.append({"before": {}, "lines": {}, "took": 0.0, "worked": 0.0})
             seen.clear()
             self._failed = False
-            begun = time.perf_counter()
+            begun, worked = time.perf_counter(), time.process_time()
             threading.settrace(entered)
             sys.settrace(entered)
             following = items[k + 1] if k + 1 < len(items) else None
             item.config.hook.pytest_runtest_protocol(item=item, nextitem=following)
             sys.settrace(None)
             rows[-1]["took"] = time.perf_counter() - begun
+            rows[-1]["worked"] = time.process_time() - worked
             rows[-1]["lines"] = {name: sorted(lines) for name, lines in seen.items()}
             failing += [item.nodeid] if self._failed else []
         return {"tests": rows, "failing": failing}
@@ -258,7 +266,7 @@ def _who(one: Trial, where: _Map) -> tuple[list[int], list[int]]:
 
 def _outcome(status: int) -> str:
     if os.WIFSIGNALED(status):
-        return TIMEOUT if os.WTERMSIG(status) in {signal.SIGALRM, signal.SIGKILL} else KILLED
+        return TIMEOUT if os.WTERMSIG(status) in _STOPPED else KILLED
     code = os.WEXITSTATUS(status)
     if code in (2, 3):
         return "not put"

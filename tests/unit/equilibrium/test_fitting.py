@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from scipy.optimize import minimize
 
 from forerun.core.errors import BadInput
 from forerun.equilibrium.arrays import MixtureArrays, scratch_for, sizes_of
@@ -305,3 +306,51 @@ def test_no_tables_and_three_components_are_refused() -> None:
     three = pair()._replace(vapour_pressure=np.vstack([pair().vapour_pressure] * 2)[:3].copy())
     with pytest.raises(BadInput, match="two components"):
         fit_pair([table(pair(), "p")], three)
+
+
+@pytest.mark.parametrize("freedom", [4.0, 50.0])
+def test_a_fit_is_where_a_general_minimiser_ends(freedom: float) -> None:
+    """The penalised likelihood written out: Student's t of points and papers, normal priors.
+
+    Lange, Little & Taylor (1989) for points; for the two shifts of a paper, t of two dimensions.
+    """
+    chosen = FitSettings(
+        terms=2, spread=0.4, spread_ratio=0.5, tilt_spread=0.7, freedom=freedom, one_liquid=False
+    )
+    truth = pair(np.array([[0.5, 0.2], [-0.15, 0.1], [0.0, 0.0]]))
+    tables = [
+        table(truth, "a", noise=0.2, seed=1, count=9, vapour=True),
+        table(truth, "b", 3e4, offset=0.6, noise=0.2, seed=2, count=9),
+        table(truth, "c", 101325.0, offset=-0.4, noise=0.3, seed=3, count=9),
+    ]
+    points = base_points(tables, pair())
+    noise = np.hypot(chosen.temperature_noise_K, points.fraction_slope * chosen.fraction_noise)
+    sizes = np.array([0.4, 0.4 * 0.7, 0.2, 0.2 * 0.7])
+    seen = np.isfinite(points.vapour_fraction)
+    y = points.vapour_fraction[seen]
+    sure = chosen.vapour_noise * np.maximum(4.0 * y * (1.0 - y), 0.2)
+
+    def cost(unknown: np.ndarray) -> float:
+        terms, offset, shift = unknown[:4], unknown[4:7], unknown[7:]
+        ln_p, ln_slope, vapour, vapour_slope = corrected(points, terms.reshape(2, 2))
+        of = points.paper
+        gap = np.log(points.pressure_Pa) - ln_p - ln_slope[:, 0] * shift[of]
+        gap = (gap + points.slope * offset[of]) / (points.slope * noise)
+        other = (y - vapour[seen] - vapour_slope[seen, 0] * shift[of][seen]) / sure
+        tails = 0.5 * (freedom + 1.0) * np.log1p(np.concatenate([gap, other]) ** 2 / freedom)
+        strain = (offset / chosen.paper_offset_K) ** 2 + (shift / chosen.paper_spread) ** 2
+        papers = 0.5 * (freedom + 2.0) * np.log1p(strain / freedom)
+        return float(tails.sum() + papers.sum() + 0.5 * np.sum((terms / sizes) ** 2))
+
+    found = minimize(cost, np.zeros(10), method="BFGS", options={"gtol": 1e-5}).x
+    fit = fit_pair(tables, pair(), chosen)
+    sigma = np.sqrt(np.diag(fit.covariance))
+    assert np.abs(fit.terms.reshape(-1) - found[:4]).max() < 0.05 * sigma.min()
+    assert fit.paper_offset_K == pytest.approx(found[4:7], abs=0.01)
+
+
+def test_one_paper_is_doubted_more_than_several() -> None:
+    one, several = settings_for(1), settings_for(2)
+    assert several == FitSettings()
+    assert one.spread < several.spread
+    assert one.paper_spread > several.paper_spread
