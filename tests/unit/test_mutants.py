@@ -121,7 +121,7 @@ def test_a_test_that_sees_nothing_lets_a_mistake_live(tmp_path: Path) -> None:
         "from pathlib import Path\n"
         "from mutating.trying import Target, tried\n"
         "target = Target(Path(sys.argv[2], 'patient.py'), 'patient')\n"
-        "found = tried([target], [sys.argv[2]], lambda rows: rows, 2, lambda done, count: None)\n"
+        "found = tried([target], [sys.argv[2]], lambda rows: rows, 2, lambda *told: None)\n"
         "for one, what in sorted(found.outcomes, key=lambda r: r[0].mutation.number):\n"
         "    print(one.mutation.kind, what, sep=': ')\n"
     )

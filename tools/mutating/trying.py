@@ -70,7 +70,7 @@ def tried(
     tests: Sequence[str],
     chosen: Callable[[list[Trial]], list[Trial]],
     workers: int,
-    told: Callable[[int, int], None],
+    told: Callable[[int, int, Trial, str], None],
 ) -> Tried:
     """Try mistakes with tests.
 
@@ -79,7 +79,7 @@ def tried(
         tests: what pytest is asked to collect.
         chosen: which of all mistakes are tried.
         workers: children at a time.
-        told: called with mistakes done and all.
+        told: called with mistakes done and all, then the last one and what came of it.
     """
     plugin = _Plugin(targets, chosen, workers, told)
     code = pytest.main(["-n", "0", "-p", "no:cacheprovider", *tests], plugins=[plugin])
@@ -104,7 +104,7 @@ class _Plugin:
         targets: Sequence[Target],
         chosen: Callable[[list[Trial]], list[Trial]],
         workers: int,
-        told: Callable[[int, int], None],
+        told: Callable[[int, int, Trial, str], None],
     ) -> None:
         self._targets, self._chosen = targets, chosen
         self._workers, self._told = workers, told
@@ -145,7 +145,7 @@ class _Plugin:
 
     def _note(self, one: Trial, outcome: str, count: int) -> None:
         self.found.outcomes.append((one, outcome))
-        self._told(len(self.found.outcomes), count)
+        self._told(len(self.found.outcomes), count, one, outcome)
 
     def _begun(
         self, one: Trial, items: list[pytest.Item], each: dict[int, float], limit: float

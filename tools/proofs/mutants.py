@@ -115,8 +115,9 @@ def _one(name: str, asked: argparse.Namespace) -> None:
             return trials
         return random.Random(asked.seed).sample(trials, asked.sample)
 
-    def told(done: int, count: int) -> None:
-        print(f"\r{name}: {done} of {count}", end="", file=sys.stderr, flush=True)
+    def told(done: int, count: int, one: Trial, what: str) -> None:
+        seen = "" if what in (KILLED, TIMEOUT) else f" {_line(one, what)}\n"
+        print(f"\r{name}: {done} of {count}{seen}", end="", file=sys.stderr, flush=True)
 
     found = tried(_targets(group), group.tests, chosen, asked.workers, told)
     print(file=sys.stderr)
