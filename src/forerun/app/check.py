@@ -31,6 +31,7 @@ _EXTRAS = {
     "postgresql": ("psycopg",),
 }
 _STORES = ("runs.sqlite", "sheets.sqlite")
+_DEVICES = Path("/dev")
 _SERIAL = ("ttyUSB*", "ttyACM*", "serial/by-id/*")
 
 
@@ -160,8 +161,7 @@ def _browser() -> Finding:
 
 
 def _serial() -> Finding:
-    devices = Path("/dev")
-    found = sorted({path.resolve() for kind in _SERIAL for path in devices.glob(kind)})
+    found = sorted({path.resolve() for kind in _SERIAL for path in _DEVICES.glob(kind)})
     if not found:
         return Finding("instruments", "later", "no serial port in sight", "")
     closed = [str(path) for path in found if not os.access(path, os.R_OK | os.W_OK)]

@@ -141,6 +141,7 @@ class Counsel(Notebook):
         lines += paragraph("Look out", self.warnings, paper, "amber", "bold")
         given = (*advice.goal.assumed, *advice.sheet.defaults)
         lines += paragraph("Not given, so taken as", given, paper, "bold")
+        lines += paragraph("Not reckoned with", _left_out(verdict.plans), paper, "bold")
         return lines + sources_printed(advice.references, paper)
 
 
@@ -149,6 +150,11 @@ def _more_words(more: OneMore) -> str:
         f"{more.piece}: {format_fraction(more.recovery, '%', 0.05)} of it at the purity asked for, "
         f"{format_fraction(more.gain, '%', 0.05)} more than now (by short-cut)"
     )
+
+
+def _left_out(plans: tuple[Candidate, ...]) -> tuple[str, ...]:
+    """Return what the runs behind a plan leave out."""
+    return next((plan.run.unmodelled for plan in plans if plan.run is not None), ())
 
 
 def _chance(probability: float) -> str:

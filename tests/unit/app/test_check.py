@@ -3,11 +3,16 @@
 from __future__ import annotations
 
 import json
+import os
+import shutil
+import webbrowser
 from pathlib import Path
+from types import SimpleNamespace
 from typing import Any
 
 import pytest
 
+from forerun.app import check
 from forerun.app.cli import main
 from forerun.core.provenance import data_files, data_sha256, made_by
 
@@ -62,3 +67,53 @@ def test_the_data_have_a_checksum_that_does_not_depend_on_the_machine() -> None:
     assert len(data_files()) > 20
     assert len(data_sha256()) == 64
     assert {"forerun", "python", "numpy", "machine", "data_sha256"} <= set(made_by())
+
+
+def test_a_full_disk_is_missing_room(
+    capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    for free, state in ((199_000_000, "missing"), (201_000_000, "ok")):
+        monkeypatch.setattr(
+            shutil, "disk_usage", lambda _path, free=free: SimpleNamespace(free=free)
+        )
+        code, rows = _asked(capsys)
+        assert rows["disk"]["state"] == state
+        assert (code == 0) == (state == "ok")
+    monkeypatch.setattr(shutil, "disk_usage", lambda _path: SimpleNamespace(free=1_000))
+    assert "at least 0.2 GB" in _asked(capsys)[1]["disk"]["advice"]
+
+
+def test_without_a_browser_the_rest_goes_on(
+    capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def none() -> None:
+        raise webbrowser.Error("could not locate runnable browser")
+
+    monkeypatch.setattr(webbrowser, "get", none)
+    code, rows = _asked(capsys)
+    assert (code, rows["browser"]["state"]) == (0, "later")
+    assert "only the page needs one" in rows["browser"]["advice"]
+    monkeypatch.setattr(webbrowser, "get", lambda: SimpleNamespace(name="/usr/bin/a-browser"))
+    assert _asked(capsys)[1]["browser"] == {
+        "name": "browser",
+        "state": "ok",
+        "found": "a-browser",
+        "advice": "",
+    }
+
+
+def test_a_port_that_is_not_ours_to_open_names_its_group(
+    capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    port = tmp_path / "ttyUSB0"
+    port.write_text("", "utf-8")
+    monkeypatch.setattr(check, "_SERIAL", ("ttyUSB*",))
+    monkeypatch.setattr(check, "_DEVICES", tmp_path)
+    assert _asked(capsys)[1]["instruments"]["state"] == "ok"
+    monkeypatch.setattr(os, "access", lambda path, _mode: path != port)
+    code, rows = _asked(capsys)
+    assert (code, rows["instruments"]["state"]) == (0, "later")
+    assert str(port) in rows["instruments"]["advice"]
+    assert "dialout" in rows["instruments"]["advice"]
+    port.unlink()
+    assert _asked(capsys)[1]["instruments"]["found"] == "no serial port in sight"

@@ -250,6 +250,17 @@ def test_a_drawer_is_searched() -> None:
     assert read_inventory(drawer).title == search.title
 
 
+def test_what_the_plan_leaves_out_is_printed() -> None:
+    lines = counsel().printed(Paper(width=400))
+    begun = lines.index("Not reckoned with")
+    plan = counsel().advice.verdict.plan
+    assert plan is not None
+    assert plan.run is not None
+    said = [line.removeprefix("  - ") for line in lines[begun + 1 :]]
+    assert said[: len(plan.run.unmodelled)] == list(plan.run.unmodelled)
+    assert len(plan.run.unmodelled) >= 4
+
+
 def test_what_is_printed_fits_the_paper() -> None:
     lines = counsel().printed(Paper(width=100))
     assert max(map(len, lines)) <= 100
