@@ -164,6 +164,7 @@ def test_the_run_starts_with_all_of_the_charge_at_its_temperature() -> None:
     run = _column(charge_temperature_K=301.0, charge_mol=np.array([0.3, 0.9]))
     rig = rig_arrays(run)
     state = start_state(run, rig)
+    assert state.size == 6 * 3 + 2 * 2 + 5  # stages, then what was received, vented and the rest
     z = state[: 6 * 3].reshape(6, 3)
     assert z[:, :2].sum(axis=0) == pytest.approx(run.charge_mol, rel=1e-12)
     assert z[1:, 0] / z[1:, 1] == pytest.approx(1.0 / 3.0, rel=1e-12)
