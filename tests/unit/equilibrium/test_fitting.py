@@ -228,6 +228,9 @@ def test_stability_of_a_one_constant_mixture_is_the_textbook_one() -> None:
     """g_E/RT = A x1 x2 gives d ln a1/d ln x1 = 1 - 2 A x1 x2: exact, splits beyond A = 2."""
     grid = stability_grid(pair())
     x = grid.liquid_fraction
+    assert sorted(set(grid.temperature_K)) == np.arange(280.0, 421.0, 20.0).tolist()
+    assert x.size == 8 * 55
+    assert (x.min(), x.max()) == (0.001, 0.999)
     found = grid.stability(np.array([[1.9, 0.0]]))
     assert found == pytest.approx(1.0 - 2.0 * 1.9 * x * (1.0 - x), abs=1e-6)
 
@@ -235,7 +238,8 @@ def test_stability_of_a_one_constant_mixture_is_the_textbook_one() -> None:
 def test_dilute_corrections_are_the_limits_of_the_kernel() -> None:
     limits = dilute_corrections(KNOWN)
     mixture, ln_gamma = pair(KNOWN), np.zeros(2)
-    for row, temperature in ((0, 280.0), (7, 420.0)):
+    assert limits.shape == (8, 2)
+    for row, temperature in enumerate(np.arange(280.0, 421.0, 20.0)):
         for i, x1 in enumerate((0.0, 1.0)):
             x = np.array([x1, 1.0 - x1])
             ln_activity(temperature, x, mixture, scratch_for(mixture), ln_gamma)

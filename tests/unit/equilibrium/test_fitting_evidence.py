@@ -92,6 +92,24 @@ def test_the_base_enthalpy_is_minus_t_times_the_slope_of_the_gibbs_energy():
     assert abs(float(rows.gap[0])) < 0.02
 
 
+@pytest.mark.parametrize("temperature", [290.0, 330.0, 380.0])
+@pytest.mark.parametrize("names", [("ethanol", "water"), ("acetone", "hexane")])
+def test_the_base_enthalpy_is_met_to_a_thousandth(names: tuple[str, str], temperature: float):
+    """Gibbs-Helmholtz by a step that differs from the one inside: 0.2 K instead of 0.5 K."""
+    base = pair(*names)
+    mixture = mixture_of([find(name) for name in names], corrections=False)
+    share = np.array([0.4, 0.6])
+    g = [float(share @ mixture.ln_activity(temperature + s, share)) for s in (-0.2, 0.2)]
+    wanted = -GAS_CONSTANT * temperature**2 * (g[1] - g[0]) / 0.4
+    t = np.array([temperature])
+    found, none = (
+        float(rows_of([], [ExcessEnthalpy("a", t, np.array([0.4]), np.array([h]))], base).gap[0])
+        for h in (wanted, 0.0)
+    )
+    assert abs(none) > 0.1
+    assert abs(found) < 1e-3 * abs(none)
+
+
 def test_leaving_out_papers_tells_a_good_correction_from_none():
     base = pair("1-butanol", "water")
     true = corrected(base, TRUE_TERMS)

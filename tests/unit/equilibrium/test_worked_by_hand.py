@@ -10,11 +10,11 @@ import numpy as np
 import pytest
 
 from forerun.core.errors import BadInput
-from forerun.equilibrium.azeotropes_search import follow, singular_points
+from forerun.equilibrium.azeotropes_search import SingularPoint, follow, singular_points
 from forerun.equilibrium.course import Product, _first_vapour, _joined, _leg, _Pot, course_of
 from forerun.equilibrium.mixture import mixture_of
 from forerun.equilibrium.own_pairs import OwnPair, own_pair_file, read_own_pair
-from forerun.equilibrium.pressure_shift import Shift, shifts_between
+from forerun.equilibrium.pressure_shift import Shift, _continue, shifts_between
 from forerun.equilibrium.projecting import redlich_kister_terms
 from forerun.equilibrium.residue import Residues
 from forerun.equilibrium.settling import settled
@@ -341,6 +341,28 @@ def test_an_azeotrope_exists_on_one_side_of_where_it_appears_and_not_on_the_othe
     assert shift.pressure_Pa[-1] == pytest.approx(2e4)
     assert shift.mole_fraction.sum(axis=1) == pytest.approx(1.0)
     assert np.all(np.diff(shift.temperature_K) > 0.0)
+
+
+def _seen(x: list[float], components: tuple[int, ...] = (0, 1, 2)) -> SingularPoint:
+    return SingularPoint(components, 350.0, np.array(x), None, ())
+
+
+def test_an_azeotrope_goes_on_from_the_nearest_of_the_pressure_before() -> None:
+    """No mole fraction may have moved by a quarter, the largest counts, and none may be skipped."""
+    first, second = _seen([0.2, 0.3, 0.5]), _seen([0.5, 0.3, 0.2])
+    tracks: list[list[tuple[int, SingularPoint]]] = []
+    _continue(tracks, 0, [first, second])
+    assert [len(t) for t in tracks] == [1, 1]
+    near = _seen([0.36, 0.3, 0.34])  # 0.16 from the first, 0.14 from the second
+    _continue(tracks, 1, [near])
+    assert [len(t) for t in tracks] == [1, 2]
+    far = _seen([0.62, 0.3, 0.08])
+    _continue(tracks, 2, [far])  # the same amount of the second component is not enough
+    assert [len(t) for t in tracks] == [1, 2, 1]
+    _continue(tracks, 3, [_seen([0.6, 0.3, 0.1]), _seen([0.6, 0.4, 0.0], (0, 1))])
+    assert [len(t) for t in tracks] == [1, 2, 2, 1]
+    _continue(tracks, 5, [_seen([0.6, 0.3, 0.1])])  # one pressure was without it
+    assert len(tracks) == 5
 
 
 def test_an_azeotrope_is_followed_from_one_model_to_another() -> None:

@@ -31,7 +31,7 @@ def _trace(**columns: Any) -> Trace:
 def _dripping(share: list[float], rate: list[float]) -> Trace:
     x = np.array(share)
     return _trace(
-        time_s=60.0 * np.arange(x.size),
+        time_s=1200.0 * np.arange(x.size),
         distillate_rate_mol_s=rate,
         distillate_mole_fraction=np.stack([1.0 - x, x], axis=1),
     )
@@ -40,7 +40,7 @@ def _dripping(share: list[float], rate: list[float]) -> Trace:
 def test_a_distillate_freezes_where_it_is_rich_and_drips() -> None:
     given = _given(10.0, [-90.0, 25.0])
     (said,) = _freezing_warnings(given, _dripping([0.9, 0.1, 0.95, 0.97], [0.0, 1.0, 1.0, 1.0]))
-    assert said.startswith("From 2 min on liquid 1 can freeze")
+    assert said.startswith("From 40 min on liquid 1 can freeze")
     assert "melts at 25 °C, the coolant has 10 °C" in said
     assert _freezing_warnings(given, _dripping([0.1, 0.1], [1.0, 1.0])) == []
     assert _freezing_warnings(given, _dripping([0.9, 0.9], [0.0, 0.0])) == []
@@ -53,8 +53,8 @@ def test_what_does_not_melt_above_the_coolant_does_not_freeze(melting: float) ->
 
 
 def test_a_column_floods_above_its_load() -> None:
-    (said,) = _load_warnings(_trace(time_s=[0.0, 60.0, 120.0, 180.0], load=[0.5, 1.0, 1.2, 1.6]))
-    assert "floods from 2 min on" in said
+    (said,) = _load_warnings(_trace(time_s=[0.0, 600.0, 1800.0, 2400.0], load=[0.5, 1.0, 1.2, 1.6]))
+    assert "floods from 30 min on" in said
     assert "1.6 times" in said
     assert _load_warnings(_trace(time_s=[0.0, 60.0], load=[0.5, 1.0])) == []
 

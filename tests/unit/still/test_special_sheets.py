@@ -62,6 +62,13 @@ def test_a_pump_holds_against_a_leak_what_it_can() -> None:
     assert worse[0, 1] > least
 
 
+def test_without_a_leak_the_pressure_is_the_one_asked_for() -> None:
+    """Also one that no pump reaches: other parts of the program speak of that."""
+    asked = np.array([[0.0, 0.01]])
+    for rig in ({"pump": "diaphragm"}, {}):
+        assert pressure_with_pump(_sheet({"anisole": "30 mL"}, **rig), asked) == (asked, None)
+
+
 def test_a_pump_that_is_strong_enough_changes_nothing() -> None:
     asked = np.array([[0.0, 4000.0], [60.0, 5000.0]])
     for sheet in (_leaking("1 mbar/min"), _sheet({"anisole": "30 mL"}, pump="diaphragm")):
