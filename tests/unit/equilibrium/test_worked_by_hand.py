@@ -10,13 +10,18 @@ import numpy as np
 import pytest
 
 from forerun.core.errors import BadInput
-from forerun.equilibrium.azeotropes_search import SingularPoint, follow, singular_points
+from forerun.equilibrium.azeotropes_search import (
+    SingularPoint,
+    _vertex,
+    follow,
+    singular_points,
+)
 from forerun.equilibrium.course import Product, _first_vapour, _joined, _leg, _Pot, course_of
 from forerun.equilibrium.mixture import mixture_of
 from forerun.equilibrium.own_pairs import OwnPair, own_pair_file, read_own_pair
 from forerun.equilibrium.pressure_shift import Shift, _continue, shifts_between
 from forerun.equilibrium.projecting import redlich_kister_terms
-from forerun.equilibrium.residue import Residues
+from forerun.equilibrium.residue import Residues, _nearest
 from forerun.equilibrium.settling import settled
 from forerun.equilibrium.steam import steam_distillation, with_residue
 from forerun.substances.catalogue import find
@@ -341,6 +346,28 @@ def test_an_azeotrope_exists_on_one_side_of_where_it_appears_and_not_on_the_othe
     assert shift.pressure_Pa[-1] == pytest.approx(2e4)
     assert shift.mole_fraction.sum(axis=1) == pytest.approx(1.0)
     assert np.all(np.diff(shift.temperature_K) > 0.0)
+
+
+@pytest.mark.parametrize("nodes", [[0.0, 1.0, 2.0], [0.0, 0.5, 2.0], [-3.0, -1.0, -0.5]])
+def test_the_extremum_of_a_parabola_is_met_exactly(nodes: list[float]) -> None:
+    t = np.array(nodes)
+    for top in (t[1], 0.5 * (t[0] + t[1]), 0.3 * t[1] + 0.7 * t[2]):
+        for bend in (2.0, -0.7):
+            found = _vertex(t, 0.4 + bend * (t - top) ** 2)
+            assert found == pytest.approx(top, abs=1e-12)
+    beyond = 0.1 * (t - (t[2] + 5.0)) ** 2
+    assert _vertex(t, beyond) == t[2]  # kept between the outer two
+    assert _vertex(t, 0.1 * (t - (t[0] - 5.0)) ** 2) == t[0]
+    assert _vertex(np.array([0.0, 1.0, 2.0]), np.array([1.0, 2.0, 3.0])) == 1.0
+
+
+def test_the_nearest_point_is_near_in_every_component() -> None:
+    here, there = _seen([0.3, 0.3, 0.4]), _seen([0.3, 0.6, 0.1])
+    x = np.array([0.3, 0.34, 0.36])
+    assert _nearest(x, (there, here), 0.05) is here
+    assert _nearest(x, (there, here), 0.03) is None  # the same amount of the first is not enough
+    assert _nearest(x, (there,), 0.05) is None
+    assert _nearest(x, (), 1.0) is None
 
 
 def _seen(x: list[float], components: tuple[int, ...] = (0, 1, 2)) -> SingularPoint:

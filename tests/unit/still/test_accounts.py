@@ -26,6 +26,7 @@ def column() -> StillInput:
     return still(
         BOILING,
         plates=3,
+        charge_mol=np.array([0.75, 0.75]),
         holdup_m3=3e-6,
         reflux_ratio=np.array([[0.0, 1.0]]),
         condenser_limit_W=25.0,
@@ -202,7 +203,7 @@ def test_a_mole_that_is_missing_is_told(outcome: Outcome, where: str) -> None:
     entry = {"received": 5 * 3 + 1, "vented": 5 * 3 + 2 + 1, "pot": 1, "column": 2 * 3 + 1}[where]
     state[entry] += 0.01
     told = read_run(replace(outcome, state=state)).ledger
-    assert told.closure == pytest.approx(0.01 / 0.5, rel=1e-6)  # of half a mole of the second
+    assert told.closure == pytest.approx(0.01 / 0.75, rel=1e-6)  # of all that there was of the second
 
 
 def test_what_there_is_none_of_is_judged_by_all() -> None:
@@ -269,7 +270,7 @@ def test_warnings_tell_the_figures_of_the_run(run: Run) -> None:
 def test_a_vent_of_less_than_a_thousandth_is_not_worth_a_word(outcome: Outcome) -> None:
     for share, told in ((0.9e-3, False), (1.1e-3, True)):
         state = outcome.state.copy()
-        state[5 * 3 + 2 : 5 * 3 + 4] = [share, 0.0]
+        state[5 * 3 + 2 : 5 * 3 + 4] = [1.5 * share, 0.0]
         said = read_run(replace(outcome, state=state)).warnings
         assert any("condenser cannot hold" in one for one in said) is told
 

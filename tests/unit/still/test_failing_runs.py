@@ -61,6 +61,9 @@ def test_it_says_where_it_stopped() -> None:
 @pytest.mark.usefixtures("failing")
 def test_a_charge_that_boils_at_once_is_told_so() -> None:
     low = np.array([[0.0, 1e3], [600.0, 1e5]])
+    for moles in (0.01, 50.0):  # whatever there is of it
+        much = np.array([moles, moles])
+        assert "boils at" not in _said(still([340.0, 365.0], charge_mol=much)).advice
     assert "boils at the temperature" in _said(still([340.0, 365.0], pressure=low)).advice
     # the pressure at the start counts, not what comes later
     later = np.array([[0.0, 1e5], [600.0, 1e3]])
