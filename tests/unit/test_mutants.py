@@ -174,3 +174,5 @@ def test_constants_of_kernels_alone_are_not_changed(tools: tuple[ModuleType, Mod
     names = {one.where for one in tools[0].mutations_of(source)}
     assert "_BOTH" in names
     assert not {"_INSIDE", "SIGNED", "slow"} & names
+    of_kernels = {one.where for one in tools[0].mutations_of(source, kernels=True)}
+    assert of_kernels == {"_INSIDE", "slow", "fast"}

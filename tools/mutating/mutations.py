@@ -71,14 +71,15 @@ class _Site:
     apply: Callable[[], None]
 
 
-def mutations_of(source: str) -> list[Mutation]:
+def mutations_of(source: str, kernels: bool = False) -> list[Mutation]:
     """Return every mistake that can be put into a source file.
 
     Args:
+        kernels: whether kernels and constants of theirs alone are changed, and nothing else.
         source: its text. Bodies of functions and plain constants of the module are changed; words,
-            annotations, decorators, defaults, class bodies and kernels with what is theirs are not.
+            annotations, decorators, defaults, class bodies and what signs kernels are not.
     """
-    found = enumerate(_sites(ast.parse(source)))
+    found = enumerate(_sites(ast.parse(source), kernels))
     return [
         Mutation(
             n,
@@ -93,36 +94,40 @@ def mutations_of(source: str) -> list[Mutation]:
     ]
 
 
-def code_of(source: str, name: str, number: int) -> CodeType:
+def code_of(source: str, name: str, number: int, kernels: bool = False) -> CodeType:
     """Return a module's code with one mistake in it.
 
     Args:
         source: text of the file.
         name: its path, which the code carries.
         number: of the mistake.
+        kernels: as `mutations_of` was asked.
     """
     tree = ast.parse(source)
-    list(_sites(tree))[number].apply()
+    list(_sites(tree, kernels))[number].apply()
     return compile(ast.fix_missing_locations(tree), name, "exec")
 
 
-def _sites(tree: ast.Module) -> Iterator[_Site]:
+def _sites(tree: ast.Module, kernels: bool) -> Iterator[_Site]:
     compiled = _of_kernels(tree)
     for node in tree.body:
         if isinstance(node, ast.Assign) and len(node.targets) == 1:
             target = node.targets[0]
-            if isinstance(target, ast.Name) and target.id not in {"__all__", *compiled}:
+            if not isinstance(target, ast.Name) or target.id == "__all__" or _signs(node.value):
+                continue
+            if (target.id in compiled) == kernels:
                 yield from _inside(node, target.id, (node.lineno, node.end_lineno or 0), True)
         elif isinstance(node, ast.FunctionDef):
-            yield from _function(node, node.name)
-        elif isinstance(node, ast.ClassDef):
+            if _is_kernel(node) == kernels:
+                yield from _function(node, node.name)
+        elif isinstance(node, ast.ClassDef) and not kernels:
             for inner in node.body:
                 if isinstance(inner, ast.FunctionDef):
                     yield from _function(inner, f"{node.name}.{inner.name}")
 
 
 def _of_kernels(tree: ast.Module) -> set[str]:
-    """Return constants that are in machine code alone: own ones of kernels, and what signs them."""
+    """Return constants that are in machine code alone."""
     asked = {
         n.id
         for node in tree.body
@@ -133,11 +138,15 @@ def _of_kernels(tree: ast.Module) -> set[str]:
     found = set()
     for node in tree.body:
         if isinstance(node, ast.Assign) and isinstance(node.targets[0], ast.Name):
-            name, value = node.targets[0].id, node.value
-            signs = isinstance(value, ast.Call) and ast.unparse(value.func) == "record"
-            if signs or (name.startswith("_") and name not in asked and _in_kernel(tree, name)):
+            name = node.targets[0].id
+            if name.startswith("_") and name not in asked and _in_kernel(tree, name):
                 found.add(name)
     return found
+
+
+def _signs(value: ast.expr) -> bool:
+    """Whether it is what a kernel is signed with, which is read once."""
+    return isinstance(value, ast.Call) and ast.unparse(value.func) == "record"
 
 
 def _in_kernel(tree: ast.Module, name: str) -> bool:
@@ -150,8 +159,6 @@ def _is_kernel(node: ast.FunctionDef) -> bool:
 
 
 def _function(node: ast.FunctionDef, name: str) -> Iterator[_Site]:
-    if _is_kernel(node):
-        return
     span = (node.lineno, node.end_lineno or node.lineno)
     for k, statement in enumerate(node.body):
         if k == 0 and _is_words(statement):

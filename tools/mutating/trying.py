@@ -38,10 +38,12 @@ class Target:
     Args:
         path: of the file.
         module: its dotted name.
+        kernels: whether its kernels are meant, then run as the Python that they are written in.
     """
 
     path: Path
     module: str
+    kernels: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -118,6 +120,8 @@ class _Plugin:
         """Run the tests without a mistake, then with one after another."""
         for one in self._targets:
             import_module(one.module)
+        if any(one.kernels for one in self._targets):
+            _interpret()
         where, failing = self._mapped(session.items)
         if failing:
             self.problem = f"without a mistake these fail: {', '.join(failing)}"
@@ -157,7 +161,8 @@ class _Plugin:
         try:
             _alone(limit, items)
             source = one.target.path.read_text("utf-8")
-            made = code_of(source, str(one.target.path), one.mutation.number)
+            number, kernels = one.mutation.number, one.target.kernels
+            made = code_of(source, str(one.target.path), number, kernels)
             put(sys.modules[one.target.module], one.mutation.where, one.mutation.constant, made)
             code = self._run(items, each)
         except CannotPutError:
@@ -247,8 +252,15 @@ class _Plugin:
         return {"tests": rows, "failing": failing}
 
 
+def _interpret() -> None:
+    """Let every kernel that is loaded run as Python, which a changed source does reach."""
+    compiled = import_module("forerun.numerics.compiled")
+    for one in compiled._imported:
+        one._run, one._ready = one._function, True
+
+
 def _mutations(target: Target) -> Iterator[Mutation]:
-    yield from mutations_of(target.path.read_text("utf-8"))
+    yield from mutations_of(target.path.read_text("utf-8"), target.kernels)
 
 
 def _who(one: Trial, where: _Map) -> tuple[list[int], list[int]]:

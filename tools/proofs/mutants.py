@@ -5,10 +5,10 @@
 A comparison turned, a number changed by a tenth (a whole one by one), a sign, a condition, an
 "and", a minimum, a statement left out: each is tried by the tests that pass its line, those of the
 same file after them, until one fails. Of a group with more mistakes than --sample a random share is
-tried, the same for the same seed. Compiled kernels are left out: they run as machine code, which a
-changed source does not reach. What survives and yet changes nothing that anybody could see stands
-with its reason in tools/mutating/equivalents.toml and is counted apart. The figures go to
-docs/explain/mutants.json.
+tried, the same for the same seed. Compiled kernels run as machine code, which a changed source does
+not reach: those of the group "kernels" are run as Python, the others left out. What survives and
+yet changes nothing that anybody could see stands with its reason in
+tools/mutating/equivalents.toml and is counted apart. The figures go to docs/explain/mutants.json.
 """
 
 from __future__ import annotations
@@ -47,11 +47,13 @@ class Group:
         files: patterns below src/forerun.
         without: names of files that are left out.
         tests: what they are tried with.
+        kernels: whether compiled kernels are meant, which then run as Python.
     """
 
     files: tuple[str, ...]
     tests: tuple[str, ...]
     without: tuple[str, ...] = ()
+    kernels: bool = False
 
 
 GROUPS = {
@@ -66,6 +68,22 @@ GROUPS = {
     "equilibrium": Group(
         ("equilibrium/*.py",),
         ("tests/unit/equilibrium", "tests/laws/test_limits.py"),
+    ),
+    "kernels": Group(
+        (
+            "equilibrium/kernels.py",
+            "equilibrium/bubble_kernels.py",
+            "still/boiling.py",
+            "still/streams.py",
+            "still/balances.py",
+        ),
+        (
+            "tests/unit/still/test_boiling.py",
+            "tests/unit/still/test_kernels_by_differences.py",
+            "tests/unit/equilibrium/test_bubble.py",
+            "tests/unit/equilibrium/test_exact.py",
+        ),
+        kernels=True,
     ),
     "still": Group(
         ("still/*.py",),
@@ -149,7 +167,8 @@ def _targets(group: Group) -> list[Target]:
     base = ROOT / "src"
     paths = sorted({p for pattern in group.files for p in (base / "forerun").glob(pattern)})
     paths = [p for p in paths if p.name not in {*group.without, "__init__.py"}]
-    return [Target(p, ".".join(p.relative_to(base).with_suffix("").parts)) for p in paths]
+    names = [".".join(p.relative_to(base).with_suffix("").parts) for p in paths]
+    return [Target(p, name, group.kernels) for p, name in zip(paths, names, strict=True)]
 
 
 def _judged(one: Trial, what: str, known: tuple[Equivalent, ...]) -> str:

@@ -203,7 +203,9 @@ def test_a_mole_that_is_missing_is_told(outcome: Outcome, where: str) -> None:
     entry = {"received": 5 * 3 + 1, "vented": 5 * 3 + 2 + 1, "pot": 1, "column": 2 * 3 + 1}[where]
     state[entry] += 0.01
     told = read_run(replace(outcome, state=state)).ledger
-    assert told.closure == pytest.approx(0.01 / 0.75, rel=1e-6)  # of all that there was of the second
+    assert told.closure == pytest.approx(
+        0.01 / 0.75, rel=1e-6
+    )  # of all that there was of the second
 
 
 def test_what_there_is_none_of_is_judged_by_all() -> None:
