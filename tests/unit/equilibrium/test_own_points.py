@@ -108,6 +108,19 @@ def test_exchanged_components_are_asked_about():
     assert not fit_own_points(good, mixture).notes
 
 
+@pytest.mark.parametrize(("inner", "terms"), [(3, 1), (4, 2), (5, 2), (6, 3), (12, 3)])
+def test_two_points_for_each_term_and_three_terms_at_most(inner: int, terms: int):
+    mixture = pair()
+    made = invented(mixture)
+    keep = np.linspace(0, made.liquid_fraction.size - 1, inner).astype(int)
+    few = OwnPoints(
+        *(v[keep] for v in (made.temperature_K, made.pressure_Pa, made.liquid_fraction,
+                            made.vapour_fraction)),
+        tuple(range(inner)), ("run",) * inner,
+    )  # fmt: skip
+    assert fit_own_points(few, mixture).fit.terms.shape == (terms, 2)
+
+
 def test_too_few_points_are_refused():
     mixture = pair()
     points = invented(mixture)

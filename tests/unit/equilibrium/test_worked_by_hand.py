@@ -16,12 +16,16 @@ from forerun.equilibrium.azeotropes_search import (
     follow,
     singular_points,
 )
+from forerun.equilibrium.azeotropes_words import likely_words
+from forerun.equilibrium.boundaries import _whole
 from forerun.equilibrium.course import Product, _first_vapour, _joined, _leg, _Pot, course_of
+from forerun.equilibrium.fitting import FitSettings, _trust
+from forerun.equilibrium.fitting_evidence import Evidence
 from forerun.equilibrium.mixture import mixture_of
 from forerun.equilibrium.own_pairs import OwnPair, own_pair_file, read_own_pair
 from forerun.equilibrium.pressure_shift import Shift, _continue, shifts_between
 from forerun.equilibrium.projecting import redlich_kister_terms
-from forerun.equilibrium.residue import Residues, _nearest
+from forerun.equilibrium.residue import ResidueCurve, Residues, _nearest
 from forerun.equilibrium.settling import settled
 from forerun.equilibrium.steam import steam_distillation, with_residue
 from forerun.substances.catalogue import find
@@ -406,3 +410,43 @@ def test_an_azeotrope_is_followed_from_one_model_to_another() -> None:
         assert found.eigenvalues == ()
     ideal = margules([350.0, 360.0], {(0, 1): [0.0]})
     assert follow(point, start, ideal, ATMOSPHERE) is None
+
+
+def test_two_halves_of_a_curve_are_one_in_the_direction_of_a_still() -> None:
+    """The liquid at which they meet stands there once."""
+
+    def half(columns: np.ndarray, end: SingularPoint | None) -> ResidueCurve:
+        return ResidueCurve(
+            np.stack([columns, 1.0 - columns], axis=1), 300.0 + columns, columns, columns, end
+        )
+
+    end = _seen([1.0, 0.0], (0,))
+    whole = _whole(half(np.array([0.5, 0.4, 0.2]), None), half(np.array([0.5, 0.6, 0.9]), end))
+    assert whole.mole_fraction[:, 0].tolist() == [0.2, 0.4, 0.5, 0.6, 0.9]
+    assert whole.temperature_K.tolist() == [300.2, 300.4, 300.5, 300.6, 300.9]
+    assert whole.left.tolist() == whole.second_share.tolist() == [0.2, 0.4, 0.5, 0.6, 0.9]
+    assert whole.end is end
+
+
+def test_an_order_that_cannot_be_followed_says_so(monkeypatch: pytest.MonkeyPatch) -> None:
+    residues = _bed([340.0, 355.0, 370.0], {})
+    monkeypatch.setattr(Residues, "origin", lambda _self, _liquid: None)
+    course = course_of([0.2, 0.3, 0.5], residues)
+    assert course.warnings == ("The order could not be followed to its end.",)
+    (product,) = course.products
+    assert (product.point, product.share, product.stays) == (None, 1.0, True)
+
+
+def test_a_row_of_evidence_that_stands_out_loses_its_weight() -> None:
+    """Student's t: (nu + 1)/(nu + r^2) for a row that is r standard deviations off."""
+    design = np.zeros((3, 10))
+    design[:, 0] = [1.0, 0.0, 2.0]
+    none = np.zeros(3)
+    rows = Evidence(design, np.array([1.5, 3.0, 0.0]), none.astype(np.int64), none, ("p",))
+    found = _trust(rows, np.array([0.5, 9.0]), FitSettings(freedom=4.0))
+    assert found == pytest.approx([5.0 / 5.0, 5.0 / 13.0, 5.0 / 5.0])
+
+
+def test_a_chance_is_told_in_whole_per_cent() -> None:
+    assert likely_words(0.49) == "probability 49 %"
+    assert likely_words(0.5) == "probability 50 %"

@@ -87,6 +87,25 @@ def test_shares_of_models_add_up_and_unused_models_are_left_out() -> None:
         assert np.all(surface > 0.0)
 
 
+def test_a_model_that_speaks_alone_is_the_only_one_in_the_table() -> None:
+    substances = [find("acetone"), find("methanol")]
+    mixture = mixture_of(substances)
+    assert len(mixture.models) > 1
+    heats = liquid_arrays(substances)
+    one = mixture.arrays._replace(weights=np.eye(len(mixture.models))[1])
+    alone = boiling_arrays(one, heats)
+    assert alone.models.shape[0] == 1
+    assert alone.models[0, 0] == 1.0
+    assert np.all(alone.weight == 1.0)
+    # of the pure liquids' sum each model gives its share
+    pure = sum(
+        boiling_arrays(mixture.arrays._replace(weights=row), heats).table[:, :, -2:]
+        for row in np.eye(len(mixture.models))
+    )
+    both = boiling_arrays(mixture.arrays, heats).table[:, :, -2:]
+    assert both * len(mixture.models) == pytest.approx(pure, rel=1e-9, abs=1e-12)
+
+
 def test_the_gap_of_a_pair_is_where_activities_agree() -> None:
     """At each node both liquids have the same activity of each, by the models themselves."""
     mixture, table = _of("1-butanol", "water", two_liquids=True)
