@@ -9,7 +9,16 @@ from typing import Any
 import numpy as np
 import pytest
 
-from forerun.still.balances import CONDENSED, LOST, SUPPLIED, THERMOMETER, VENTED_ENTHALPY, balances
+from forerun.still.balances import (
+    CONDENSED,
+    LOST,
+    SUPPLIED,
+    THERMOMETER,
+    VENTED_ENTHALPY,
+    balances,
+    linearise,
+    slope_of_accounts,
+)
 from forerun.still.boiling_table import ENTHALPY_UNIT
 from forerun.still.crosscheck import Equations
 from forerun.still.inputs import Stop
@@ -80,11 +89,16 @@ class Column:
         self.accounts = np.zeros(2 * C + 5)
         self.accounts[2 * C + THERMOMETER] = 330.0
         self.conditions = np.array([BATH, PRESSURE, REFLUX, FED])
-        self.work, _, self.space = working_space(self.case)
+        self.work, self.slopes, self.space = working_space(self.case)
         self.dz, self.rates = np.zeros_like(self.z), np.zeros_like(self.accounts)
+        self.look(self.z)
+
+    def look(self, z: np.ndarray) -> np.ndarray:
+        """Return the rates of the accounts in a state [mol/s, E/s, K/s]."""
         case = self.case
-        balances(self.z, self.accounts, self.conditions, case.mixture, case.given.liquids, rig,
+        balances(z, self.accounts, self.conditions, case.mixture, case.given.liquids, case.rig,
                  self.work, self.space, self.dz, self.rates)  # fmt: skip
+        return self.rates.copy()
 
     @property
     def over(self) -> np.ndarray:
@@ -223,3 +237,28 @@ def test_derivatives_are_those_of_differences(
         slope = (equations.rates(0.0, up, 0) - equations.rates(0.0, down, 0)) / (2.0 * step)
         scale = np.abs(exact[:, k]).max() + 1e-9
         assert slope / scale == pytest.approx(exact[:, k] / scale, abs=2e-4), k
+
+
+@pytest.mark.parametrize("limit", [math.inf, 5.0])
+def test_accounts_of_a_step_follow_the_states(limit: float) -> None:
+    """b (before) + the change of the account's rate along u, times the step; by differences.
+
+    The thermometer also reads itself: (1/step + 1/lag) b = b (before) + the head's warming/lag.
+    """
+    column = Column(condenser_limit_W=limit)
+    case, step = column.case, 0.7
+    linearise(column.z, column.conditions, np.zeros(4), case.mixture, case.given.liquids, case.rig,
+              column.work, column.slopes, np.zeros_like(column.z), np.zeros(2 * C + 5))  # fmt: skip
+    dice = np.random.default_rng(5)
+    u = dice.normal(size=column.z.shape) * np.maximum(np.abs(column.z), 1e-6) * 1e-3
+    before = dice.normal(size=2 * C + 5)
+    found = before.copy()
+    slope_of_accounts(step, u, column.slopes, case.rig, found)
+    small = 1e-4
+    along = (column.look(column.z + small * u) - column.look(column.z - small * u)) / (2.0 * small)
+    expected = step * (before + along)
+    lag = case.rig.lag
+    head = (before + along)[2 * C + THERMOMETER]
+    expected[2 * C + THERMOMETER] = head / (1.0 / step + 1.0 / lag)
+    changed = np.abs(found - step * before).max()
+    assert found == pytest.approx(expected, rel=1e-6, abs=1e-4 * changed)
