@@ -79,6 +79,7 @@ GROUPS = {
         ),
         (
             "tests/unit/still/test_boiling.py",
+            "tests/unit/still/test_boiling_two_liquids.py",
             "tests/unit/still/test_kernels_by_differences.py",
             "tests/unit/equilibrium/test_bubble.py",
             "tests/unit/equilibrium/test_exact.py",

@@ -1,4 +1,4 @@
-"""What is said of azeotropes that only some models show, and how finely a pair is looked through."""
+"""What is said of azeotropes that some models alone show, and how finely a pair is searched."""
 
 from __future__ import annotations
 
