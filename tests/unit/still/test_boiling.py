@@ -9,7 +9,7 @@ from forerun.equilibrium.arrays import scratch_for
 from forerun.equilibrium.kernels import bubble_pressure
 from forerun.equilibrium.mixture import mixture_of
 from forerun.still.boiling import boil, boiled_for
-from forerun.still.boiling_table import boiling_arrays
+from forerun.still.boiling_table import ENTHALPY_UNIT, boiling_arrays
 from forerun.substances.catalogue import find
 from forerun.substances.liquids import liquid_arrays
 
@@ -54,7 +54,7 @@ def test_pressure_and_vapour_are_those_of_the_equilibrium_room(
     assert y == pytest.approx(expected, rel=1e-12)
 
 
-@pytest.mark.parametrize("temperature", [331.0, 361.3])
+@pytest.mark.parametrize("temperature", [240.0, 331.0, 361.3, 640.0])
 def test_derivatives_are_those_of_differences(boiling: Boiling, temperature: float) -> None:
     n = np.array([0.4, 1.1, 0.7, 0.2])
     _, _, d_pressure, d_y = boiling(temperature, n)
@@ -77,3 +77,36 @@ def test_a_trace_below_zero_gives_a_flow_that_restores_it(boiling: Boiling) -> N
     _, y, _, _ = boiling(340.0, np.array([0.4, 1.1, -1e-9, 0.2]))
     assert y[2] < 0.0
     assert np.all(np.isfinite(boiling(340.0, -np.ones(C))[1]))
+
+
+def test_a_residue_thins_the_liquids_of_the_pot_and_no_other() -> None:
+    """Raoult for an ideal diluent: the pressure is n/(n + d) of that of n moles alone."""
+    substances = [find(name) for name in NAMES]
+    given, heats = mixture_of(substances).arrays, liquid_arrays(substances)
+    n = np.array([[0.4, 1.1, 0.7, 0.2]] * 2)
+    plain, thinned = (boiling_arrays(given, heats, diluent) for diluent in (0.0, 0.6))
+    over = []
+    for table in (plain, thinned):
+        at = boiled_for(2, table)
+        at.temperature[:] = 340.0
+        boil(0, 2, 0, n.copy(), table, at)
+        over.append((at.over.copy(), at.y.copy()))
+    (one, y_one), (other, y_other) = over
+    assert other[0] / one[0] == pytest.approx(2.4 / 3.0, rel=1e-2)  # the acid's dimers bend it
+    assert other[1] == pytest.approx(one[1], rel=1e-12)
+    assert y_other[1] == pytest.approx(y_one[1], rel=1e-12)
+
+
+@pytest.mark.parametrize("temperature", [150.0, 179.9, 298.15, 400.3, 699.9, 710.0])
+def test_latent_heats_are_those_of_watson_and_stay_at_their_ends(temperature: float) -> None:
+    substances = [find(name) for name in NAMES]
+    heats = liquid_arrays(substances)
+    boiling = Boiling()
+    boiling(temperature, np.ones(C))
+    latent = boiling.at.latent[0, 0] * ENTHALPY_UNIT
+    t = min(max(temperature, 180.0), 700.0)
+    for found, (value, reference, critical, exponent) in zip(
+        latent, heats.latent_heat, strict=True
+    ):
+        below = max(critical - t, 1.0) / (critical - reference)
+        assert found == pytest.approx(value * below**exponent, rel=1e-6)

@@ -15,6 +15,7 @@ from forerun.still.balances import (
     SUPPLIED,
     THERMOMETER,
     VENTED_ENTHALPY,
+    assemble,
     balances,
     linearise,
     slope_of_accounts,
@@ -262,3 +263,38 @@ def test_accounts_of_a_step_follow_the_states(limit: float) -> None:
     expected[2 * C + THERMOMETER] = head / (1.0 / step + 1.0 / lag)
     changed = np.abs(found - step * before).max()
     assert found == pytest.approx(expected, rel=1e-6, abs=1e-4 * changed)
+
+
+@pytest.mark.parametrize("limit", [math.inf, 5.0])
+def test_what_the_programme_changes_by_itself_is_that_of_differences(limit: float) -> None:
+    """Bath, pressure, reflux and steam on a slope, and pressure drops that grow."""
+    column = Column(condenser_limit_W=limit)
+    case = column.case
+    trend = np.array([0.05, -30.0, 2e-4, 1e-6])
+    growing = np.array([3.0, 2.0, 1.0, 0.5])
+    start = case.rig.extra_pressure.copy()
+    case.rig.extra_trend[:] = growing
+    dz_t, accounts_t = np.zeros_like(column.z), np.zeros(2 * C + 5)
+    linearise(column.z, column.conditions, trend, case.mixture, case.given.liquids, case.rig,
+              column.work, column.slopes, dz_t, accounts_t)  # fmt: skip
+    now, ends = column.conditions.copy(), []
+    for sign in (1e-4, -1e-4):
+        column.conditions[:] = now + sign * trend
+        case.rig.extra_pressure[:] = start + sign * growing
+        ends.append((column.look(column.z), column.dz.copy()))
+    accounts, states = ((a - b) / 2e-4 for a, b in zip(*ends, strict=True))
+    assert dz_t == pytest.approx(states, rel=1e-5, abs=1e-6 * np.abs(states).max())
+    assert accounts_t == pytest.approx(accounts, rel=1e-5, abs=1e-6 * np.abs(accounts).max())
+
+
+def test_blocks_of_a_step_are_one_over_it_less_the_derivatives() -> None:
+    column = Column()
+    linearise(column.z, column.conditions, np.zeros(4), column.case.mixture,
+              column.case.given.liquids, column.case.rig, column.work, column.slopes,
+              np.zeros_like(column.z), np.zeros(2 * C + 5))  # fmt: skip
+    none, some = ([np.full((STAGES, C + 1, C + 1), np.nan) for _ in range(3)] for _ in range(2))
+    for inverse, blocks in ((0.0, none), (7.0, some)):
+        assemble(inverse, column.slopes, column.case.rig, *blocks)
+    assert some[1] - none[1] == pytest.approx(np.tile(7.0 * np.eye(C + 1), (STAGES, 1, 1)))
+    assert np.array_equal(some[0][1:], none[0][1:])
+    assert np.array_equal(some[2][:-1], none[2][:-1])
