@@ -53,7 +53,7 @@ def test_the_shares_of_mistakes_are_those_measured() -> None:
     assert f"[{said}](explain/mutants.json) on {gates['date']}" in _PAGE
     assert gates["tried"] == gates["mistakes"]  # all of them, not a sample
     assert gates["share"] >= 0.85
-    for name in ("equilibrium", "still"):
+    for name in ("equilibrium", "still", "kernels"):
         rest = figures[name]
         low, high = (round(100 * end) for end in rest["interval_95"])
         said = rf"(?i)of {rest['tried']} drawn .*?from {rest['mistakes']:,} in `{name}`, "
