@@ -126,8 +126,8 @@ def score_of(
         cuts.append(bool(inside_band))
         if not inside_band:
             surprises.append(
-                f"Cut {band.number} holds {1e6 * line.volume_m3:.0f} mL; foreseen were "
-                f"{1e6 * band.volume_low_m3:.0f} to {1e6 * band.volume_high_m3:.0f} mL."
+                f"Cut {band.number} holds {1e6 * line.volume_m3:.1f} mL; foreseen were "
+                f"{1e6 * band.volume_low_m3:.1f} to {1e6 * band.volume_high_m3:.1f} mL."
             )
     return Score(
         inside,
