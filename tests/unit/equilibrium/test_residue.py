@@ -247,3 +247,15 @@ def test_a_liquid_that_is_none_is_refused(liquid):
         residues.curve(liquid)
     with pytest.raises(BadInput):
         course_of(liquid, residues)
+
+
+def test_a_curve_tells_how_much_stands_as_a_second_liquid():
+    """Within the gap the share of `split_liquid` at the boiling point, outside it none."""
+    residues = of("ethanol", "water", "cyclohexane")
+    inside = residues.curve([0.1, 0.6, 0.3])
+    parted = split_liquid(inside.mole_fraction[0], inside.temperature_K[0], residues.mixture)
+    assert parted is not None
+    share = inside.second_share[0]
+    assert min(abs(share - parted.second_share), abs(1.0 - share - parted.second_share)) < 1e-4
+    outside = residues.curve([0.7, 0.2, 0.1])
+    assert np.isnan(outside.second_share[0])
