@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from forerun.core.quantities import format_pressure
+from forerun.core.quantities import format_fraction, format_pressure
 from forerun.equilibrium.azeotropes_words import close_to_words, undecided_words
 from forerun.planning.plates import stages_fenske1932
 from forerun.reporting.bands import Span, value_with_band
@@ -23,6 +23,7 @@ __all__ = ["mixed"]
 _ZERO_C = 273.15  # K
 _NEAR_ONE = 1e-6
 _ENDS = 0.95  # mole fraction of each end for which plates are named
+_BOTH = format_fraction(_ENDS, "mol%", 0.05)
 
 
 def mixed(
@@ -117,7 +118,7 @@ def _apart(none_found: str, pair: PairVolatility, names: Sequence[str]) -> str:
         return words
     stages = stages_fenske1932(math.sqrt(low * high), _ENDS, 1.0 - _ENDS)
     plates = max(0, math.ceil(stages - 1.0))
-    return f"{words}, {plates} plates above the pot at the least for 95 mol% at both ends"
+    return f"{words}, {plates} plates above the pot at the least for {_BOTH} at both ends"
 
 
 def _range(low: float, high: float) -> str:
@@ -127,7 +128,7 @@ def _range(low: float, high: float) -> str:
 
 def _blend(names: Sequence[str], azeotrope: Azeotrope) -> str:
     parts = [
-        f"{100.0 * float(w):.0f} wt% {name}"
+        f"{value_with_band(100.0 * float(w), None, 'wt%', 0)} {name}"
         for name, w in zip(names, azeotrope.mass_fraction, strict=True)
         if w > 0.0
     ]
