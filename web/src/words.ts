@@ -7,7 +7,6 @@ export type Paper = 'record' | 'labels' | 'archive';
 
 export const words = {
   name: 'forerun',
-  skipToAnswer: 'Go to the answer',
   skipToSheet: 'Go to the sheet',
   advisory:
     'Advisory only. Your institution’s stricter rule wins; ask your safety office; never distil to dryness.',
