@@ -76,6 +76,16 @@ def test_it_tells_how_far_it_is(server: Server) -> None:
     assert '"/lesson/altitude"' in told.rpartition("event: result")[2]
 
 
+@pytest.mark.parametrize("name", list(topics()))
+def test_every_ready_lesson_is_made_with_all_its_papers(server: Server, name: str) -> None:
+    told = server.post("/api/lesson", {"topic": name}).json
+    assert told["finding"]
+    for file, begin in (("page", b"<!doctype html>"), ("handout", b"%PDF"), ("key", b"%PDF")):
+        found = server.get(told[file])
+        assert found.status == 200
+        assert found.body.lower().startswith(begin.lower())
+
+
 def test_whoever_has_gone_ends_the_work() -> None:
     desk, seen = LessonDesk(), []
 

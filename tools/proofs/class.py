@@ -67,6 +67,7 @@ def main(arguments: list[str]) -> int:
     found["took_s"] = round(time.monotonic() - begun)
     print(json.dumps(found["plates"], indent=2))
     if count >= 24:
+        found["wall"] = json.loads(FIGURES.read_text("utf-8"))["wall"]  # of class_wall.py
         FIGURES.write_text(json.dumps(found, indent=1) + "\n", encoding="utf-8")
     return 0 if max(found["marked"][way]["largest"] for way in _FAIR) < 2.0 else 1
 
