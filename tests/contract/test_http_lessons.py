@@ -86,6 +86,15 @@ def test_every_ready_lesson_is_made_with_all_its_papers(server: Server, name: st
         assert found.body.lower().startswith(begin.lower())
 
 
+def test_papers_are_for_the_benches_and_the_time_of_the_class(server: Server) -> None:
+    plain = server.get(f"/lesson/{NAME}/key.pdf").body
+    many = server.get(f"/lesson/{NAME}/key.pdf?benches=24&length=45%20min")
+    assert many.status == 200
+    assert many.body != plain
+    for asked in ("benches=0", "benches=x", "benches=201", "length=3%20mL"):
+        assert server.get(f"/lesson/{NAME}/key.pdf?{asked}").status == 404
+
+
 def test_whoever_has_gone_ends_the_work() -> None:
     desk, seen = LessonDesk(), []
 

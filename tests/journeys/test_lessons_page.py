@@ -68,6 +68,19 @@ def test_the_sheet_that_is_being_written_is_a_lesson_too(browser: Any, server: S
         assert look.page.get_by_label("Title of the sheet").input_value() == title
 
 
+def test_papers_are_for_the_class_that_is_set(browser: Any, server: Server) -> None:
+    with opened(browser, server) as look:
+        _to_the_lessons(look)
+        look.page.get_by_label("Benches").fill("24")
+        look.page.get_by_label("Length of the class").fill("2 h 30 min")
+        _make(look, CLOSE)
+        key = look.page.get_by_role("link", name=f"Key (PDF): {CLOSE}", exact=True)
+        assert str(key.get_attribute("href")).endswith("key.pdf?benches=24&length=2+h+30+min")
+        assert look.page.request.get(server.address + str(key.get_attribute("href"))).ok
+        look.page.get_by_label("Length of the class").fill("soon")
+        assert "2 h 30 min" in look.page.locator("#class-fault").inner_text()
+
+
 def test_a_lesson_can_be_stopped(browser: Any, server: Server) -> None:
     with opened(browser, server) as look:
         _to_the_lessons(look)

@@ -37,6 +37,7 @@ __all__ = ["LessonDesk", "lesson_routes"]
 
 _KEPT = 24  # lessons in memory, some hundred kB each; the one not asked for longest goes first
 _AT_ONCE = 1  # that are reckoned because somebody opens their address
+_BENCHES, _MOST_BENCHES = 12, 200
 _NOT_FOUND = 404
 _EVENTS = "text/event-stream"
 _KINDS = {"html": "text/html; charset=utf-8", "pdf": "application/pdf", "zip": "application/zip"}
@@ -113,19 +114,26 @@ class LessonDesk:
         """
         return self._of(name).page
 
-    def file(self, name: str, file: str) -> bytes:
+    def file(
+        self, name: str, file: str, benches: str | None = None, length: str | None = None
+    ) -> bytes:
         """Return another file of its folder, or all of it.
 
         Args:
             name: as `page` takes it.
             file: ``handout.pdf``, ``key.pdf`` or ``folder.zip``.
+            benches: how many work at a time, 1 to 200; 12 when left out.
+            length: of the class; as `forerun lesson` has it when left out.
 
         Raises:
-            BadInput: there is no such lesson.
+            BadInput: there is no such lesson, or a number or time that is none.
         """
         from forerun.app.lesson import folder_files
 
-        files = folder_files(self._of(name).found)
+        count = benches or str(_BENCHES)
+        if not count.isdecimal() or not 1 <= int(count[:4]) <= _MOST_BENCHES:
+            raise BadInput("benches", count, f"a whole number from 1 to {_MOST_BENCHES}")
+        files = folder_files(self._of(name).found, benches=int(count), length=length or None)
         return _zipped(name, files) if file == "folder.zip" else files[file]
 
     def _of(self, name: str) -> _Made:
@@ -216,8 +224,11 @@ class _Paths:
         """Give another file of a lesson."""
         name = request.path_params["name"]
         kind = file.rpartition(".")[2]
+        asked = [request.query_params.get(key) for key in ("benches", "length")]
         return await self._answered(
-            lambda: _file(self._desk.file(name, file), kind, _saved_as(f"{name}-{file}", kind)),
+            lambda: _file(
+                self._desk.file(name, file, *asked), kind, _saved_as(f"{name}-{file}", kind)
+            ),
             _NOT_FOUND,
         )
 
