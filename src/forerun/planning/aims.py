@@ -15,6 +15,7 @@ __all__ = ["Goal", "aimed_at_lightest", "chance_of", "goal_of", "weights_for"]
 Floats = npt.NDArray[np.float64]
 
 _PURITY, _RECOVERY = 0.95, 0.50  # what is taken where the sheet names neither
+_NEVER_ASSUMED = "water"
 _SAME = 0.02  # amounts that differ by less count as equal
 
 
@@ -44,6 +45,9 @@ class Goal:
 def goal_of(sheet: RunSheet) -> Goal:
     """Return the aim of a sheet; where it names none, the most plentiful component.
 
+    Plentiful by volume, as it stands in the flask; and water only where there is nothing else:
+    nobody distils a wet solvent for its water unless they say so (common practice, no source).
+
     Args:
         sheet: the run sheet.
     """
@@ -52,7 +56,9 @@ def goal_of(sheet: RunSheet) -> Goal:
         wanted = sheet.names.index(aim.substance.name)
     else:
         wanted = _most_plentiful(sheet)
-        assumed.append(f"aim.substance = {sheet.names[wanted]} (there is most of it)")
+        beside = any(p.substance.name == _NEVER_ASSUMED for p in sheet.charge)
+        reason = "most by volume beside water" if beside else "most by volume"
+        assumed.append(f"aim.substance = {sheet.names[wanted]} ({reason})")
     purity, basis = aim.purity, aim.purity_basis or "mol%"
     if purity is None:
         purity = _PURITY
@@ -85,9 +91,11 @@ def aimed_at_lightest(sheet: RunSheet) -> RunSheet:
 
 
 def _most_plentiful(sheet: RunSheet) -> int:
-    """Return the component of the largest amount; the lightest of those that are about equal."""
-    most = max(p.amount_mol.value for p in sheet.charge)
-    near = [k for k, p in enumerate(sheet.charge) if p.amount_mol.value > (1.0 - _SAME) * most]
+    """Return the component of the largest volume; the lightest of those that are about equal."""
+    names = [p.substance.name for p in sheet.charge]
+    may = [k for k, name in enumerate(names) if name != _NEVER_ASSUMED] or [0]
+    most = max(sheet.charge[k].volume_m3 for k in may)
+    near = [k for k in may if sheet.charge[k].volume_m3 > (1.0 - _SAME) * most]
     return min(near, key=lambda k: sheet.charge[k].substance.boiling_point.value)
 
 

@@ -22,11 +22,12 @@ from forerun.glassware.inventory import Combination, Inventory, Piece, combinati
 from forerun.planning.aims import weights_for
 from forerun.planning.analysis import Analysis
 from forerun.planning.candidates import Candidate, planned, run_candidate, run_once
+from forerun.planning.drawer_ranking import front_of, promise, unsure, worth_an_ensemble
 from forerun.planning.shortcut import BatchPath, batch_path, best_product, top_of_column
 from forerun.sheets.resolving_programme import bath_ceiling
 from forerun.substances.correlations import boiling_temperature
 
-__all__ = ["DrawerSearch", "OneMore", "Screened", "front_of", "search_drawer"]
+__all__ = ["DrawerSearch", "OneMore", "Screened", "search_drawer"]
 
 Progress = Callable[[int, int], None]
 
@@ -191,13 +192,13 @@ def search_drawer(
         if progress is not None:
             progress(done, steps)
         plans.append(run_once(_as_plan(screen, one), found.goal))
-    plans.sort(key=_promise, reverse=True)
+    plans = worth_an_ensemble(plans, _ENSEMBLES)
     for place, plan in enumerate(plans[:_ENSEMBLES]):
         if progress is not None:
             progress(len(chosen) + place, steps)
         plans[place] = run_candidate(plan, found.goal, members, seed)
-    plans = [_unsure(p) if k >= _ENSEMBLES else p for k, p in enumerate(plans)]
-    plans.sort(key=_promise, reverse=True)
+    plans = [unsure(p) if k >= _ENSEMBLES else p for k, p in enumerate(plans)]
+    plans.sort(key=promise, reverse=True)
     return DrawerSearch(
         drawer.title,
         len(ways),
@@ -335,39 +336,6 @@ def _pumps(screen: _Screen) -> list[tuple[float, str]]:
 def _weakest_pump(screen: _Screen) -> str:
     """Return the pump that does and would do least: it is the one that others need least."""
     return max(_pumps(screen))[1]
-
-
-def _promise(plan: Candidate) -> tuple[float, float, float]:
-    outcome = plan.outcome
-    if outcome is None:
-        return 0.0, 0.0, 0.0
-    return outcome.probability, -plan.sheet.rig.plates.value, outcome.recovery
-
-
-def _unsure(plan: Candidate) -> Candidate:
-    """A single run says yes or no; without an ensemble that is no probability."""
-    if plan.outcome is None:
-        return plan
-    known = float("nan")
-    return replace(plan, outcome=replace(plan.outcome, probability=known, members=1))
-
-
-def front_of(plans: Iterable[Candidate]) -> tuple[Candidate, ...]:
-    """Return the plans that no other beats in purity, recovery and time together.
-
-    Args:
-        plans: any that were run.
-    """
-    known = [p for p in plans if p.outcome is not None]
-    points = np.array(
-        [[p.outcome.purity, p.outcome.recovery, -p.outcome.time_s] for p in known if p.outcome]
-    ).reshape(-1, 3)
-    kept = []
-    for k, plan in enumerate(known):
-        better = (points >= points[k]).all(axis=1) & (points > points[k]).any(axis=1)
-        if not better.any():
-            kept.append(plan)
-    return tuple(kept)
 
 
 def _one_more(screen: _Screen, screened: list[Screened]) -> tuple[OneMore, ...]:

@@ -17,7 +17,7 @@ from forerun.core.errors import BadInput
 from forerun.glassware.inventory import read_inventory
 from forerun.planning.aims import chance_of, goal_of
 from forerun.planning.candidates import even_points, planned, run_once, written_sheet
-from forerun.planning.drawer import front_of
+from forerun.planning.drawer_ranking import front_of
 from forerun.planning.policies import Policy, policies_of, product_of, ran_of
 from forerun.planning.routes import dose_for
 from forerun.planning.setpoints import bath_course
