@@ -241,6 +241,28 @@ def test_what_a_bath_cannot_drive_over_is_tried_under_vacuum() -> None:
     """It boils at 150 °C and lights at little more than 200 °C: no bath is both hot and safe."""
     sheet = {
         "charge": [{"substance": "2-propoxyethanol", "amount": "60 mL"}],
-        "rig": {"column": "none"},
+        "rig": {"column": "none", "lagging": "bare"},
     }
     assert forerun.advise(sheet, today=TODAY).advice.verdict.method == "reduced_pressure"
+
+
+def test_a_share_that_rounding_left_below_nothing_stops_no_advice() -> None:
+    """Of 300 random sheets this one came with -7e-18 of 2-butanone in what drips at the switch."""
+    sheet = {
+        "charge": [
+            {"substance": "isobutyl acetate", "amount": "49 mL"},
+            {"substance": "2-butanone", "amount": "72 mL"},
+            {"substance": "nonane", "amount": "97 mL"},
+        ],
+        "rig": {"column": "wire helices 30 cm", "lagging": "lagged", "coolant": "10 °C"},
+        "programme": {"reflux_ratio": 5},
+        "aim": _aim("isobutyl acetate", "97.2 mol%", "28 %"),
+    }
+    advice = forerun.advise(sheet, seed=74, today=TODAY).advice
+    assert advice.verdict.plan is not None
+    assert advice.verdict.plan.run is not None
+    for share in (
+        advice.verdict.plan.run.trace.distillate_mole_fraction,
+        advice.verdict.plan.run.trace.pot_mole_fraction,
+    ):
+        assert not (share < 0.0).any()

@@ -74,6 +74,13 @@ class Advice:
         """Whether a gate says stop."""
         return bool(stopping(self.gates))
 
+    @property
+    def assumed(self) -> tuple[str, ...]:
+        """What nobody said and the plan rests on, or the sheet where there is no plan."""
+        plan = self.verdict.plan
+        rests_on = self.sheet if plan is None else plan.sheet
+        return (*self.goal.assumed, *rests_on.defaults)
+
 
 def advise(
     sheet: RunSheet,
@@ -103,7 +110,7 @@ def advise(
         drawer = all_kits()
     pressure = min(value for _, value in sheet.programme.pressure_Pa.points)
     analysis = analysed(sheet, goal, pressure)
-    window = pressure_window(sheet, goal.wanted)
+    window = pressure_window(sheet, goal.wanted, goal.recovery, analysis.mixture)
     own, failure = _own_run(sheet)
     gates = gates_of(GateCase(sheet, own, today or date.today()))
     verdict = decide(

@@ -14,6 +14,7 @@ from forerun.forecast.drawing import as_member, draw_member, prior_of
 from forerun.forecast.ensemble import run_ensemble
 from forerun.planning.aims import Goal, chance_of, weights_for
 from forerun.planning.policies import (
+    HOUR_WORTH,
     Policy,
     Ran,
     best_purity,
@@ -21,7 +22,7 @@ from forerun.planning.policies import (
     product_of,
     ran_of,
 )
-from forerun.planning.setpoints import bath_course
+from forerun.planning.setpoints import bath_course, needs_lagging
 from forerun.sheets.model import RunSheet
 from forerun.sheets.variants import variant
 from forerun.still.from_sheet import Prepared, prepare
@@ -114,6 +115,8 @@ def planned(
 ) -> Candidate:
     """Return a plan that has not been run.
 
+    Where the sheet leaves open whether the glass is lagged, the plan lags what loses much.
+
     Args:
         sheet: the sheet to start from.
         method: name of the method.
@@ -128,6 +131,8 @@ def planned(
         programme["pressure"] = f"{pressure:.8g} Pa"
     programme |= {"bath": None, "stop": None}
     changed = variant(sheet, rig=rig or {}, programme=programme, switches=())
+    if needs_lagging(changed, pressure):
+        changed = variant(changed, rig={"lagging": "lagged"})
     course = bath_course(changed, pressure, reflux, heating)
     latest = f"{float(course[-1][0].removesuffix(' s')) + _AFTER_RAMP:.0f} s"
     floor = changed.programme.stop.residue_m3 or 0.1 * changed.charge_volume_m3
@@ -293,10 +298,11 @@ def _scored(
 
 
 def _merit(outcome: Outcome, goal: Goal) -> tuple[float, float, float]:
-    """Rank outcomes: likelier first, then nearer to the aim, then more of it."""
+    """Rank outcomes: likelier first, then nearer to the aim, then more of it for the time."""
     short = max(0.0, goal.purity - np.nan_to_num(outcome.purity)) / goal.purity
     short += 0.5 * max(0.0, goal.recovery - outcome.recovery) / goal.recovery
-    return round(outcome.probability, 6), -round(float(short), 6), outcome.recovery
+    worth = outcome.recovery - HOUR_WORTH * outcome.time_s / 3600.0
+    return round(outcome.probability, 6), -round(float(short), 6), worth
 
 
 def _middle(values: Floats) -> tuple[float, float]:

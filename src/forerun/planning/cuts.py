@@ -14,10 +14,8 @@ from forerun.equilibrium.bubble import bubble_temperature
 from forerun.planning.aims import weights_for
 from forerun.planning.analysis import Analysis
 from forerun.planning.candidates import Candidate, Outcome
-from forerun.planning.policies import Policy, places_of
+from forerun.planning.policies import Policy, Ran, places_of, ran_of
 from forerun.planning.shortcut import BatchPath, batch_path, best_product, top_of_column
-from forerun.planning.windows import collected
-from forerun.still.results import Run
 
 __all__ = [
     "CutPlan",
@@ -148,11 +146,13 @@ def cuts_of(found: Analysis, plan: Candidate) -> CutsPlan | None:
     run, outcome = plan.run, plan.outcome
     if run is None or outcome is None or run.first_drop_s is None:
         return None
-    so_far = collected(run.trace, run)
-    first, last = places_of(run, outcome.policy)
-    pieces = [(name, a, b) for name, a, b in _stretches(run, outcome.policy, first, last) if b > a]
+    ran = ran_of(run)
+    so_far = ran.so_far
+    first, last = places_of(ran, outcome.policy)
+    pieces = [(name, a, b) for name, a, b in _stretches(ran, outcome.policy, first, last) if b > a]
     cuts = [_cut(found, plan, outcome, so_far, *piece) for piece in pieces]
-    cuts.append(_pot(found, plan, outcome, so_far, last))
+    at = last if outcome.policy.product == "residue" else ran.end
+    cuts.append(_pot(found, outcome, ran, at))
     slope = head_slope(found, plan, outcome)
     return CutsPlan(
         tuple(cuts),
@@ -163,11 +163,10 @@ def cuts_of(found: Analysis, plan: Candidate) -> CutsPlan | None:
     )
 
 
-def _stretches(run: Run, policy: Policy, first: int, last: int) -> list[tuple[str, int, int]]:
-    end = run.trace.time_s.size - 1
+def _stretches(ran: Ran, policy: Policy, first: int, last: int) -> list[tuple[str, int, int]]:
     if policy.product == "residue":
         return [("forerun", 0, last)]
-    return [("forerun", 0, first), ("heart", first, last), ("tails", last, end)]
+    return [("forerun", 0, first), ("heart", first, last), ("tails", last, ran.end)]
 
 
 def _cut(
@@ -198,11 +197,9 @@ def _cut(
     )
 
 
-def _pot(found: Analysis, plan: Candidate, outcome: Outcome, so_far: Floats, last: int) -> CutPlan:
-    assert plan.run is not None
-    run = plan.run
-    at = last if outcome.policy.product == "residue" else run.trace.time_s.size - 1
-    gone = so_far[at] + run.ledger.holdup_mol + run.ledger.vent_mol
+def _pot(found: Analysis, outcome: Outcome, ran: Ran, at: int) -> CutPlan:
+    run = ran.run
+    gone = ran.so_far[at] + run.ledger.holdup_mol + run.ledger.vent_mol
     left = np.maximum(run.ledger.charge_mol - gone, 0.0)
     molar = np.array([s.molar_volume.v0 for s in found.mixture.substances])
     over = float(run.trace.distillate_volume_m3[at])
@@ -279,7 +276,7 @@ def head_slope(found: Analysis, plan: Candidate, outcome: Outcome) -> float:
         [K/Pa] at the composition of the product, from the boiling point 10 mmHg higher and lower.
     """
     assert plan.run is not None
-    first, last = places_of(plan.run, outcome.policy)
+    first, last = places_of(ran_of(plan.run), outcome.policy)
     at = last if outcome.policy.product == "distillate" else first
     drips = plan.run.trace.distillate_mole_fraction[max(at - 1, 0)]
     if not np.isfinite(drips).all():

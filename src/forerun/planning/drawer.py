@@ -11,9 +11,6 @@ from collections import Counter
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field, replace
 
-import numpy as np
-
-from forerun.equilibrium.bubble import bubble_temperature
 from forerun.glassware.columns import column_holdup, column_plates, highest_boilup
 from forerun.glassware.condensers import condenser_transfer
 from forerun.glassware.drawer import find_item
@@ -23,6 +20,7 @@ from forerun.planning.aims import weights_for
 from forerun.planning.analysis import Analysis
 from forerun.planning.candidates import Candidate, planned, run_candidate, run_once
 from forerun.planning.drawer_ranking import front_of, promise, unsure, worth_an_ensemble
+from forerun.planning.pot_end import boils_at, left_in_pot
 from forerun.planning.shortcut import BatchPath, batch_path, best_product, top_of_column
 from forerun.sheets.resolving_programme import bath_ceiling
 from forerun.substances.correlations import boiling_temperature
@@ -36,6 +34,7 @@ _FULL, _FULL_VACUUM, _EMPTY = 2.0 / 3.0, 0.5, 0.25  # share of the flask
 _ABOVE_COOLANT = 20.0  # K
 _LEAST_ABOVE_POT = 10.0  # K of the bath above the pot at the end
 _ABOVE_POT = 25.0  # K
+_HARDLY_ABOVE = 3.0  # K, so that a bath that just does is slow and not impossible
 _REFLUX = 3.0
 _KEPT_WITH_REFLUX, _KEPT_WITHOUT = 0.8, 0.3  # share of the plates that work, for the screen
 _WARM_UP, _SLACK = 1200.0, 1.3  # s, -
@@ -120,18 +119,20 @@ class _Screen:
     transfers: dict[tuple[float, str], float] = field(default_factory=dict)
     coldest_K: float = 0.0
     pot_end_K: float = 0.0
+    pot_bare_K: float = 0.0  # with hardly anything of the wanted component left
 
     def __post_init__(self) -> None:
         """Look once at how cold the vapour and how hot the pot will be."""
         found = self.found
-        boiling = np.array(
-            [boiling_temperature(s, self.pressure).temperature for s in found.mixture.substances]
-        )
-        self.coldest_K = float(boiling.min())
-        left = np.where(boiling < boiling[found.goal.wanted], 0.0, found.charge)
-        left[found.goal.wanted] *= max(1.0 - found.goal.recovery, 0.05)
-        share = left / left.sum()
-        self.pot_end_K, _ = bubble_temperature(share, self.pressure, found.mixture)
+        substances = found.mixture.substances
+        self.coldest_K = min(boiling_temperature(s, self.pressure).temperature for s in substances)
+        self.pot_end_K = self._pot_at(found.goal.recovery)
+        self.pot_bare_K = self._pot_at(1.0)
+
+    def _pot_at(self, recovery: float) -> float:
+        found = self.found
+        left = left_in_pot(found.charge, found.mixture, self.pressure, found.goal.wanted, recovery)
+        return boils_at(left, found.mixture, self.pressure)
 
     def best(self, plates: int) -> tuple[float, float]:
         """Return recovery at the purity asked for, and purity at the recovery asked for."""
@@ -263,8 +264,12 @@ def _bath_limit(screen: _Screen, way: Combination) -> float:
 
 
 def _heat(screen: _Screen, way: Combination) -> float:
-    """Return the heat into the pot at the customary difference, below flooding [W]."""
-    heat = _ABOVE_POT * screen.transfer(way.flask, way.bath)
+    """Return the heat into the pot near the end, below flooding [W].
+
+    At the customary difference, or what the limit of the bath leaves of it.
+    """
+    above = min(_ABOVE_POT, max(_bath_limit(screen, way) - screen.pot_bare_K, _HARDLY_ABOVE))
+    heat = above * screen.transfer(way.flask, way.bath)
     if way.column is None or way.column.item is None:
         return heat
     light = min(screen.found.mixture.substances, key=lambda s: s.boiling_point.value)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import numpy.typing as npt
@@ -13,12 +13,23 @@ from forerun.planning.windows import Window, best_window, collected, window_betw
 from forerun.sheets.model import RunSheet
 from forerun.still.results import Run, Trace
 
-__all__ = ["Policy", "Ran", "best_purity", "places_of", "policies_of", "product_of", "ran_of"]
+__all__ = [
+    "HOUR_WORTH",
+    "Policy",
+    "Ran",
+    "best_purity",
+    "places_of",
+    "policies_of",
+    "product_of",
+    "ran_of",
+]
 
 Floats = npt.NDArray[np.float64]
 
 _MARGINS = (0.0, 0.1, 0.25, 0.45, 0.7)  # of the way from the purity asked for to pure
 _FORERUN_SHARE = 0.002  # of the charge; a window that begins earlier begins with the first drop
+_SLOWEST = 1e-6 / 45.0 / 30.0  # m3/s, a drop in 30 s: the slowest that teaching texts advise
+HOUR_WORTH = 0.05  # recovery for which another hour is waited; a judgement, no source
 _STRIPPED_SHARE = 0.02  # of the charge; less over than this and the pot is not yet a product
 
 
@@ -30,7 +41,7 @@ class Policy:
         product: ``distillate`` or ``residue``.
         kind: ``head`` or ``volume``: what is watched.
         start: reading [K] or distillate [m3] at which the product begins; None for the first drop.
-        stop: the same where it ends; None for the end of the run.
+        stop: the same where it ends; None for when the dripping ends.
     """
 
     product: str
@@ -46,10 +57,12 @@ class Ran:
     Args:
         run: the run.
         so_far: (n, C) moles that have come over until each point [mol].
+        end: index of the point from which on it drips slower than anybody waits for.
     """
 
     run: Run
     so_far: Floats
+    end: int
 
 
 def ran_of(run: Run) -> Ran:
@@ -58,7 +71,14 @@ def ran_of(run: Run) -> Ran:
     Args:
         run: from the still.
     """
-    return Ran(run, collected(run.trace, run))
+    return Ran(run, collected(run.trace, run), _dripping_ends(run.trace))
+
+
+def _dripping_ends(trace: Trace) -> int:
+    """Return the point after which fewer than one drop falls in 30 s, to the end of the run."""
+    over, took = np.diff(trace.distillate_volume_m3), np.diff(trace.time_s)
+    fast = np.flatnonzero((over >= _SLOWEST * took) & (over > 0.0))
+    return int(fast[-1]) + 1 if fast.size else trace.time_s.size - 1
 
 
 def policies_of(ran: Ran, sheet: RunSheet, goal: Goal) -> list[Policy]:
@@ -81,7 +101,8 @@ def policies_of(ran: Ran, sheet: RunSheet, goal: Goal) -> list[Policy]:
         windows = [best_window(so_far, run.ledger.charge_mol, goal.wanted, nearest, weights)]
     for window in windows:
         if window is not None:
-            found += _stretches(run, sheet, window)
+            found += _stretches(ran, sheet, window)
+            found += _stretches(ran, sheet, _worth_waiting(ran, goal, window))
     return list(dict.fromkeys(found))
 
 
@@ -104,11 +125,20 @@ def _pots(run: Run, sheet: RunSheet, goal: Goal, asked: Sequence[float]) -> list
     return found
 
 
-def _stretches(run: Run, sheet: RunSheet, window: Window) -> list[Policy]:
+def _worth_waiting(ran: Ran, goal: Goal, window: Window) -> Window:
+    """Return a window without the end of it that brings too little for the time it takes."""
+    own = ran.so_far[:, goal.wanted] / float(ran.run.ledger.charge_mol[goal.wanted])
+    gained = own - HOUR_WORTH * ran.run.trace.time_s / 3600.0
+    worth = window.first + int(np.argmax(gained[window.first : window.last + 1]))
+    return window if worth <= window.first else replace(window, last=worth)
+
+
+def _stretches(ran: Ran, sheet: RunSheet, window: Window) -> list[Policy]:
     """Return the two ways to watch for a window: by what has come over and by the head."""
+    run = ran.run
     volume, head = run.trace.distillate_volume_m3, run.trace.head_temperature_K
     early = volume[window.first] < _FORERUN_SHARE * sheet.charge_volume_m3
-    late = window.last >= volume.size - 2
+    late = window.last >= ran.end - 1
     ends = [
         ("volume", float(volume[window.first]), float(volume[window.last])),
         ("head", float(head[window.first]), float(head[window.last])),
@@ -120,20 +150,19 @@ def _stretches(run: Run, sheet: RunSheet, window: Window) -> list[Policy]:
     ]
 
 
-def places_of(run: Run, policy: Policy) -> tuple[int, int]:
+def places_of(ran: Ran, policy: Policy) -> tuple[int, int]:
     """Return the points of a run's trace between which a policy collects.
 
     Args:
-        run: the run.
+        ran: the run.
         policy: when the receivers are changed.
 
     Returns:
         First and last index; for a pot, from the start to when it is taken.
     """
-    watched = _watched(run.trace, policy.kind)
-    end = watched.size - 1
+    watched = _watched(ran.run.trace, policy.kind)[: ran.end + 1]
     first = 0 if policy.start is None else _reached(watched, policy.start, 0)
-    last = end if policy.stop is None else _reached(watched, policy.stop, first)
+    last = ran.end if policy.stop is None else _reached(watched, policy.stop, first)
     return first, max(first, last)
 
 
@@ -155,7 +184,7 @@ def product_of(
     charged = run.ledger.charge_mol
     if policy.product == "residue":
         return _residue(ran, policy, wanted, weights)
-    first, last = places_of(run, policy)
+    first, last = places_of(ran, policy)
     if last <= first:
         return float("nan"), 0.0, float(trace.time_s[-1]), 0.0
     window = window_between(ran.so_far, charged, wanted, weights, first, last)
@@ -168,7 +197,7 @@ def _residue(
 ) -> tuple[float, float, float, float]:
     """Return the same of the pot, taken when so much has come over, or at the end."""
     run, trace = ran.run, ran.run.trace
-    _, last = places_of(run, policy)
+    _, last = places_of(ran, policy)
     gone = ran.so_far[last] + run.ledger.holdup_mol + run.ledger.vent_mol
     left = np.maximum(run.ledger.charge_mol - gone, 0.0)
     share = trace.pot_mole_fraction[last]

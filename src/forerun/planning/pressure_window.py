@@ -1,7 +1,8 @@
 """The pressures at which pump, condenser, bath and substance all agree, and what to change.
 
-Every limit is a temperature turned into a pressure with the vapour pressure of the component
-that it concerns; the margins stand beside their names.
+Every limit is a temperature turned into a pressure: for condenser and freezing with the vapour
+pressure of the component that it concerns, for the bath with what is left in the pot when the
+product is over.  The margins stand beside their names.
 """
 
 from __future__ import annotations
@@ -10,7 +11,12 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
+import numpy as np
+import numpy.typing as npt
+
+from forerun.equilibrium.mixture import Mixture
 from forerun.glassware.drawer import find_item, item, item_names
+from forerun.planning.pot_end import left_in_pot, pressure_to_boil_at
 from forerun.sheets.model import RunSheet
 from forerun.substances.catalogue import find
 from forerun.substances.correlations import boiling_temperature, vapour_pressure
@@ -23,6 +29,8 @@ __all__ = [
     "boiling_against_pressure",
     "pressure_window",
 ]
+
+Floats = npt.NDArray[np.float64]
 
 _ATMOSPHERE = 101325.0  # Pa
 _ABOVE_COOLANT = 20.0  # K between coolant and boiling point, so that the vapour is caught
@@ -135,16 +143,22 @@ class _Kit:
     highest_vapour_K: float
     coolant_K: float
     drop_Pa: float
+    mixture: Mixture
+    pot: Floats
 
 
-def pressure_window(sheet: RunSheet, wanted: int) -> PressureWindow:
+def pressure_window(
+    sheet: RunSheet, wanted: int, recovery: float, mixture: Mixture
+) -> PressureWindow:
     """Return the pressures at which the rig of a sheet can distil a component.
 
     Args:
         sheet: the run sheet.
         wanted: index of the wanted component.
+        recovery: share of it that is to come over [-].
+        mixture: the charge with its equilibrium.
     """
-    kit = _kit_of(sheet)
+    kit = _kit_of(sheet, wanted, recovery, mixture)
     limits = _limits(sheet, wanted, kit)
     low, high = _ends(limits)
     asked = min(value for _, value in sheet.programme.pressure_Pa.points)
@@ -179,8 +193,9 @@ def boiling_against_pressure(
     )
 
 
-def _kit_of(sheet: RunSheet) -> _Kit:
+def _kit_of(sheet: RunSheet, wanted: int, recovery: float, mixture: Mixture) -> _Kit:
     rig = sheet.rig
+    charge = np.array([p.amount_mol.value for p in sheet.charge])
     condenser = find_item(rig.condenser, "condenser", "rig.condenser")
     highest = condenser.highest_C
     return _Kit(
@@ -191,6 +206,8 @@ def _kit_of(sheet: RunSheet) -> _Kit:
         highest_vapour_K=math.inf if highest is None else highest + 273.15,
         coolant_K=rig.coolant_temperature_K.value,
         drop_Pa=rig.pressure_drop_Pa.value,
+        mixture=mixture,
+        pot=left_in_pot(charge, mixture, _ATMOSPHERE, wanted, recovery),
     )
 
 
@@ -219,8 +236,7 @@ def _limits(sheet: RunSheet, wanted: int, kit: _Kit) -> tuple[PressureLimit, ...
         melts = target.melting_point.value + _ABOVE_MELTING
         found.append(_low_at("freezing", target, melts, "coolant"))
     heaviest = last if last is not target or len(order) == 1 else target
-    pot = kit.bath_limit_K - _BATH_ABOVE_POT
-    found.append(_high_at("bath", heaviest, pot, kit.bath, kit.drop_Pa))
+    found.append(_bath(kit))
     found.append(_high_at("condenser glass", target, kit.highest_vapour_K, kit.condenser, 0.0))
     if sheet.safety.decomposition_K is not None:
         cool = sheet.safety.decomposition_K - _DECOMPOSITION_MARGIN
@@ -247,6 +263,18 @@ def _high_at(
     pressure = vapour_pressure(capped, substance.vapour_pressure) - drop
     words = f"{substance.name} has to boil at {temperature - 273.15:.0f} °C or below"
     return PressureLimit(name, "high", max(pressure, 0.0), temperature, thing, words)
+
+
+def _bath(kit: _Kit) -> PressureLimit:
+    """Return the limit that the bath sets: it has to boil what is left when the product is over."""
+    temperature = kit.bath_limit_K - _BATH_ABOVE_POT
+    if math.isinf(temperature):
+        return PressureLimit(
+            "bath", "high", math.inf, temperature, kit.bath, f"{kit.bath}: no limit"
+        )
+    pressure = pressure_to_boil_at(kit.pot, kit.mixture, temperature) - kit.drop_Pa
+    words = f"the pot has to end at {temperature - 273.15:.0f} °C or below"
+    return PressureLimit("bath", "high", max(pressure, 0.0), temperature, kit.bath, words)
 
 
 def _ends(limits: Sequence[PressureLimit]) -> tuple[float, float]:

@@ -10,12 +10,16 @@ import numpy as np
 from forerun.glassware.columns import highest_boilup
 from forerun.glassware.drawer import find_item
 from forerun.glassware.flasks import wetted_area
+from forerun.planning.aims import goal_of
+from forerun.planning.pot_end import boils_at, left_in_pot
 from forerun.sheets.model import RunSheet
 from forerun.sheets.resolving_programme import bath_ceiling
+from forerun.sheets.variants import form_of
+from forerun.still.from_sheet import prepare
 from forerun.still.results import Run
 from forerun.substances.correlations import boiling_temperature, latent_heat_watson1943
 
-__all__ = ["SetPoints", "bath_course", "load_difference", "setpoints_of"]
+__all__ = ["SetPoints", "bath_course", "load_difference", "needs_lagging", "setpoints_of"]
 
 _ABOVE_POT = 25.0  # K of the bath over the pot: the middle of the customary 20 to 30 K
 _LEAST_ABOVE = 8.0  # K; below it hardly anything comes over
@@ -26,7 +30,8 @@ _SHORTEST, _LONGEST = 1800.0, 6.0 * 3600.0  # s, of the ramp
 _DROPS_WATER, _DROPS_ORGANIC = 20.0, 45.0  # drops per mL; organics 35 to 60, from memory
 _LOSSY = 5.0  # W from column and head, from which lagging is advised; a judgement, no source
 _TINY = 1.0  # K below the hottest that the bath may be
-_LOW_POT = 0.15  # share of the charge in the pot for which the end of the ramp is made
+_LOW_POT = 0.15  # share of the charge in the pot for which the end of the ramp is made, at least
+_CARRIED = 0.9  # of the wanted component; the rest of it follows at the hottest
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,13 +97,11 @@ def setpoints_of(sheet: RunSheet, run: Run, reflux_ratio: float, end_s: float) -
     wet = [k for k, p in enumerate(sheet.charge) if p.substance.formula == "H2O"]
     water = bool(wet) and bool(middle.any()) and float(np.mean(share[:, wet[0]])) > 0.5
     drops = (_DROPS_WATER if water else _DROPS_ORGANIC) * 1e6
-    lossy = sheet.rig.heat_loss_W_K.value * (float(np.nanmax(trace.head_temperature_K)) - 293.15)
-    lag = "lag column and head" if lossy > _LOSSY else "no lagging needed by the heat balance"
     last = int(np.searchsorted(trace.time_s, end_s, side="right")) - 1
     return SetPoints(
         sheet.programme.pressure_Pa.points[-1][1],
         sheet.rig.coolant_temperature_K.value,
-        lag,
+        _lagging_words(sheet, float(np.nanmax(trace.head_temperature_K))),
         sheet.safety.boiling_aid or "stirrer, or fresh chips in the cold liquid",
         points[min(1, len(points) - 1)][1],
         points[-1][1],
@@ -113,6 +116,41 @@ def setpoints_of(sheet: RunSheet, run: Run, reflux_ratio: float, end_s: float) -
         run.residue.volume_m3,
         float(trace.head_temperature_K[max(last, 0)]),
     )
+
+
+def needs_lagging(sheet: RunSheet, pressure: float) -> bool:
+    """Return whether a plan is to be made with lagged glass.
+
+    Args:
+        sheet: the plan's sheet.
+        pressure: in the head [Pa].
+
+    Returns:
+        True where the sheet says nothing of lagging or losses and bare glass would lose more than
+        5 W; a judgement, no source.
+    """
+    rig = form_of(sheet).rig
+    if rig.lagging is not None or rig.heat_loss is not None:
+        return False
+    hottest = max(
+        boiling_temperature(p.substance, pressure, "programme.pressure").temperature
+        for p in sheet.charge
+    )
+    return _lost(sheet, hottest) > _LOSSY
+
+
+def _lost(sheet: RunSheet, head: float) -> float:
+    """Return what column and head lose with the head at a temperature [W]."""
+    return sheet.rig.heat_loss_W_K.value * (head - sheet.rig.room_temperature_K.value)
+
+
+def _lagging_words(sheet: RunSheet, head: float) -> str:
+    lagging = form_of(sheet).rig.lagging
+    if lagging is not None and lagging != "bare":
+        return f"column and head {lagging}: the forecast counts on it"
+    if _lost(sheet, head) > _LOSSY:
+        return "lag column and head"
+    return "no lagging needed by the heat balance"
 
 
 def load_difference(sheet: RunSheet, boiling: float) -> float:
@@ -142,7 +180,7 @@ def load_difference(sheet: RunSheet, boiling: float) -> float:
 def bath_course(
     sheet: RunSheet, pressure: float, reflux: float, heating: float = 1.0
 ) -> list[list[str]]:
-    """Return a bath programme that carries the whole charge over without haste.
+    """Return a bath programme that carries over what is wanted, and what boils before, in time.
 
     Args:
         sheet: the run sheet.
@@ -152,18 +190,21 @@ def bath_course(
 
     Returns:
         Points as a sheet writes them: from the room to above the first boiling point, then
-        slowly to above the last, at most the limit of the bath.
+        slowly to above what the pot reaches, at most the limit of the bath.
 
     Derivation: what column, neck and flask lose comes on top of the customary difference; the
-        slow part lasts as long as the heat for the charge (reflux included) takes to
-    pass the wall of the pot at the difference of `load_difference`, and a third longer.
+        slow part lasts as long as the heat for what comes over (reflux included) takes to
+    pass the wall of the pot at the difference of `load_difference`, and a third longer. It ends
+    where nine tenths of the wanted component are over; what boils higher stays.
     """
     pot_pressure = pressure + sheet.rig.pressure_drop_Pa.value
-    boiling = sorted(
+    goal, mixture = goal_of(sheet), prepare(sheet).mixture
+    boiling = [
         boiling_temperature(p.substance, pot_pressure, "programme.pressure").temperature
         for p in sheet.charge
-    )
-    above = heating * load_difference(sheet, boiling[0])
+    ]
+    coldest = min(boiling)
+    above = heating * load_difference(sheet, coldest)
     room, rig = sheet.rig.room_temperature_K.value, sheet.rig
 
     def over(pot: float, wetted: float) -> float:
@@ -172,15 +213,24 @@ def bath_course(
         return float(min(pot + above + carried / wetted, highest))
 
     highest = bath_ceiling(sheet.charge, rig) - _TINY
+    charged = np.array([p.amount_mol.value for p in sheet.charge])
+    left = left_in_pot(charged, mixture, pot_pressure, goal.wanted, _CARRIED)
+    stays = sum(
+        p.volume_m3
+        for p, hot in zip(sheet.charge, boiling, strict=True)
+        if hot > boiling[goal.wanted]
+    )
     flask, charge = rig.flask_volume_m3.value, sheet.charge_volume_m3
-    low = wetted_area(flask, _LOW_POT * charge) / wetted_area(flask, min(charge, flask))
+    filled = max(stays, _LOW_POT * charge)
+    low = wetted_area(flask, filled) / wetted_area(flask, min(charge, flask))
 
     heat = sum(
         p.amount_mol.value * p.substance.latent_heat.value * (1.0 + min(reflux, 20.0))
-        for p in sheet.charge
+        for p, hot in zip(sheet.charge, boiling, strict=True)
+        if hot <= boiling[goal.wanted]
     )
     ramp = _SLACK * heat / (rig.heat_transfer_W_K.value * above)
     ramp = min(max(ramp, _SHORTEST), _LONGEST)
-    first, last = over(boiling[0], 1.0), over(boiling[-1], low)
+    first, last = over(coldest, 1.0), over(boils_at(left, mixture, pot_pressure), low)
     points = [(0.0, room), (_WARM_UP, first), (_WARM_UP + ramp, max(first, last))]
     return [[f"{math.floor(t)} s", f"{value:.6g} K"] for t, value in points]

@@ -139,8 +139,7 @@ class Counsel(Notebook):
         lines += paragraph("Better ways", [r.says for r in verdict.routes], paper, "bold")
         lines += paragraph("Mind also", advice.specials, paper, "bold")
         lines += paragraph("Look out", self.warnings, paper, "amber", "bold")
-        given = (*advice.goal.assumed, *advice.sheet.defaults)
-        lines += paragraph("Not given, so taken as", given, paper, "bold")
+        lines += paragraph("Not given, so taken as", advice.assumed, paper, "bold")
         lines += paragraph("Not reckoned with", _left_out(verdict.plans), paper, "bold")
         return lines + sources_printed(advice.references, paper)
 

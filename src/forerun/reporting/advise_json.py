@@ -73,7 +73,7 @@ def advise_object(advice: Advice, finding: str) -> dict[str, Any]:
         "mixture": _mixture(advice),
         "members": advice.members,
         "seed": advice.seed,
-        "defaults": list(advice.sheet.defaults),
+        "defaults": list(advice.assumed),
         "warnings": list(advice.warnings),
         "references": source_object(advice.references),
     }

@@ -45,6 +45,7 @@ _WATSON = Reference(
 )
 _ZERO_CELSIUS = 273.15
 _VENT_WORTH_A_WORD = 1e-3  # share of the charge
+_ROUNDING = 1e-12  # mole fraction; what is further below nothing is no rounding and stays to see
 _FREEZES = 0.8  # mole fraction from which a distillate is taken to freeze like its main part
 
 
@@ -106,14 +107,19 @@ def _trace(outcome: Outcome) -> Trace:
         bath_temperature_K=table[:, 3].copy(),
         pressure_Pa=table[:, 4].copy(),
         distillate_volume_m3=table[:, 5].copy(),
-        distillate_mole_fraction=table[:, first : first + components].copy(),
-        pot_mole_fraction=table[:, first + components : first + 2 * components].copy(),
+        distillate_mole_fraction=_fractions(table[:, first : first + components]),
+        pot_mole_fraction=_fractions(table[:, first + components : first + 2 * components]),
         boilup_rate_mol_s=table[:, 6].copy(),
         distillate_rate_mol_s=table[:, 7].copy(),
         pot_pressure_Pa=table[:, 8].copy(),
         load=table[:, 9].copy(),
         received_mol=table[:, first + 2 * components :].copy(),
     )
+
+
+def _fractions(table: Floats) -> Floats:
+    """Return mole fractions with what rounding left below nothing set to nothing."""
+    return np.where((table < 0.0) & (table > -_ROUNDING), 0.0, table)
 
 
 def _portion(

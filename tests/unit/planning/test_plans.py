@@ -18,7 +18,7 @@ from forerun.glassware.inventory import read_inventory
 from forerun.planning.aims import chance_of, goal_of
 from forerun.planning.candidates import even_points, planned, run_once, written_sheet
 from forerun.planning.drawer_ranking import front_of
-from forerun.planning.policies import Policy, policies_of, product_of, ran_of
+from forerun.planning.policies import HOUR_WORTH, Policy, policies_of, product_of, ran_of
 from forerun.planning.routes import dose_for
 from forerun.planning.setpoints import bath_course
 from forerun.reporting.advise import Counsel
@@ -57,13 +57,14 @@ def test_cuts_hold_all_that_came_over() -> None:
     assert plan.run is not None
     assert cuts is not None
     over = [cut for cut in cuts.cuts if cut.name != "pot"]
+    end = ran_of(plan.run).end
     assert sum(c.volume_m3 for c in over) == pytest.approx(
-        float(plan.run.trace.distillate_volume_m3[-1]), rel=1e-6
+        float(plan.run.trace.distillate_volume_m3[end]), rel=1e-6
     )
-    pot = cuts.cuts[-1]
+    pot, ledger = cuts.cuts[-1], plan.run.ledger
     assert pot.name == "pot"
-    held = float(plan.run.ledger.holdup_mol[0]) / float(plan.run.ledger.charge_mol[0])
-    assert sum(c.recovery for c in cuts.cuts) + held == pytest.approx(1.0, abs=0.01)
+    held = (ledger.holdup_mol[0] + ledger.vent_mol[0]) / ledger.charge_mol[0]
+    assert sum(c.recovery for c in cuts.cuts) + held == pytest.approx(1.0, abs=1e-6)
     (heart,) = [c for c in cuts.cuts if c.name == "heart"]
     assert heart.action == "keep"
     assert heart.probability == counsel().advice.verdict.probability
@@ -96,9 +97,20 @@ def test_set_points_are_those_of_the_run() -> None:
     assert plan.run is not None
     assert points.first_drop_s == plan.run.first_drop_s
     assert points.bath_first_K < points.bath_last_K <= plan.sheet.rig.bath_limit_K
-    assert points.boilup_m3_s / points.takeoff_m3_s > 4.0  # reflux 3, and what bare glass loses
-    assert points.lagging == "lag column and head"
+    assert points.boilup_m3_s / points.takeoff_m3_s > 4.0  # reflux 3, and what the glass loses
+    assert points.lagging == "column and head lagged: the forecast counts on it"
     assert points.drops_per_min == pytest.approx(60.0 * 45e6 * points.takeoff_m3_s, rel=1e-6)
+
+
+def test_what_loses_much_is_lagged_in_the_plan_unless_the_sheet_says_how_it_stands() -> None:
+    loss, bare = (
+        planned(load({**SHEET, "rig": {**SHEET["rig"], **more}}), "fractional",
+                pressure=101325.0, reflux=3.0).sheet.rig.heat_loss_W_K.value
+        for more in ({}, {"lagging": "bare"})
+    )  # fmt: skip
+    assert loss < 0.6 * bare
+    assert not any("lagging" in said for said in counsel().advice.assumed)
+    assert any("lagged glass" in said for said in counsel().advice.assumed)
 
 
 def test_the_card_is_in_the_order_of_work() -> None:
@@ -192,12 +204,39 @@ def test_a_policy_collects_what_a_hand_would() -> None:
     assert plan.run is not None
     ran = ran_of(plan.run)
     all_of_it = product_of(ran, Policy("distillate"), 0, np.ones(2))
-    amounts = plan.run.ledger.cuts_mol
+    amounts = ran.so_far[ran.end]
     assert all_of_it[0] == pytest.approx(float(amounts[0] / amounts.sum()))
+    assert all_of_it[2] == plan.run.trace.time_s[ran.end]
     nothing = product_of(ran, Policy("distillate", "volume", 1.0, 2.0), 0, np.ones(2))
     assert math.isnan(nothing[0])
     assert nothing[1] == 0.0
     assert policies_of(ran, sheet(), goal_of(sheet()))
+
+
+def test_nobody_waits_for_the_last_drops() -> None:
+    """The bath is hardly hotter than what is left: the tail of the run is not worth its time."""
+    wet = load({
+        "charge": [
+            {"substance": "acetone", "amount": "75 mL"},
+            {"substance": "water", "amount": "45 mL"},
+        ],
+        "rig": {"column": "Vigreux 30 cm", "bath": "water"},
+        "aim": {"substance": "acetone", "purity": "90 mol%", "recovery": "50 %"},
+    })  # fmt: skip
+    plan = run_once(planned(wet, "fractional", pressure=101325.0, reflux=3.0), goal_of(wet))
+    assert plan.run is not None
+    ran = ran_of(plan.run)
+    volume, time = plan.run.trace.distillate_volume_m3, plan.run.trace.time_s
+    assert ran.end < time.size - 1
+    assert time[-1] - time[ran.end] > 600.0
+    after = (volume[-1] - volume[ran.end]) / (time[-1] - time[ran.end])
+    assert 45e6 * after * 30.0 < 1.0  # drops in half a minute
+    assert plan.outcome is not None
+    assert plan.outcome.time_s <= time[ran.end]
+    own = ran.so_far[:, 0] / plan.run.ledger.charge_mol[0]
+    hour = np.searchsorted(time, plan.outcome.time_s + 3600.0)
+    done = np.searchsorted(time, plan.outcome.time_s)
+    assert own[min(hour, time.size - 1)] - own[done] < HOUR_WORTH + 0.01
 
 
 def test_points_are_even() -> None:

@@ -2,16 +2,19 @@
 
 from __future__ import annotations
 
+import math
 from typing import Any
 
 import pytest
 
+from forerun.equilibrium.mixture import mixture_of
 from forerun.planning.pressure_window import (
     PressureLimit,
     PressureWindow,
     boiling_against_pressure,
     pressure_window,
 )
+from forerun.sheets.model import RunSheet
 from forerun.sheets.resolving import load
 from forerun.substances.catalogue import find
 
@@ -20,7 +23,12 @@ MMHG = 133.322387415
 
 def window(substance: str, **tables: Any) -> PressureWindow:
     charge = [{"substance": substance, "amount": "50 mL"}]
-    return pressure_window(load({"charge": charge, **tables}), 0)
+    return of_sheet(load({"charge": charge, **tables}))
+
+
+def of_sheet(sheet: RunSheet, recovery: float = 0.5) -> PressureWindow:
+    mixture = mixture_of([portion.substance for portion in sheet.charge])
+    return pressure_window(sheet, 0, recovery, mixture)
 
 
 def limit(found: PressureWindow, name: str) -> PressureLimit:
@@ -80,3 +88,22 @@ def test_a_cold_condenser_lowers_the_low_end() -> None:
     cold = limit(window("acetone", rig={"coolant": "-10 °C"}), "condenser")
     assert cold.pressure_Pa < warm.pressure_Pa
     assert warm.temperature_K == pytest.approx(313.15)
+
+
+def test_the_bath_has_to_boil_what_is_left_and_not_what_never_comes_over() -> None:
+    """Acetone from water on a water bath: the pot reaches 100 °C only when all of it is over."""
+    charge = [
+        {"substance": "acetone", "amount": "75 mL"},
+        {"substance": "water", "amount": "45 mL"},
+    ]
+    sheet = load({"charge": charge, "rig": {"bath": "water", "coolant": "8 °C"}})
+    half, nearly_all = (limit(of_sheet(sheet, r), "bath") for r in (0.5, 0.95))
+    pure = limit(window("water", rig={"bath": "water"}), "bath")
+    assert pure.pressure_Pa == pytest.approx(25.0e3, rel=0.05)  # water at 65 °C, steam tables
+    assert half.pressure_Pa > nearly_all.pressure_Pa > pure.pressure_Pa
+    assert half.pressure_Pa > 0.9 * 101325.0
+    assert "the pot has to end" in half.says
+
+
+def test_a_hotter_bath_lets_any_pressure() -> None:
+    assert math.isinf(limit(window("acetone", rig={"bath": "silicone oil"}), "bath").pressure_Pa)
