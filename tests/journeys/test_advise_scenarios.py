@@ -222,6 +222,36 @@ def test_exit_codes_of_the_real_command() -> None:
     assert command("foresee", "-", given=heptane).code == 0
 
 
+def test_what_no_column_reaches_is_said_with_the_azeotrope_in_the_way() -> None:
+    """95.6 wt% ethanol at 78.2 °C: as every handbook has it, from memory."""
+    sheet = {
+        "charge": [
+            {"substance": "ethanol", "amount": "95 g"},
+            {"substance": "water", "amount": "5 g"},
+        ],
+        "rig": GLASS,
+        "aim": _aim("ethanol", "99.5 wt%"),
+    }
+    verdict = forerun.advise(sheet, today=TODAY).advice.verdict
+    assert verdict.method == "not_by_distillation"
+    assert verdict.reasons[0].startswith("An azeotrope stands between feed and aim: 95.")
+    assert "wt% ethanol" in verdict.reasons[0]
+    assert "78" in verdict.reasons[0]
+    assert "With any number of plates" in verdict.reasons[1]
+
+
+def test_steam_is_named_where_no_pressure_fits() -> None:
+    sheet = {
+        "charge": [{"substance": "limonene", "amount": "50 mL"}],
+        "rig": {"pump": "house vacuum", "bath": "water"},
+    }
+    verdict = forerun.advise(sheet, today=TODAY).advice.verdict
+    assert verdict.method == "not_by_distillation"
+    assert verdict.runner_up is not None
+    assert verdict.runner_up.method == "steam"
+    assert "does not mix with water" in verdict.runner_up.says
+
+
 def test_two_layers_are_parted_first() -> None:
     sheet = {
         "charge": [

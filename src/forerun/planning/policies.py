@@ -29,6 +29,7 @@ Floats = npt.NDArray[np.float64]
 _MARGINS = (0.0, 0.1, 0.25, 0.45, 0.7)  # of the way from the purity asked for to pure
 _FORERUN_SHARE = 0.002  # of the charge; a window that begins earlier begins with the first drop
 _SLOWEST = 1e-6 / 45.0 / 30.0  # m3/s, a drop in 30 s: the slowest that teaching texts advise
+_TAILS_SHARE = 0.01  # of the charge; for less nobody takes another receiver
 HOUR_WORTH = 0.05  # recovery for which another hour is waited; a judgement, no source
 _STRIPPED_SHARE = 0.02  # of the charge; less over than this and the pot is not yet a product
 
@@ -102,7 +103,7 @@ def policies_of(ran: Ran, sheet: RunSheet, goal: Goal) -> list[Policy]:
     for window in windows:
         if window is not None:
             found += _stretches(ran, sheet, window)
-            found += _stretches(ran, sheet, _worth_waiting(ran, goal, window))
+            found += _stretches(ran, sheet, _worth_waiting(ran, sheet, goal, window))
     return list(dict.fromkeys(found))
 
 
@@ -125,12 +126,16 @@ def _pots(run: Run, sheet: RunSheet, goal: Goal, asked: Sequence[float]) -> list
     return found
 
 
-def _worth_waiting(ran: Ran, goal: Goal, window: Window) -> Window:
+def _worth_waiting(ran: Ran, sheet: RunSheet, goal: Goal, window: Window) -> Window:
     """Return a window without the end of it that brings too little for the time it takes."""
     own = ran.so_far[:, goal.wanted] / float(ran.run.ledger.charge_mol[goal.wanted])
     gained = own - HOUR_WORTH * ran.run.trace.time_s / 3600.0
     worth = window.first + int(np.argmax(gained[window.first : window.last + 1]))
-    return window if worth <= window.first else replace(window, last=worth)
+    volume = ran.run.trace.distillate_volume_m3
+    spared = volume[window.last] - volume[worth]
+    if worth <= window.first or spared < _TAILS_SHARE * sheet.charge_volume_m3:
+        return window
+    return replace(window, last=worth)
 
 
 def _stretches(ran: Ran, sheet: RunSheet, window: Window) -> list[Policy]:

@@ -109,8 +109,9 @@ def _water_routes(found: Analysis) -> list[Route]:
             "water back when hot."
         )
     else:
+        far = "to the azeotrope" if azeotrope is not None else "the solvent off"
         words += (
-            " is much for a drying agent: distil to the azeotrope first, then 3 A sieves; or "
+            f" is much for a drying agent: distil {far} first, then 3 A sieves; or "
             "carry the water out with toluene or heptane into a decanting trap."
         )
     return [Route("dry", words)]

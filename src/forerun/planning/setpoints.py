@@ -31,7 +31,7 @@ _DROPS_WATER, _DROPS_ORGANIC = 20.0, 45.0  # drops per mL; organics 35 to 60, fr
 _LOSSY = 5.0  # W from column and head, from which lagging is advised; a judgement, no source
 _TINY = 1.0  # K below the hottest that the bath may be
 _LOW_POT = 0.15  # share of the charge in the pot for which the end of the ramp is made, at least
-_CARRIED = 0.9  # of the wanted component; the rest of it follows at the hottest
+_CARRIED = 0.97  # of the wanted component; the rest of it follows at the hottest
 
 
 @dataclass(frozen=True, slots=True)
@@ -147,7 +147,8 @@ def _lost(sheet: RunSheet, head: float) -> float:
 def _lagging_words(sheet: RunSheet, head: float) -> str:
     lagging = form_of(sheet).rig.lagging
     if lagging is not None and lagging != "bare":
-        return f"column and head {lagging}: the forecast counts on it"
+        how = lagging if lagging == "lagged" else f"with {lagging}"
+        return f"column and head {how}: the forecast counts on it"
     if _lost(sheet, head) > _LOSSY:
         return "lag column and head"
     return "no lagging needed by the heat balance"

@@ -237,6 +237,9 @@ def test_nobody_waits_for_the_last_drops() -> None:
     hour = np.searchsorted(time, plan.outcome.time_s + 3600.0)
     done = np.searchsorted(time, plan.outcome.time_s)
     assert own[min(hour, time.size - 1)] - own[done] < HOUR_WORTH + 0.01
+    for policy in policies_of(ran, wet, goal_of(wet)):
+        if policy.kind == "volume" and policy.stop is not None:  # worth another receiver
+            assert volume[ran.end] - policy.stop > 0.01 * wet.charge_volume_m3
 
 
 def test_points_are_even() -> None:
