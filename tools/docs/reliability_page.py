@@ -39,9 +39,10 @@ def render(figures: dict[str, Any]) -> str:
     """
     found = figures["summary"]
     named = found["where_a_method_is_named"]
+    seeds = " and ".join(map(str, figures["seed"]))
     lines = [
         HEAD.format(liquids=figures["liquids"]),
-        f"**{found['sheets']} sheets** (seed {figures['seed']}; {found['failed']} more could not "
+        f"**{found['sheets']} sheets** (seeds {seeds}; {found['failed']} more could not "
         "be computed): "
         f"claimed {_percent(found['claimed'])}, kept {_percent(found['kept'])}; "
         f"{_points(found)}.\n",

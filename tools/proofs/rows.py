@@ -12,7 +12,7 @@ import argparse
 import json
 import subprocess
 import sys
-from datetime import datetime, timezone
+from datetime import UTC, datetime
 from pathlib import Path
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -20,7 +20,11 @@ FIGURES = ROOT / "docs" / "explain" / "rows.json"
 _PLANNING = "forerun.planning"
 _SCENARIOS = "tests/journeys/test_advise_scenarios.py"
 _GATE_TESTS = ("tests/unit/planning/test_gates.py", "tests/unit/planning/test_gates_limits.py")
-_TREE_TESTS = (_SCENARIOS, "tests/unit/planning/test_plans.py", "tests/unit/planning/test_topics.py")
+_TREE_TESTS = (
+    _SCENARIOS,
+    "tests/unit/planning/test_plans.py",
+    "tests/unit/planning/test_topics.py",
+)
 _SPECIAL_TESTS = ("tests/unit/planning/test_specials.py", _SCENARIOS)
 
 _QUIET_GATE = """
@@ -69,9 +73,7 @@ BRANCHES = (
 
 def rows() -> dict[str, tuple[str, tuple[str, ...]]]:
     """Return every row by name: what takes it out, and the tests that are to notice."""
-    found = {
-        f"gate: {name}": (_QUIET_GATE.format(name=name), _GATE_TESTS) for name in GATES
-    }
+    found = {f"gate: {name}": (_QUIET_GATE.format(name=name), _GATE_TESTS) for name in GATES}
     for words, module, name, instead in BRANCHES:
         takes = _NOTHING.format(module=f"{_PLANNING}.{module}", name=name, instead=instead)
         found[f"method: {words}"] = (takes, _TREE_TESTS)
@@ -116,7 +118,7 @@ def main() -> int:
         missed += [] if seen else [name]
     if len(chosen) == len(every):
         figures = {
-            "date": datetime.now(timezone.utc).date().isoformat(),
+            "date": datetime.now(UTC).date().isoformat(),
             "command": "python tools/proofs/rows.py",
             "rows": len(every),
             "noticed": len(every) - len(missed),
