@@ -159,6 +159,7 @@ class Record:
                 ("What the log shows", reviewed.signs()),
                 ("What the glass did", reviewed.glass()),
                 ("Again or stop", reviewed.again()),
+                ("Run otherwise", reviewed.otherwise()),
                 ("Forecast and record", reviewed.against()),
                 ("Not examined", reviewed.not_examined()),
             ]

@@ -70,6 +70,7 @@ def review_object(
             if review.again.places
             else None,
             "gain_kg": number(review.again.gain_kg),
+            "gain_band_kg": [number(end) for end in review.again.gain_band_kg],
             "purity": number(review.again.purity),
             "time_s": number(review.again.time_s),
             "reasons": list(review.again.reasons),

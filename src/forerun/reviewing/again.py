@@ -1,4 +1,4 @@
-"""Distil again or stop; and what another way of running would have given."""
+"""Distil again or stop: what off-cuts would give in another run."""
 
 from __future__ import annotations
 
@@ -10,15 +10,17 @@ import numpy as np
 import numpy.typing as npt
 
 from forerun.core.errors import BadInput, CalculationFailed
+from forerun.forecast.drawing import as_member, draw_member, normal_points, prior_of
+from forerun.forecast.ensemble import run_ensemble
 from forerun.reviewing.ledger import Line, Reconciled
 from forerun.sheets.model import Aim, Portion, RunSheet, Setting
-from forerun.still.from_sheet import prepare
+from forerun.still.from_sheet import Prepared, prepare
 from forerun.still.inputs import StillInput
 from forerun.still.results import Run, Trace
 from forerun.still.run import run_still
 from forerun.substances.correlations import density
 
-__all__ = ["Redistil", "Replay", "purity_of", "redistil", "replays", "window_of_purity"]
+__all__ = ["Redistil", "purity_of", "redistil", "window_of_purity"]
 
 Floats = npt.NDArray[np.float64]
 
@@ -26,6 +28,8 @@ _LEAST_CHARGE = 5.0  # times the hold-up of the column; common practice asks for
 _LEAST_GAIN = 0.05  # of what was charged of the wanted substance: less is not worth a morning
 _TRACE = 1e-4  # mass fraction below which a component is left out of the new charge
 _POINTS = 240
+_MEMBERS = 16
+_BAND = 1.2816  # half-width of an 80 % band in standard deviations
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,6 +48,8 @@ class Redistil:
         left_m3: what is in the pot when it is over, without what the column holds [m3].
         held_m3: what the column holds and keeps [m3].
         tried: each off-cut alone and all together, as they were compared; empty for one of them.
+        gain_band_kg: 80 % band of the gain, over what is in the off-cuts, the boiling behaviour
+            and, where the glass was not fitted, the glass [kg]; NaN where nothing is gained.
     """
 
     worth_it: bool
@@ -57,26 +63,7 @@ class Redistil:
     left_m3: float = math.nan
     held_m3: float = math.nan
     tried: tuple[Redistil, ...] = ()
-
-
-@dataclass(frozen=True, slots=True)
-class Replay:
-    """The same charge run in another way.
-
-    Args:
-        name: ``as it was``, ``half the heat``, ``better lagged`` or ``earlier switch``.
-        words: what was done otherwise.
-        pure_kg: most of the wanted substance that could be had in one receiver at the wanted
-            purity; without an aim, mass of the receiver that holds most [kg].
-        purity: of it, in the basis of the aim [-].
-        time_s: when the run ends [s].
-    """
-
-    name: str
-    words: str
-    pure_kg: float
-    purity: float
-    time_s: float
+    gain_band_kg: tuple[float, float] = (math.nan, math.nan)
 
 
 def purity_of(masses: Floats, wanted: int, basis: str | None, sheet: RunSheet) -> float:
@@ -165,11 +152,14 @@ def redistil(sheet: RunSheet, account: Reconciled, fitted: StillInput | None) ->
     groups = [[line] for line in off] + ([off] if len(off) > 1 else [])
     tried = [_tried(sheet, group, wanted, fitted) for group in groups]
     best = max(tried, key=lambda found: found.gain_kg)
+    if best.gain_kg > 0.0:
+        again = _again(sheet, groups[tried.index(best)], wanted, fitted)
+        best = replace(best, gain_band_kg=_band(again))
     charged = float(sheet.charge[wanted].mass_kg)
     worth = best.gain_kg >= _LEAST_GAIN * charged
     share = 100.0 * best.gain_kg / charged
     verdict = (
-        f"It would add {1e3 * best.gain_kg:.1f} g of {aim.substance.name} at "
+        f"It would add {1e3 * best.gain_kg:.1f} g{_band_words(best)} of {aim.substance.name} at "
         f"{100.0 * aim.purity:g} {aim.purity_basis or 'mol%'}, {share:.0f} % of what was charged, "
         f"in {best.time_s / 3600.0:.1f} h."
         if best.gain_kg > 0.0
@@ -177,6 +167,11 @@ def redistil(sheet: RunSheet, account: Reconciled, fitted: StillInput | None) ->
     )
     said = (verdict, *_costs(best), *best.reasons, *_instead(tried, best))
     return replace(best, worth_it=worth, reasons=said, tried=tuple(tried))
+
+
+def _band_words(best: Redistil) -> str:
+    low, high = (1e3 * end for end in best.gain_band_kg)
+    return f" (8 in 10: {low:.1f} to {high:.1f} g)" if math.isfinite(low) else ""
 
 
 def _costs(best: Redistil) -> tuple[str, ...]:
@@ -198,9 +193,9 @@ def _instead(tried: Sequence[Redistil], best: Redistil) -> tuple[str, ...]:
             else "nothing pure enough"
         )
         for one in tried
-        if one is not best and not one.reasons
+        if one.places != best.places and not one.reasons
     ]
-    others = [reason for one in tried if one is not best for reason in one.reasons]
+    others = [reason for one in tried if one.places != best.places for reason in one.reasons]
     return (*([f"Instead: {'; '.join(words)}."] if words else []), *others)
 
 
@@ -217,36 +212,78 @@ def _tried(
         if len(places) == 1
         else f"cuts {', '.join(places[:-1])} and {places[-1]}"
     )
-    masses = np.array(sum(line.by_component_kg for line in group), dtype=np.float64)
     volume = sum(line.volume_m3 for line in group)
     nothing = Redistil(False, what, places, 0.0, math.nan, 0.0, ())
     if volume < _LEAST_CHARGE * sheet.rig.holdup_m3.value:
         reason = f"{what[0].upper()}{what[1:]} is less than five times what the column holds."
         return replace(nothing, reasons=(reason,))
-    new = _new_sheet(sheet, masses)
-    kept = [sheet.names.index(name) for name in new.names]
     try:
-        still = prepare(new).still
-        if fitted is not None:
-            still = _with_glass(still, fitted, volume / sheet.charge_volume_m3)
-        run = run_still(still)
+        again = _again(sheet, group, wanted, fitted)
+        run = run_still(again.still)
     except (BadInput, CalculationFailed) as problem:
         return replace(nothing, reasons=(f"{what[0].upper()}{what[1:]}: {problem}",))
-    if wanted not in kept:
+    if again.wanted is None:
         return nothing
-    purity = _as_mole_fraction(sheet.aim, new, kept.index(wanted))
-    molar = np.array([p.substance.molar_mass for p in new.charge])
-    gain, _, end = window_of_purity(run.trace, molar, kept.index(wanted), purity)
+    gain, end = again.gain_of(run)
     over = [np.interp(end, run.trace.time_s, column) for column in run.trace.received_mol.T]
     gone = sum(
         float(mol) * p.substance.molar_mass / density(293.15, p.substance)
-        for mol, p in zip(over, new.charge, strict=True)
+        for mol, p in zip(over, again.prepared.sheet.charge, strict=True)
     )
-    left = max(volume - gone - still.holdup_m3, 0.0)
+    held = again.still.holdup_m3
     return Redistil(
         False, what, places, gain, sheet.aim.purity or math.nan, end, (),
-        charged_m3=volume, left_m3=left, held_m3=still.holdup_m3,
+        charged_m3=volume, left_m3=max(volume - gone - held, 0.0), held_m3=held,
     )  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True)
+class _Again:
+    """Another run, of off-cuts put together."""
+
+    prepared: Prepared
+    wanted: int | None  # None where hardly any of it is in them
+    purity: float  # mole fraction
+    fitted: StillInput | None
+    fill: float  # of the first charge
+
+    @property
+    def still(self) -> StillInput:
+        return self.on_glass(self.prepared.still)
+
+    def on_glass(self, still: StillInput) -> StillInput:
+        return still if self.fitted is None else _with_glass(still, self.fitted, self.fill)
+
+    def gain_of(self, run: Run) -> tuple[float, float]:
+        """Return how much of the wanted substance comes pure enough [kg], and when it is over."""
+        molar = np.array([p.substance.molar_mass for p in self.prepared.sheet.charge])
+        gain, _, end = window_of_purity(run.trace, molar, self.wanted or 0, self.purity)
+        return gain, end
+
+
+def _again(
+    sheet: RunSheet, group: Sequence[Line], wanted: int, fitted: StillInput | None
+) -> _Again:
+    masses = np.array(sum(line.by_component_kg for line in group), dtype=np.float64)
+    bands = np.sqrt(sum(line.component_band_kg**2 for line in group))
+    new = _new_sheet(sheet, masses, bands)
+    name = sheet.names[wanted]
+    at = new.names.index(name) if name in new.names else None
+    purity = math.nan if at is None else _as_mole_fraction(sheet.aim, new, at)
+    fill = sum(line.volume_m3 for line in group) / sheet.charge_volume_m3
+    return _Again(prepare(new), at, purity, fitted, fill)
+
+
+def _band(again: _Again) -> tuple[float, float]:
+    """Return the middle 80 % of what other guesses at what is not known would gain [kg]."""
+    prior = prior_of(again.prepared)
+    points = normal_points(len(prior.unknowns), _MEMBERS, 1)
+    runs = run_ensemble([again.on_glass(as_member(draw_member(prior, z))) for z in points])
+    gains = [again.gain_of(run)[0] for run in runs if isinstance(run, Run)]
+    if len(gains) < 0.5 * _MEMBERS:
+        return math.nan, math.nan
+    low, high = np.quantile(gains, (0.1, 0.9))
+    return float(low), float(high)
 
 
 def _as_mole_fraction(aim: Aim, sheet: RunSheet, wanted: int) -> float:
@@ -263,17 +300,21 @@ def _as_mole_fraction(aim: Aim, sheet: RunSheet, wanted: int) -> float:
     return purity / per[wanted] / (purity / per[wanted] + (1.0 - purity) / worst)
 
 
-def _new_sheet(sheet: RunSheet, masses: Floats) -> RunSheet:
+def _new_sheet(sheet: RunSheet, masses: Floats, bands: Floats) -> RunSheet:
     total = float(masses.sum())
     portions = []
-    for portion, mass in zip(sheet.charge, masses, strict=True):
+    for portion, mass, band in zip(sheet.charge, masses, bands, strict=True):
         if mass < _TRACE * total:
             continue
         moles = float(mass) / portion.substance.molar_mass
         portions.append(
             Portion(
                 portion.substance,
-                Setting(moles, text=f"{1e3 * mass:.2f} g"),
+                Setting(
+                    moles,
+                    sigma=min(float(band) / _BAND / portion.substance.molar_mass, moles),
+                    text=f"{1e3 * mass:.2f} g",
+                ),
                 float(mass),
                 float(mass) / density(293.15, portion.substance),
                 f"{1e3 * mass:.2f} g",
@@ -293,72 +334,3 @@ def _with_glass(still: StillInput, fitted: StillInput, fill: float) -> StillInpu
         column_loss_W_K=fitted.column_loss_W_K,
         head_loss_W_K=fitted.head_loss_W_K,
     )
-
-
-def replays(sheet: RunSheet, fitted: StillInput) -> tuple[Replay, ...]:
-    """Return what the same charge would have given otherwise.
-
-    Args:
-        sheet: of the run.
-        fitted: the still with the sheet's programme and switches.
-
-    Returns:
-        First the run as it was, then each variation; one that cannot be run is left out.
-    """
-    longer = replace(fitted.stop, time_s=2.0 * fitted.stop.time_s)
-    cases = [
-        ("as it was", "the run as fitted", fitted),
-        (
-            "half the heat",
-            "half the heat into the pot, twice the time allowed",
-            replace(fitted, bath_conductance_W_K=0.5 * fitted.bath_conductance_W_K, stop=longer),
-        ),
-        (
-            "better lagged",
-            "column and head lose a third of the heat",
-            replace(
-                fitted,
-                column_loss_W_K=fitted.column_loss_W_K / 3.0,
-                head_loss_W_K=fitted.head_loss_W_K / 3.0,
-            ),
-        ),
-    ]
-    if any(s.head_temperature_K is not None for s in fitted.switches):
-        earlier = tuple(
-            s
-            if s.head_temperature_K is None
-            else replace(s, head_temperature_K=s.head_temperature_K - 2.0)
-            for s in fitted.switches
-        )
-        cases.append(
-            ("earlier switch", "receivers changed 2 K earlier", replace(fitted, switches=earlier))
-        )
-    found = []
-    for name, words, case in cases:
-        try:
-            run = run_still(case)
-        except CalculationFailed:
-            continue
-        found.append(_replayed(sheet, name, words, run))
-    return tuple(found)
-
-
-def _replayed(sheet: RunSheet, name: str, words: str, run: Run) -> Replay:
-    end = float(run.trace.time_s[-1])
-    filled = [cut for cut in run.cuts if cut.amount_mol > 0.0]
-    if not filled:
-        return Replay(name, words, 0.0, math.nan, end)
-    if sheet.aim.substance is None:
-        most = max(filled, key=lambda cut: cut.mass_kg)
-        return Replay(name, words, most.mass_kg, float(np.max(most.mole_fraction)), end)
-    wanted = sheet.names.index(sheet.aim.substance.name)
-    basis = sheet.aim.purity_basis
-    masses = {c.number: c.mass_kg * c.mass_fraction for c in filled}
-    purities = {n: purity_of(m, wanted, basis, sheet) for n, m in masses.items()}
-    good = [n for n, p in purities.items() if p >= (sheet.aim.purity or 0.0)]
-    best = max(
-        good or purities,
-        key=lambda n: float(masses[n][wanted]) if good else purities[n],
-    )
-    pure = float(masses[best][wanted]) if good else 0.0
-    return Replay(name, words, pure, purities[best], end)

@@ -15,7 +15,7 @@ from forerun.equilibrium.band_rules import EIGHTY
 from forerun.equilibrium.bubble import boiling_curve
 from forerun.records.assays import Assays
 from forerun.records.readings import Readings
-from forerun.reviewing.again import Redistil, Replay, redistil, replays
+from forerun.reviewing.again import Redistil, redistil
 from forerun.reviewing.assays import Statements, statements_of
 from forerun.reviewing.fitting_run import Estimate, RunFit, fit_run, fitted_input
 from forerun.reviewing.ledger import Reconciled, reconcile
@@ -29,6 +29,7 @@ from forerun.reviewing.plateaus import (
     transitions_between,
 )
 from forerun.reviewing.plates import FENSKE, plates_stepped
+from forerun.reviewing.replaying import Replay, replays
 from forerun.reviewing.standard_pressure import (
     HASS_NEWTON,
     hass_newton_phi,

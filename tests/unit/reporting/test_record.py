@@ -215,6 +215,15 @@ def test_a_record_says_what_the_log_shows_and_does_not_deny_having_looked() -> N
     assert not any("Signs of trouble" in line for line in parts.get("Not examined", ()))
 
 
+def test_a_fitted_record_says_what_another_way_would_have_given() -> None:
+    fitted = record(
+        SHEET.decode(), readings=FILES / "log.csv", assays=FILES / "assays.csv", fit=True
+    )
+    parts = dict(fitted.record.data("a4", False)["parts"])
+    assert any(line.startswith("Half the heat") for line in parts["Run otherwise"])
+    assert "Run otherwise" not in dict(_recorded().record.data("a4", False)["parts"])
+
+
 _WEIGHED = "cut,method,substance,value,unit\n1,mass,,20.00,g\n"
 
 

@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from functools import cache
 
 import numpy as np
 import pytest
 
 from forerun.records.assays import Assays, read_assays
-from forerun.reviewing.again import purity_of, redistil, replays, window_of_purity
+from forerun.reviewing.again import purity_of, redistil, window_of_purity
 from forerun.reviewing.ledger import Reconciled, reconcile
 from forerun.reviewing.next_sheet import next_table
+from forerun.reviewing.replaying import replays
 from forerun.sheets.model import RunSheet
 from forerun.sheets.resolving import load
 from forerun.sheets.writing import toml_of
@@ -94,6 +96,23 @@ def test_a_poor_first_cut_is_worth_another_run() -> None:
     assert 0.02 < found.gain_kg < 0.045
     assert found.time_s > 600.0
     assert "of what was charged" in found.reasons[0]
+
+
+def test_the_gain_has_a_band_and_what_is_known_better_has_a_narrower_one() -> None:
+    """A composition that was not analysed is the forecast's, with the forecast's doubt."""
+    sheet = _sheet()
+    sure = redistil(sheet, _account(sheet, _weighed((45.0, 88.0), (25.0, 12.0))), None)
+    low, high = sure.gain_band_kg
+    assert 0.0 < low < sure.gain_kg * 1.1
+    assert sure.gain_kg * 0.9 < high
+    assert f"{1e3 * low:.1f} to {1e3 * high:.1f} g" in sure.reasons[0]
+    account = _account(sheet, _weighed((45.0, 88.0), (25.0, 12.0)))
+    vague = replace(
+        account,
+        lines=tuple(replace(x, component_band_kg=0.3 * x.by_component_kg) for x in account.lines),
+    )
+    wide = redistil(sheet, vague, None).gain_band_kg
+    assert wide[1] - wide[0] > high - low
 
 
 def test_the_next_sheet_holds_what_the_receivers_hold() -> None:
