@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
+import math
+from bisect import bisect_left
 from typing import TYPE_CHECKING
-
-import numpy as np
 
 from forerun.core.quantities import format_temperature, format_time, format_volume
 from forerun.reporting.words import WHOLE_DEGREE
@@ -33,7 +33,7 @@ def last_drop(trace: Trace) -> float | None:
     if whole <= 0.0:
         return None
     least = whole - min(_DROP, _SHARE * whole)
-    row = int(np.searchsorted(volume, least))
+    row = bisect_left(volume, least)
     before, after = float(volume[row - 1]), float(volume[row])
     start, end = float(trace.time_s[row - 1]), float(trace.time_s[row])
     fell = start + (end - start) * (least - before) / (after - before)
@@ -60,7 +60,7 @@ def bath_too_cold(sheet: RunSheet, run: Run) -> bool:
     points = sheet.programme.reflux_ratio.points
     before = [ratio for time, ratio in points if time <= fell][-1:] or [points[0][1]]
     after = [ratio for time, ratio in points if time > fell]
-    return bool(np.isfinite([*before, *after]).all())
+    return all(math.isfinite(ratio) for ratio in (*before, *after))
 
 
 def drips_stop(sheet: RunSheet, run: Run) -> str:
