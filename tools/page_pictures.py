@@ -32,7 +32,10 @@ def main() -> int:
                         state="attached", timeout=BANDS_MS
                     )
                     look.page.screenshot(path=PICTURES / name)
-                    print(PICTURES / name)
+                    whole = PICTURES / name.replace(".png", "-whole.png")
+                    look.page.wait_for_load_state("networkidle")
+                    look.page.screenshot(path=whole, full_page=True)
+                    print(PICTURES / name, whole)
     finally:
         server.close()
     return 0

@@ -217,7 +217,7 @@ export const words = {
     atMost: (name: string, share: string) => `${name}, at most ${share}`,
   },
   forecast: {
-    table: { cut: 'Cut', time: 'Time', head: 'Head', volume: 'Volume', mass: 'Mass', holds: 'Holds' },
+    table: { cut: 'Cut', time: 'Time', head: 'Head', volume: 'Volume, mass', holds: 'Holds' },
     receivers: 'Receivers, one by one',
     front: 'Purer or more',
     frontTitle: (purity: string, recovery: string, name: string, n: number) =>
