@@ -240,6 +240,22 @@ def test_what_no_column_reaches_is_said_with_the_azeotrope_in_the_way() -> None:
     assert "With any number of plates" in verdict.reasons[1]
 
 
+def test_another_pressure_is_named_with_how_cold_the_condenser_has_to_be() -> None:
+    """The azeotrope of tetrahydrofuran and water holds less water the lower the pressure."""
+    sheet = {
+        "charge": [
+            {"substance": "tetrahydrofuran", "amount": "80 mL"},
+            {"substance": "water", "amount": "20 mL"},
+        ],
+        "rig": {**GLASS, "coolant": "-10 °C"},
+        "aim": _aim("tetrahydrofuran", "99 mol%"),
+        "safety": CLEAN,
+    }
+    routes = {r.name: r.says for r in forerun.advise(sheet, today=TODAY).advice.verdict.routes}
+    assert "tetrahydrofuran then boils at" in routes["change_pressure"]
+    assert "the coolant has to be colder" in routes["change_pressure"]
+
+
 def test_steam_is_named_where_no_pressure_fits() -> None:
     sheet = {
         "charge": [{"substance": "limonene", "amount": "50 mL"}],

@@ -11,13 +11,15 @@ from forerun.core.quantities import format_fraction, format_temperature
 from forerun.equilibrium.azeotropes import Azeotrope
 from forerun.planning.analysis import Analysis, limit_at, mixes_with_water
 from forerun.sheets.model import RunSheet
+from forerun.substances.correlations import boiling_temperature
 
 __all__ = ["Dose", "Route", "dose_for", "other_pressure", "routes_of"]
 
 Floats = npt.NDArray[np.float64]
 
 _CRYSTAL = 278.15  # K; what melts above can be frozen out in an ice bath
-_OTHER_PRESSURES = (5.0e3, 1.0e4, 2.0e4, 4.0e4)  # Pa
+_OTHER_PRESSURES = (4.0e4, 2.0e4, 1.0e4, 5.0e3)  # Pa, the gentlest first
+_WHOLE = 1.0  # K
 _WET = 0.02  # mass fraction of water up to which a drying agent is used
 _BLEND = 0.2  # volume fraction that is dosed to where the sheet names none
 
@@ -151,10 +153,13 @@ def _crystallise(found: Analysis) -> list[Route]:
 
 
 def other_pressure(found: Analysis) -> float | None:
-    """Return a lower pressure at which the aim is within reach of a column, or None.
+    """Return the highest of some lower pressures that puts the aim within reach of a column.
 
     Args:
         found: the mixture at its own pressure, where it is not.
+
+    Returns:
+        [Pa]; None where none of them does.
     """
     for pressure in _OTHER_PRESSURES:
         if pressure > 0.8 * found.pressure_Pa:
@@ -171,9 +176,11 @@ def _pressure(found: Analysis) -> list[Route]:
     pressure = other_pressure(found)
     if pressure is None:
         return []
+    boiling = boiling_temperature(found.wanted, pressure)
     words = (
         f"Change the pressure: at {pressure / 100.0:.0f} mbar the azeotrope has moved far enough "
-        "that a column can reach the aim."
+        f"that a column can reach the aim; {found.wanted.name} then boils at "
+        f"{format_temperature(boiling.temperature, _WHOLE)}, and the coolant has to be colder."
     )
     return [Route("change_pressure", words)]
 
