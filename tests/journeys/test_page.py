@@ -137,6 +137,7 @@ def test_a_bad_input_is_answered_beside_its_field(
     desk.page.wait_for_selector(".fault")
     told = desk.page.locator(f"#{entry.get_attribute('aria-describedby')}")
     assert says in told.inner_text()
+    assert not told.inner_text().strip().endswith(("?.", "..")), "one mark ends a sentence"
     assert entry.get_attribute("aria-invalid") == "true"
     assert entry.input_value() == typed, "what was typed is kept"
     assert desk.finding() == before, "the last answer stays, marked as that of the sheet before"

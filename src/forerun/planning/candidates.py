@@ -47,7 +47,7 @@ _AIMED_LOAD = 0.75  # of it, where a plan is heated less
 _TRIES = 4  # at heating that does not flood; the last stands, with its warning
 _FIRST = 6  # members; where none of these meets the aim in any way, the rest is not run
 _ASKED = 4  # members whose own best cuts are tried beside those of the nominal run
-_AFTER_RAMP = 9000.0  # s, a plan is followed no longer once the bath is at its hottest
+_AFTER_RAMP = 9000.0  # s that a plan is followed at its hottest; a judgement, no source
 
 
 @dataclass(frozen=True, slots=True)

@@ -12,8 +12,8 @@ from forerun.planning.candidates import Candidate
 
 __all__ = ["front_of", "promise", "unsure", "worth_an_ensemble"]
 
-_AS_LIKELY = 0.05  # probabilities as close as that count as equal
-_AS_QUICK = 600.0  # s, and so do times
+_AS_LIKELY = 0.05  # probabilities as close as that count as equal; a judgement, no source
+_AS_QUICK = 600.0  # s, and so do times; likewise
 _EVEN = 0.5
 
 

@@ -28,8 +28,8 @@ Floats = npt.NDArray[np.float64]
 
 _MARGINS = (0.0, 0.1, 0.25, 0.45, 0.7)  # of the way from the purity asked for to pure
 _FORERUN_SHARE = 0.002  # of the charge; a window that begins earlier begins with the first drop
-_SLOWEST = 1e-6 / 45.0 / 30.0  # m3/s, a drop in 30 s: the slowest that teaching texts advise
-_TAILS_SHARE = 0.01  # of the charge; for less nobody takes another receiver
+_SLOWEST = 1e-6 / 45.0 / 30.0  # m3/s, a drop in 30 s: the slowest that is taught, from memory
+_TAILS_SHARE = 0.01  # of the charge, too little for a receiver; a judgement, no source
 HOUR_WORTH = 0.05  # recovery for which another hour is waited; a judgement, no source
 _STRIPPED_SHARE = 0.02  # of the charge; less over than this and the pot is not yet a product
 

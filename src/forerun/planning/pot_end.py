@@ -13,7 +13,7 @@ __all__ = ["boils_at", "left_in_pot", "pressure_to_boil_at"]
 
 Floats = npt.NDArray[np.float64]
 
-_LEAST_LEFT = 0.05  # of the wanted component; the last of it is not waited for
+_LEAST_LEFT = 0.05  # of the wanted component, not waited for; a judgement, no source
 _LOWEST, _HIGHEST = 1.0, 1.5e5  # Pa
 _HALVINGS = 40
 

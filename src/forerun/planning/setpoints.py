@@ -31,7 +31,7 @@ _DROPS_WATER, _DROPS_ORGANIC = 20.0, 45.0  # drops per mL; organics 35 to 60, fr
 _LOSSY = 5.0  # W from column and head, from which lagging is advised; a judgement, no source
 _TINY = 1.0  # K below the hottest that the bath may be
 _LOW_POT = 0.15  # share of the charge in the pot for which the end of the ramp is made, at least
-_CARRIED = 0.97  # of the wanted component; the rest of it follows at the hottest
+_CARRIED = 0.97  # of the wanted component, the rest follows; a judgement, no source
 
 
 @dataclass(frozen=True, slots=True)
@@ -196,7 +196,7 @@ def bath_course(
     Derivation: what column, neck and flask lose comes on top of the customary difference; the
         slow part lasts as long as the heat for what comes over (reflux included) takes to
     pass the wall of the pot at the difference of `load_difference`, and a third longer. It ends
-    where nine tenths of the wanted component are over; what boils higher stays.
+    where hardly any of the wanted component is left; what boils higher stays.
     """
     pot_pressure = pressure + sheet.rig.pressure_drop_Pa.value
     goal, mixture = goal_of(sheet), prepare(sheet).mixture

@@ -88,7 +88,7 @@ def test_what_hardly_dissolves_boils_where_both_pressures_add_up(names: tuple[st
         assert y == pytest.approx(np.array(pure) / sum(pure), rel=1e-2)
 
 
-def _checked(pair: Pair, temperature: float, moles: np.ndarray) -> None:
+def _assert_slopes(pair: Pair, temperature: float, moles: np.ndarray) -> None:
     _, _, d_over, d_y = pair(temperature, moles, slopes=True)
     for k in range(3):
         step = 1e-4 if k == 2 else 1e-6 * moles[k]
@@ -108,10 +108,12 @@ def _checked(pair: Pair, temperature: float, moles: np.ndarray) -> None:
 @pytest.mark.parametrize("logit", [-9.0, -4.5, -3.98, -3.5, -1.0, 0.0, 0.2, 0.8, 3.0])
 def test_derivatives_of_a_pair_that_parts(pair: Pair, logit: float) -> None:
     turned = logit if pair.layers(333.15)[0][0] < 0.1 else -logit
-    _checked(pair, 333.15, 0.8 * np.array([1.0, np.exp(-turned)]) / (1.0 + np.exp(-turned)))
+    _assert_slopes(pair, 333.15, 0.8 * np.array([1.0, np.exp(-turned)]) / (1.0 + np.exp(-turned)))
 
 
 @pytest.mark.parametrize("names", [("hexane", "water"), ("water", "hexane")], ids=str)
 @pytest.mark.parametrize("logit", [-16.0, -8.5, -7.4, -6.9, -6.5, -5.0, 0.0, 4.0, 6.4, 7.0, 9.0])
 def test_derivatives_where_next_to_nothing_dissolves(names: tuple[str, str], logit: float) -> None:
-    _checked(Pair(*names), 325.0, 0.8 * np.array([1.0, np.exp(-logit)]) / (1.0 + np.exp(-logit)))
+    _assert_slopes(
+        Pair(*names), 325.0, 0.8 * np.array([1.0, np.exp(-logit)]) / (1.0 + np.exp(-logit))
+    )
