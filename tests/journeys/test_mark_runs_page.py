@@ -73,7 +73,7 @@ def test_weights_that_cannot_be_used_are_said_beside_them(
         look.page.locator('.lessons input[type="file"]').first.set_input_files(str(ran))
         look.page.get_by_label("Data").fill("-1")
         look.page.get_by_role("button", name="Mark the runs").click()
-        fault = look.page.locator("#weights-fault .fault")
+        fault = look.page.locator(".weights-fault .fault")
         fault.wait_for()
         assert "none below zero" in fault.inner_text()
         look.page.get_by_label("Data").fill("")

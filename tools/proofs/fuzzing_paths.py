@@ -36,7 +36,9 @@ from forerun.app.web.openapi import description  # noqa: E402
 FIGURES = ROOT / "docs" / "explain" / "fuzzing_paths.json"
 INPUTS = 20_000
 _JSON = "application/json"
-_LONG = re.compile(r"foresee|advise|review|record|diagnose|calibrate|fit|lesson$|mix")
+_LONG = re.compile(
+    r"foresee|advise|review|record|diagnose|calibrate|fit|lesson$|mix|hidden/(make|run)"
+)
 _NAMES = (
     *("0", "1", "2", "-1", "00", "1.0", "1e3", "9" * 30, "٣", " 1", "ABC234", "abc234", "K7M2QX"),
     *("..", "../../etc/passwd", "%2e%2e", "\0", "a" * 3000, "é", ".", "index.html"),

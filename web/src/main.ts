@@ -3,13 +3,14 @@ import './look.css';
 import App from './App.svelte';
 import { shadeAtStart } from './lib/shade';
 
-type View = 'plan' | 'hood' | 'lessons' | 'glass';
+type View = 'plan' | 'hood' | 'lessons' | 'slip' | 'glass';
 
-const wanted = (): View => (/^#\/(hood|wall)/.test(location.hash) ? 'hood' : location.hash.startsWith('#/lessons') ? 'lessons' : location.hash.startsWith('#/glass') ? 'glass' : 'plan');
+const wanted = (): View => (/^#\/(hood|wall)/.test(location.hash) ? 'hood' : location.hash.startsWith('#/lessons') ? 'lessons' : location.hash.startsWith('#/slip') ? 'slip' : location.hash.startsWith('#/glass') ? 'glass' : 'plan');
 
 async function pageOf(view: View) {
   if (view === 'plan') return App;
   if (view === 'glass') return (await import('./glass/Glass.svelte')).default;
+  if (view === 'slip') return (await import('./lesson/Student.svelte')).default;
   return (view === 'hood' ? await import('./hood/Page.svelte') : await import('./lesson/Lessons.svelte')).default;
 }
 

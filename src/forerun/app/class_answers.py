@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -13,8 +15,12 @@ from forerun.records.readings import read_readings
 from forerun.reviewing.marks import Dealt, Submission
 from forerun.reviewing.marks_real import Expected
 from forerun.sheets.model import RunSheet
+from forerun.sheets.writing import toml_word
 
-__all__ = ["answer_text", "expected_of", "read_answer"]
+__all__ = ["ANSWERS", "answer_as_toml", "answer_from", "answer_text", "expected_of", "read_answer"]
+
+ANSWERS = ("fault", "share", "unknown", "start", "end", "why")
+"""What a student may say."""
 
 _LONGEST = 4000  # characters of a student's words
 
@@ -42,22 +48,43 @@ def answer_text(dealt: Dealt) -> str:
     return "\n".join(lines) + "\n"
 
 
-def read_answer(folder: Path, dealt: Dealt) -> Submission:
+def answer_as_toml(answer: Mapping[str, str]) -> str:
+    """Return what a student has said as the file that `read_answer` reads.
+
+    Args:
+        answer: words by `ANSWERS`.
+    """
+    return "".join(f"{key} = {toml_word(answer[key])}\n" for key in ANSWERS if key in answer)
+
+
+def read_answer(folder: Path) -> Submission:
     """Read what a student handed in.
 
     Args:
         folder: with the answer and the log.
-        dealt: what the student had.
 
     Raises:
         BadInput: no answer there, or one that cannot be used.
     """
-    place = f"{folder.name}/{ANSWER}"
-    table = table_of(folder / ANSWER, place)
-    known_keys(table, ("fault", "share", "unknown", "start", "end", "why"), place)
+    place, log = f"{folder.name}/{ANSWER}", folder / LOG
+    found = answer_from(table_of(folder / ANSWER, place), place)
+    read = read_readings(log, f"{folder.name}/{LOG}") if log.is_file() else None
+    return replace(found, log=read)
+
+
+def answer_from(table: Mapping[str, Any], place: str) -> Submission:
+    """Return what a student has said, without the log.
+
+    Args:
+        table: words by `ANSWERS`.
+        place: what it is called in messages.
+
+    Raises:
+        BadInput: something that cannot be used.
+    """
+    known_keys(table, ANSWERS, place)
     words = {key: str(value).strip() for key, value in table.items()}
     share = words.get("share", "")
-    log = folder / LOG
     start_m3, start_K = _switch(words.get("start", ""), f"{place}: start")
     end_m3, end_K = _switch(words.get("end", ""), f"{place}: end")
     return Submission(
@@ -67,7 +94,6 @@ def read_answer(folder: Path, dealt: Dealt) -> Submission:
         mole_fraction=_mole_fraction(share, f"{place}: share") if share else None,
         unknown=words.get("unknown", ""),
         why=words.get("why", "")[:_LONGEST],
-        log=read_readings(log, f"{folder.name}/{LOG}") if log.is_file() else None,
         start_K=start_K,
         end_K=end_K,
     )

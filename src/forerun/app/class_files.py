@@ -14,6 +14,7 @@ from typing import Any
 from forerun.app.sheet import load
 from forerun.core.errors import BadInput
 from forerun.core.quantities import format_fraction, format_volume
+from forerun.planning.aims import goal_of
 from forerun.records.readings import Readings
 from forerun.reporting.tables_csv import csv_text
 from forerun.reviewing.marks import WEIGHTS, Dealt
@@ -23,9 +24,11 @@ from forerun.sheets.model import RunSheet
 __all__ = [
     "ANSWER",
     "BENCH_CODE",
+    "KEY",
     "LOG",
     "PLAN",
     "SHEET",
+    "STUDENTS",
     "Key",
     "key_from_object",
     "key_object",
@@ -36,13 +39,17 @@ __all__ = [
     "read_key",
     "read_weights",
     "table_of",
+    "task_lines",
     "task_text",
+    "told_of",
     "weights_from",
     "write_into",
 ]
 
 ANSWER, LOG, PLAN, SHEET = "answer.toml", "log.csv", "plan.toml", "sheet.toml"
 """Names of the files in a student's folder."""
+KEY, STUDENTS = "key.toml", "students"
+"""Names of the instructor's file and of the folder that is handed out."""
 BENCH_CODE = re.compile(r"[A-Za-z]{0,4}-?\d{1,4}")
 """Of a bench; never the name of anybody."""
 
@@ -104,12 +111,12 @@ def numbers_from(words: str, field: str = "--students") -> tuple[int, ...]:
     return numbers
 
 
-def key_text(key: Key, dealt: Sequence[Dealt]) -> str:
+def key_text(key: Key, told: Sequence[str]) -> str:
     """Return the instructor's file.
 
     Args:
         key: what is in it.
-        dealt: what is hidden, told in comments.
+        told: what is hidden, a line for each student, which becomes a comment.
     """
     low, high = key.hidden.share
     lines = [
@@ -128,12 +135,17 @@ def key_text(key: Key, dealt: Sequence[Dealt]) -> str:
         *(f"{part} = {share:g}" for part, share in key.weights.items()),
         "",
         "# What is hidden:",
-        *(f"# {_told(one)}" for one in dealt),
+        *(f"# {line}" for line in told),
     ]
     return "\n".join(lines) + "\n"
 
 
-def _told(dealt: Dealt) -> str:
+def told_of(dealt: Dealt) -> str:
+    """Return what is hidden in a run in one line, for the instructor.
+
+    Args:
+        dealt: the run.
+    """
     share = format_fraction(dealt.mole_fraction, "mol%", 0.01)
     unknown = f", {dealt.unknown}" if dealt.unknown else ""
     return f"{dealt.code}: {share} {dealt.first}{unknown}, {dealt.labels[dealt.fault]}"
@@ -318,14 +330,13 @@ def _cell(value: float, zero: float, factor: float, decimals: int) -> str:
     return "" if math.isnan(value) else f"{(value - zero) * factor:.{decimals}f}"
 
 
-def task_text(key: Key, dealt: Dealt) -> str:
-    """Return what a student is told, in words that give nothing away.
+def task_lines(key: Key) -> list[str]:
+    """Return what is in the flask and what is wanted, in sentences that give nothing away.
 
     Args:
         key: of the class.
-        dealt: what the student has.
     """
-    sheet, hidden = key.sheet, key.hidden
+    goal, sheet, hidden = goal_of(key.sheet), key.sheet, key.hidden
     volume = format_volume(sum(p.volume_m3 for p in sheet.charge))
     names = [*sheet.names]
     if hidden.unknowns:
@@ -333,13 +344,25 @@ def task_text(key: Key, dealt: Dealt) -> str:
             hidden.unknowns[0]
         )  # fmt: skip
     low, high = (format_fraction(x, "mol%", 0.01) for x in hidden.share)
-    lines = [
-        f"{dealt.code}: a run with something hidden in it",
-        "",
+    return [
         f"In the flask: {volume} of {' and '.join(names)}, mixed.",
-        f"Of it {dealt.first}: between {low} and {high}.",
-        f"Wanted: as much {dealt.name} as you can get in one receiver that is "
-        f"{format_fraction(dealt.purity, dealt.basis)} pure.",
+        f"Of it {names[0]}: between {low} and {high}.",
+        f"Wanted: as much {goal.name} as you can get in one receiver that is "
+        f"{format_fraction(goal.purity, goal.basis)} pure.",
+    ]
+
+
+def task_text(key: Key, code: str) -> str:
+    """Return what a student is told, in words that give nothing away.
+
+    Args:
+        key: of the class.
+        code: of the student.
+    """
+    lines = [
+        f"{code}: a run with something hidden in it",
+        "",
+        *task_lines(key),
         "",
         f"{SHEET} has the glass and the programme; its amounts are a guess for you to change.",
         f"{LOG} is what the bench read. Hand it in as it is.",

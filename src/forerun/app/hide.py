@@ -3,19 +3,23 @@
 from __future__ import annotations
 
 import secrets
+from collections.abc import Callable, Sequence
 from pathlib import Path
 
 from forerun.app.class_answers import answer_text
 from forerun.app.class_files import (
     ANSWER,
+    KEY,
     LOG,
     SHEET,
+    STUDENTS,
     Key,
     key_text,
     log_text,
     numbers_from,
     read_key,
     task_text,
+    told_of,
     write_into,
 )
 from forerun.app.progress import Progress
@@ -30,19 +34,19 @@ from forerun.sheets.writing import toml_of
 
 __all__ = ["dealt_of", "hidden_from_words", "hide", "tried"]
 
-_STUDENTS = "students"
+_Names = str | Sequence[str]
 
 
 def hidden_from_words(
-    sheet: RunSheet, share: str | None, faults: str | None, unknowns: str | None
+    sheet: RunSheet, share: str | None, faults: _Names | None, unknowns: _Names | None
 ) -> Hidden:
-    """Return from what is drawn what is hidden, as a command line says it.
+    """Return from what is drawn what is hidden, as a command line or a page says it.
 
     Args:
         sheet: of the class.
         share: mole per cent of the first component, ``"30-70"`` or ``"50"``; 30-70 if None.
-        faults: names with commas between; all that the sheet can hide if None.
-        unknowns: substances with commas between; none if None.
+        faults: a list, or names with commas between; all that the sheet can hide if None.
+        unknowns: substances in the same way; none if None.
 
     Raises:
         BadInput: what cannot be read so.
@@ -55,8 +59,9 @@ def hidden_from_words(
     return Hidden((low, high), named, _names(unknowns or ""))
 
 
-def _names(words: str) -> tuple[str, ...]:
-    return tuple(dict.fromkeys(word.strip() for word in words.split(",") if word.strip()))
+def _names(words: _Names) -> tuple[str, ...]:
+    parts = words.split(",") if isinstance(words, str) else words
+    return tuple(dict.fromkeys(part.strip() for part in parts if part.strip()))
 
 
 def hide(
@@ -65,9 +70,10 @@ def hide(
     *,
     students: str = "24",
     share: str | None = None,
-    faults: str | None = None,
-    unknowns: str | None = None,
+    faults: _Names | None = None,
+    unknowns: _Names | None = None,
     secret: str | None = None,
+    progress: Callable[[int, int], None] | None = None,
 ) -> HiddenClass:
     """Hide something in a run for every student, and write the files of the class.
 
@@ -79,6 +85,7 @@ def hide(
         faults: see `hidden_from_words`.
         unknowns: see `hidden_from_words`.
         secret: words that only the instructor knows; drawn by chance if None.
+        progress: called with students done and all; a bar in the terminal if None.
 
     Returns:
         What is hidden, for the instructor.
@@ -88,7 +95,7 @@ def hide(
     """
     numbers = numbers_from(students)
     folder = Path(out)
-    if (folder / "key.toml").exists():
+    if (folder / KEY).exists():
         raise BadInput("--out", out, "a folder without a key.toml; another key deals other runs")
     kernels_ready()
     hidden = hidden_from_words(sheet, share, faults, unknowns)
@@ -98,20 +105,22 @@ def hide(
         raise BadInput("--secret", words, "at least one letter")
     key = Key(words, sheet, numbers, hidden, dict(WEIGHTS))
     dealt = []
-    with Progress(f"running {len(numbers)} benches") as progress:
+    with Progress(f"running {len(numbers)} benches") as bar:
         for done, number in enumerate(numbers, 1):
             dealt.append(deal(sheet, number, words, hidden))
-            progress(done, len(numbers))
-    written = write_into(folder, {"key.toml": key_text(key, dealt), SHEET: toml_of(sheet)})
+            (progress or bar)(done, len(numbers))
+    sheet_file = toml_of(sheet, as_written=True)
+    key_file = key_text(key, [told_of(one) for one in dealt])
+    written = write_into(folder, {KEY: key_file, SHEET: sheet_file})
     for one in dealt:
         given = {
-            "task.txt": task_text(key, one),
-            SHEET: toml_of(sheet),
+            "task.txt": task_text(key, one.code),
+            SHEET: sheet_file,
             LOG: log_text(one.log),
             ANSWER: answer_text(one),
         }
-        write_into(folder / _STUDENTS / one.code, given)
-    return HiddenClass(sheet.title, tuple(dealt), (*written, str(folder / _STUDENTS)))
+        write_into(folder / STUDENTS / one.code, given)
+    return HiddenClass(sheet.title, tuple(dealt), (*written, str(folder / STUDENTS)))
 
 
 def dealt_of(key: Key, number: int, plan: RunSheet | None = None) -> Dealt:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from pathlib import Path
 
 from forerun.app.asked import asked_about
@@ -45,13 +46,19 @@ def mark(key_file: str, folder: str, feedback: str | None = None) -> MarkedClass
     return marked(read_key(key_file), folder, feedback)
 
 
-def marked(key: Key, folder: str, feedback: str | None = None) -> MarkedClass:
+def marked(
+    key: Key,
+    folder: str,
+    feedback: str | None = None,
+    progress: Callable[[int, int], None] | None = None,
+) -> MarkedClass:
     """Mark what is in a folder by a key that has been read.
 
     Args:
         key: the instructor's.
         folder: see `mark`.
         feedback: see `mark`.
+        progress: called with students done and all; a bar in the terminal if None.
 
     Raises:
         BadInput: no submission at all.
@@ -65,13 +72,13 @@ def marked(key: Key, folder: str, feedback: str | None = None) -> MarkedClass:
     kernels_ready()
     marks: list[Marks] = []
     unmarked: dict[str, str] = {}
-    with Progress(f"marking {len(key.students)} students") as progress:
+    with Progress(f"marking {len(key.students)} students") as bar:
         for done, number in enumerate(key.students, 1):
             try:
                 marks.append(_marked(key, number, place / code_of(number)))
             except BadInput as problem:  # one answer must not keep a class from its marks
                 unmarked[code_of(number)] = str(problem)
-            progress(done, len(key.students))
+            (progress or bar)(done, len(key.students))
     found = MarkedClass(key.sheet.title, key.weights, tuple(marks), unmarked, asked=asked)
     if feedback is not None:
         files = {f"{one.code}.txt": found.feedback(one) for one in marks}
@@ -84,4 +91,4 @@ def _marked(key: Key, number: int, folder: Path) -> Marks:
         raise BadInput(f"{folder.name}/{ANSWER}", "nothing", "an answer; none was handed in")
     plan = load(folder / PLAN) if (folder / PLAN).is_file() else None
     dealt = dealt_of(key, number, plan)
-    return marks_of(dealt, read_answer(folder, dealt), key.weights)
+    return marks_of(dealt, read_answer(folder), key.weights)

@@ -29,7 +29,7 @@ from forerun.still.from_sheet import prepare
 from forerun.still.run import run_still
 from forerun.substances.catalogue import find
 
-__all__ = ["HIDEABLE", "Hidden", "checked", "code_of", "deal", "hideable", "with_luck"]
+__all__ = ["HIDEABLE", "Hidden", "checked", "code_of", "deal", "hideable", "labels_of", "with_luck"]
 
 HIDEABLE = (
     "heat_loss", "heater_fault", "thermometer_offset", "barometer", "too_few_plates", "bumping",
@@ -87,6 +87,16 @@ def hideable(sheet: RunSheet) -> tuple[str, ...]:
     """
     possible = possible_faults(prepare(sheet))
     return ("none", *(name for name in HIDEABLE if name in possible))
+
+
+def labels_of(faults: tuple[str, ...]) -> Mapping[str, str]:
+    """Return what faults are called in words.
+
+    Args:
+        faults: names of `HIDEABLE`, and ``none``.
+    """
+    causes = knowledge().causes
+    return {name: causes[name].label if name in causes else "nothing" for name in faults}
 
 
 def checked(sheet: RunSheet, hidden: Hidden) -> Goal:
@@ -225,8 +235,6 @@ def _dealt(
     weights: tuple[float, ...],
     sheet: RunSheet,
 ) -> Dealt:
-    causes = knowledge().causes
-    labels = {n: causes[n].label if n in causes else "nothing" for n in hidden.faults}
     return Dealt(
         code=code_of(number),
         fault=made.truth.cause,
@@ -241,7 +249,7 @@ def _dealt(
         purity=goal.purity,
         basis=goal.basis,
         weights=weights,
-        labels=labels,
+        labels=labels_of(hidden.faults),
         shown={},
         thermometer_offset_K=made.truth.given.thermometer_offset_K,
     )

@@ -14,7 +14,7 @@ from forerun.sheets.form import Form
 from forerun.sheets.model import RunSheet
 from forerun.sheets.variants import form_of
 
-__all__ = ["table_of", "toml_of"]
+__all__ = ["table_of", "toml_of", "toml_word"]
 
 _COURSE_UNITS = {"pressure": "Pa", "bath": "K", "reflux_ratio": ""}
 
@@ -87,7 +87,7 @@ def toml_of(sheet: RunSheet, *, as_written: bool = False) -> str:
         as_written: likewise.
     """
     table = table_of(sheet, as_written=as_written)
-    lines = [f"{k} = {_word(v)}" for k, v in table.items() if not isinstance(v, dict | list)]
+    lines = [f"{k} = {toml_word(v)}" for k, v in table.items() if not isinstance(v, dict | list)]
     for key, value in table.items():
         if isinstance(value, list):
             for row in value:
@@ -98,17 +98,22 @@ def toml_of(sheet: RunSheet, *, as_written: bool = False) -> str:
 
 
 def _rows(table: Mapping[str, Any]) -> list[str]:
-    return [f"{key} = {_word(value)}" for key, value in table.items()]
+    return [f"{key} = {toml_word(value)}" for key, value in table.items()]
 
 
-def _word(value: object) -> str:
+def toml_word(value: object) -> str:
+    """Return a value as TOML has it.
+
+    Args:
+        value: a text, a number, true or false, or a list or table of such.
+    """
     if isinstance(value, bool):
         return "true" if value else "false"
     if isinstance(value, str):
         # the escapes of JSON are among those of TOML, but for this one sign
         return json.dumps(value, ensure_ascii=False).replace("\x7f", "\\u007f")
     if isinstance(value, dict):
-        return "{ " + ", ".join(f"{k} = {_word(v)}" for k, v in value.items()) + " }"
+        return "{ " + ", ".join(f"{k} = {toml_word(v)}" for k, v in value.items()) + " }"
     if isinstance(value, list | tuple):
-        return "[" + ", ".join(_word(v) for v in value) + "]"
+        return "[" + ", ".join(toml_word(v) for v in value) + "]"
     return str(value)

@@ -168,7 +168,7 @@ def test_a_student_tries_another_programme(
     assert same.read_bytes() == (folder / "students" / "S02" / "log.csv").read_bytes()
     plan = tmp_path / "plan.toml"
     sheet = (folder / "students" / "S02" / "sheet.toml").read_text("utf-8")
-    plan.write_text(sheet.replace("reflux_ratio = 3", "reflux_ratio = 1"), "utf-8")
+    plan.write_text(sheet.replace('reflux_ratio = "3"', "reflux_ratio = 1"), "utf-8")
     assert tomllib.loads(plan.read_text("utf-8")) != tomllib.loads(sheet)
     found = _asked(capsys, "try", key, "2", "--plan", str(plan), "--out", str(other))
     assert found["code"] == "S02"

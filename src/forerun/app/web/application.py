@@ -18,10 +18,11 @@ from starlette.responses import JSONResponse, Response
 from starlette.routing import Route
 
 from forerun.app.web.access import Access, Entry
-from forerun.app.web.asking import QUESTIONS, Question
+from forerun.app.web.asking import QUESTIONS
 from forerun.app.web.bodies import pop_text, read_table, refuse_rest
 from forerun.app.web.failures import error_object, status_of
 from forerun.app.web.guards import LOOPBACK, Guards
+from forerun.app.web.hidden import HIDDEN, classes_listed
 from forerun.app.web.keeping import ACTS, kept
 from forerun.app.web.lessons import LessonDesk, lesson_routes
 from forerun.app.web.live_desk import LiveDesk
@@ -30,6 +31,7 @@ from forerun.app.web.offered import examples, offered, sheet_of_text
 from forerun.app.web.openapi import description
 from forerun.app.web.own_glass import one_passport, passports_listed
 from forerun.app.web.page import Page
+from forerun.app.web.question import Question
 from forerun.app.web.streams import answer_as_events
 from forerun.core.errors import BadInput
 from forerun.reporting.plain import to_text
@@ -64,6 +66,7 @@ def application(
         Route(
             "/api/passports/open", functools.partial(paths.keeping, one_passport), methods=["POST"]
         ),
+        Route("/api/hidden", functools.partial(paths.listed, classes_listed)),
         Route("/api/kept", functools.partial(paths.listed, lambda _body: kept())),
         *[
             Route(f"/api/kept/{act}", functools.partial(paths.keeping, do), methods=["POST"])
@@ -71,7 +74,7 @@ def application(
         ],
         *[
             Route(f"/api/{q.name}", functools.partial(paths.question, q), methods=["POST"])
-            for q in QUESTIONS.values()
+            for q in (*QUESTIONS.values(), *HIDDEN.values())
         ],
         *lesson_routes(LessonDesk()),
         *live_routes(LiveDesk() if desk is None else desk),

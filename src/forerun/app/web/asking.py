@@ -3,14 +3,15 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Callable, Mapping
-from dataclasses import dataclass, replace
+from collections.abc import Mapping
+from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 from forerun.app.web.bodies import pop_count, pop_flag, pop_optional, pop_text, refuse_rest
 from forerun.app.web.marking import runs_marked
 from forerun.app.web.own_glass import calibrated
 from forerun.app.web.papers import PAPERS, recorded
+from forerun.app.web.question import SHEET, Progress, Question
 from forerun.app.web.sent_sheet import sheet_from
 from forerun.core.errors import BadInput
 from forerun.reporting.plain import numbers
@@ -19,38 +20,10 @@ if TYPE_CHECKING:
     from forerun.reporting.mix import Mix
     from forerun.reporting.review import Reviewed
 
-__all__ = ["QUESTIONS", "Ask", "Progress", "Question"]
-
-Progress = Callable[[int, int], None]
-Ask = Callable[[dict[str, Any], Progress | None], dict[str, Any]]
+__all__ = ["QUESTIONS"]
 
 _NORMAL = "760 mmHg"
 _MAP_POINTS = 60  # of a residue curve
-
-
-@dataclass(frozen=True, slots=True)
-class Question:
-    """One path of the interface.
-
-    Args:
-        name: the last part of its path, and the command of the same name.
-        summary: what it answers, in one line.
-        ask: from the table that was sent, and what is told of progress, to the answer's object.
-        takes: the keys that may be sent, each with its JSON Schema.
-        needs: those that must be.
-        example: a table to send.
-        command: that prints the same, where it is not that of the name.
-        long: whether it tells how far it is, as a stream of events.
-    """
-
-    name: str
-    summary: str
-    ask: Ask
-    takes: Mapping[str, Mapping[str, Any]]
-    needs: tuple[str, ...]
-    example: Mapping[str, Any]
-    command: str = ""
-    long: bool = False
 
 
 def _look(body: dict[str, Any], _progress: Progress | None) -> dict[str, Any]:
@@ -222,10 +195,6 @@ def _is_number(value: object) -> bool:
 _TEXT = {"type": "string"}
 _PRESSURE = {"type": "string", "default": _NORMAL, "examples": ["12 mmHg", "0.8 bar"]}
 _SUBSTANCE = {"type": "string", "description": "name, synonym, CAS number, InChIKey or SMILES"}
-_SHEET = {
-    "description": "a run sheet: a table with the keys of the TOML, or the TOML as text",
-    "oneOf": [{"$ref": "#/components/schemas/SheetForm"}, _TEXT],
-}
 _BLEND = {
     "charge": [
         {"substance": "heptane", "amount": "40 ± 1 mL"},
@@ -239,7 +208,7 @@ _LOG = "time_min,head_C,distillate_mL\n0,20,0\n20,99,0\n24,100,2\n40,102,20\n45,
 _ASSAYS = "cut,method,substance,value,unit\n1,mass,,14.1,g\n1,gc_mass,heptane,81,wt%\n"
 
 _OF_A_RUN: Mapping[str, Mapping[str, Any]] = {
-    "sheet": _SHEET,
+    "sheet": SHEET,
     "readings": {"type": "string", "description": "the log as CSV text, time_min first"},
     "assays": {"type": "string", "description": "cut,method,substance,value,unit"},
     "calibration": {"type": "string", "description": "x1 or w1 against n or rho_g_mL"},
@@ -304,7 +273,7 @@ _ALL = (
         "What comes over when: the forecast of a run sheet.",
         _foresee,
         {
-            "sheet": _SHEET,
+            "sheet": SHEET,
             "members": {"type": "integer", "minimum": 0, "maximum": 4096, "default": 0},
             "seed": {"type": "integer", "minimum": 0, "default": 1},
             "points": {
@@ -321,7 +290,7 @@ _ALL = (
         "Which method, which pressure, which glass, or don't; and every safety gate.",
         _advise,
         {
-            "sheet": _SHEET,
+            "sheet": SHEET,
             "members": {"type": "integer", "minimum": 2, "maximum": 1024, "default": 12},
             "seed": {"type": "integer", "minimum": 0, "default": 1},
         },
@@ -355,7 +324,7 @@ _ALL = (
         "The run on paper, labels for its bottles, or everything in one open archive.",
         recorded,
         {
-            "sheet": _SHEET,
+            "sheet": SHEET,
             "readings": {"type": "string", "description": "the log as CSV text; none: the plan"},
             "assays": {"type": "string", "description": "cut,method,substance,value,unit"},
             "notes": {"type": "object", "description": "purpose, operator, owner, ... and lots"},
@@ -373,7 +342,7 @@ _ALL = (
         "Something is odd in this log: why, which test tells, what then.",
         _diagnose,
         {
-            "sheet": _SHEET,
+            "sheet": SHEET,
             "readings": {"type": "string", "description": "the log as the text of a CSV file"},
             "assays": {"type": "string", "description": "what was weighed, as CSV text"},
         },
@@ -385,7 +354,7 @@ _ALL = (
         "Marks with reasons for what the benches of a class really ran.",
         runs_marked,
         {
-            "sheet": _SHEET,
+            "sheet": SHEET,
             "benches": {
                 "type": "array",
                 "items": {"type": "object"},
@@ -401,7 +370,7 @@ _ALL = (
         "calibrate",
         "The run that measures one's own column; of the sheet its glass and pressure count.",
         calibrated,
-        {"sheet": _SHEET},
+        {"sheet": SHEET},
         ("sheet",),
         {"sheet": {**_BLEND, "rig": {"column": "Vigreux 30 cm"}}},
         long=True,

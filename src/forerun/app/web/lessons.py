@@ -19,9 +19,9 @@ from starlette.requests import Request
 from starlette.responses import JSONResponse, Response
 from starlette.routing import Route
 
-from forerun.app.web.asking import Progress
 from forerun.app.web.bodies import pop_text, read_table, refuse_rest
 from forerun.app.web.failures import error_object, status_of
+from forerun.app.web.question import Progress
 from forerun.app.web.sent_sheet import sheet_from
 from forerun.app.web.streams import answer_as_events
 from forerun.core.errors import BadInput

@@ -5,9 +5,11 @@ from __future__ import annotations
 import json
 from typing import Any
 
-from forerun.app.web.asking import QUESTIONS, Question
+from forerun.app.web.asking import QUESTIONS
+from forerun.app.web.hidden import HIDDEN
 from forerun.app.web.keeping import ACTS
 from forerun.app.web.live_described import live_paths
+from forerun.app.web.question import Question
 from forerun.sheets.reading import json_schema
 from forerun.sheets.topics import topics
 
@@ -34,7 +36,11 @@ def description(version: str) -> dict[str, Any]:
         },
         "servers": [{"url": "/"}],
         "paths": {
-            **{f"/api/{q.name}": {"post": _post(q)} for q in QUESTIONS.values()},
+            **{
+                f"/api/{q.name}": {"post": _post(q)}
+                for q in (*QUESTIONS.values(), *HIDDEN.values())
+            },
+            "/api/hidden": {"get": _get("Classes with hidden runs, the newest first.", "hidden")},
             "/api/sheet": {"post": _sheet_path()},
             "/api/passports": {"get": _get("What is known of one's own glass.", "passports")},
             "/api/passports/open": {"post": _passport_path()},
@@ -85,7 +91,8 @@ def _post(question: Question) -> dict[str, Any]:
         "requestBody": _body(schema, question.example),
         "responses": {
             "200": {
-                "description": f"As `forerun {question.command or question.name} --json` prints.",
+                "description": question.says
+                or f"As `forerun {question.command or question.name} --json` prints.",
                 "content": answer,
             },
             **_failures(),

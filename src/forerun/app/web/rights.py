@@ -52,6 +52,18 @@ RIGHTS: Mapping[str, str] = {
     "POST /api/runs/{id:int}/end": BENCH,
     "GET /lesson/{name}/key.pdf": _INSTRUCTOR,
     "GET /lesson/{name}/folder.zip": _INSTRUCTOR,  # the key is in it
+    "POST /api/hidden/open": BENCH,  # by the ticket of a student, as the next two
+    "POST /api/hidden/run": BENCH,
+    "POST /api/hidden/hand-in": BENCH,
+    "GET /api/hidden": _INSTRUCTOR,
+    "POST /api/hidden/choices": _INSTRUCTOR,
+    "POST /api/hidden/make": _INSTRUCTOR,
+    "POST /api/hidden/class": _INSTRUCTOR,
+    "POST /api/hidden/marks": _INSTRUCTOR,
+    "POST /api/hidden/give": _INSTRUCTOR,
+    "POST /api/hidden/slips": _INSTRUCTOR,
+    "POST /api/hidden/folder": _INSTRUCTOR,  # the key is in it
+    "POST /api/hidden/erase": _INSTRUCTOR,
     "POST /api/kept/delete": _INSTRUCTOR,
     "POST /api/kept/restore": _INSTRUCTOR,
     "POST /api/pooled/take-out": _INSTRUCTOR,

@@ -12,8 +12,8 @@ import anyio.from_thread
 import anyio.to_thread
 from starlette.responses import StreamingResponse
 
-from forerun.app.web.asking import Progress
 from forerun.app.web.failures import error_object
+from forerun.app.web.question import Progress
 
 __all__ = ["StoppedByReader", "answer_as_events", "event"]
 
