@@ -152,5 +152,8 @@ def folder_files(
 
 def _length(found: Lesson, length: str | None) -> float:
     if length is not None:
-        return parse_quantity(length, "time", "--length").value
+        asked = parse_quantity(length, "time", "--length").value
+        if not asked > 0.0:
+            raise BadInput("--length", length, 'a time above zero, such as "2 h 30 min"')
+        return asked
     return found.ways.goal.time_s or _LENGTH

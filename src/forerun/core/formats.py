@@ -18,6 +18,7 @@ __all__ = [
     "format_fraction",
     "format_mass",
     "format_number",
+    "format_per_cent",
     "format_pressure",
     "format_temperature",
     "format_temperature_difference",
@@ -27,6 +28,8 @@ __all__ = [
 
 _THIN = "\u202f"  # narrow no-break space between number and unit
 _MOST_DECIMALS = 6
+_TRACE_DECIMALS = 2  # of per cent: 0.01 %, about where a bench's own assays end (our choice)
+_ROUNDING = 1e-12  # of a fraction: what is nearer to 0 or 1 is so but for the arithmetic
 _PRESSURE_UNITS = {
     "mmHg": 133.322387415,
     "torr": 101325.0 / 760.0,
@@ -180,9 +183,33 @@ def format_fraction(fraction: float, basis: str = "mol%", half_width: float | No
     """
     if basis not in _FRACTION_BASES:
         raise ValueError(f"basis {basis!r} is none of {', '.join(_FRACTION_BASES)}")
-    width = None if half_width is None else 100.0 * half_width
     unit = basis.replace("%", f"{_THIN}%") if len(basis) > 1 else basis
-    return _shown(100.0 * fraction, unit, width, 1)
+    if half_width is None:
+        return f"{format_per_cent(fraction)}{_THIN}{unit}"
+    return _shown(100.0 * fraction, unit, 100.0 * half_width, 1)
+
+
+def format_per_cent(fraction: float, decimals: int = 1) -> str:
+    """Return the number of per cent of a fraction; only what is pure is shown as 100.
+
+    Where rounding would make something impure pure, or a trace nothing, up to two decimals are
+    shown, and beyond those what it lies above or below.
+
+    Args:
+        fraction: between 0 and 1 [-].
+        decimals: digits after the point where those suffice.
+
+    Returns:
+        E.g. ``99.98``, ``0.02``, ``>99.99``, ``<0.01``.
+    """
+    value = 100.0 * fraction
+    if not _ROUNDING < fraction < 1.0 - _ROUNDING:
+        return format_number(value, decimals)
+    for digits in range(decimals, _TRACE_DECIMALS + 1):
+        if 0.0 < round(value, digits) < 100.0:
+            return format_number(value, digits)
+    least = 10.0**-_TRACE_DECIMALS
+    return f">{100.0 - least:.{_TRACE_DECIMALS}f}" if value > 50.0 else f"<{least:g}"
 
 
 def format_time(time: float) -> str:

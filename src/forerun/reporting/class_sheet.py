@@ -8,12 +8,13 @@ import numpy as np
 
 from forerun.core.quantities import (
     format_fraction,
+    format_per_cent,
     format_temperature,
     format_time,
     format_volume,
 )
 from forerun.reporting.class_axes import class_axes, lowest_temperature
-from forerun.reporting.class_words import azeotrope_words, rule_words, verdict_words
+from forerun.reporting.class_words import azeotrope_words, layer_words, rule_words, verdict_words
 from forerun.reporting.typeset import typeset
 
 if TYPE_CHECKING:
@@ -45,7 +46,7 @@ def class_pdf(lesson: Lesson, *, key: bool, paper: str, benches: int, length_s: 
     rows = [
         [str(f.number), f"{1e6 * f.volume_m3:.1f}", f"{f.head_low_K - 273.15:.1f}",
          f"{f.head_high_K - 273.15:.1f}", "",
-         f"{100.0 * f.purity:.0f}" if np.isfinite(f.purity) else ""]
+         format_per_cent(f.purity, 0) if np.isfinite(f.purity) else ""]
         for f in own
     ] if key else [[str(k + 1), "", "", "", "", ""] for k in range(5)]  # fmt: skip
     data: dict[str, Any] = {
@@ -111,6 +112,13 @@ def questions_of(lesson: Lesson) -> list[tuple[str, str]]:
             f"{rule_words(lesson.advice)} {verdict_words(lesson.advice)}",
         ),
     ]
+    if ways.layered:
+        asked.append(
+            (
+                "Your receiver holds two layers. Which liquid is below, and how do you part them?",
+                layer_words(ways),
+            )
+        )
     azeotropes = azeotrope_words(lesson.advice.analysis.azeotropes, ways)
     limit = lesson.advice.analysis.limit
     best = (
@@ -194,6 +202,8 @@ def kit_words(lesson: Lesson, benches: int) -> list[str]:
         glass.append(rig.column)
     said = [f"{benches} of each: {', '.join(g for g in glass if g)}, head with thermometer"]
     said.append(f"{5 * benches} receivers of {format_volume(sheet.charge_volume_m3 / 5)} or more")
+    if lesson.ways.layered:
+        said.append(f"{benches} separating funnels")
     said += [
         f"{_about(benches * p.volume_m3)} {p.substance.name} ({p.text} a bench)"
         for p in sheet.charge

@@ -15,7 +15,14 @@ if TYPE_CHECKING:
     from forerun.planning.advice import Advice
     from forerun.planning.comparison import Way, Ways
 
-__all__ = ["azeotrope_words", "finding_of", "rule_words", "verdict_words", "why_words"]
+__all__ = [
+    "azeotrope_words",
+    "finding_of",
+    "layer_words",
+    "rule_words",
+    "verdict_words",
+    "why_words",
+]
 
 _MUCH = 0.02  # of the charged amount; two ways that differ by less count as equal
 
@@ -59,7 +66,24 @@ def why_words(ways: Ways) -> tuple[str, ...]:
             f"{format_fraction(end.share, '%', 0.05)} of the {name}. "
             f"{layers if ways.layered else column}"
         )
+    if ways.layered:
+        said.append(layer_words(ways))
     return tuple(said)
+
+
+def layer_words(ways: Ways) -> str:
+    """Return how two layers in a receiver are parted: common practice, no source.
+
+    Args:
+        ways: of a pair that stands as two liquids.
+    """
+    heavy, light = sorted(ways.mixture.substances, key=lambda s: s.molar_volume.v0 / s.molar_mass)
+    return (
+        f"What comes over settles into two layers in the receiver, the {heavy.name} below: it is "
+        f"drawn off in a separating funnel, and the {light.name} is poured out at the top. A "
+        "percentage here is of both layers together, not of one that has been parted (common "
+        "practice, no source)."
+    )
 
 
 def _once_and_often(ways: Ways) -> str:

@@ -12,6 +12,7 @@ import numpy as np
 from forerun.core.provenance import signed
 from forerun.core.quantities import (
     format_fraction,
+    format_per_cent,
     format_pressure,
     format_temperature,
     format_time,
@@ -261,11 +262,11 @@ def _fraction_words(fraction: Fraction) -> str:
         if stands
         else f"{low - 273.15:.0f}{_TO}{high - 273.15:.0f}\u202f°C"
     )
-    return f"{100.0 * fraction.purity:.0f} ({share})\n{between}"
+    return f"{format_per_cent(fraction.purity, 0)} ({share})\n{between}"
 
 
 def _pot_words(way: Way) -> str:
-    return f"{100.0 * way.pot_purity:.0f} ({format_fraction(way.pot_share, '%', 0.05)})"
+    return f"{format_per_cent(way.pot_purity, 0)} ({format_fraction(way.pot_share, '%', 0.05)})"
 
 
 def _best_words(way: Way) -> tuple[str, str, str]:

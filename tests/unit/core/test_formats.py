@@ -14,6 +14,7 @@ from forerun.core.quantities import (
     format_fraction,
     format_mass,
     format_number,
+    format_per_cent,
     format_pressure,
     format_temperature,
     format_temperature_difference,
@@ -73,6 +74,8 @@ def test_numbers() -> None:
         (format_amount(0.025), "25.0 mmol"),
         (format_fraction(0.973), "97.3 mol %"),
         (format_fraction(0.973, "wt%", 0.04), "97 wt %"),
+        (format_fraction(0.9998), "99.98 mol %"),
+        (format_fraction(0.0002), "0.02 mol %"),
         (format_time(45.0), "45 s"),
         (format_time(1200.0), "20 min"),
         (format_time(4800.0), "1 h 20 min"),
@@ -86,6 +89,31 @@ def test_numbers() -> None:
 )
 def test_bench_forms(written: str, expected: str) -> None:
     assert plain(written) == expected
+
+
+@pytest.mark.parametrize(
+    ("fraction", "decimals", "expected"),
+    [
+        (1.0, 1, "100.0"),
+        (1.0, 0, "100"),
+        (1.0 - 1e-14, 0, "100"),
+        (0.9998, 1, "99.98"),
+        (0.9998, 0, "99.98"),
+        (0.996, 0, "99.6"),
+        (0.994, 0, "99"),
+        (0.99996, 0, ">99.99"),
+        (0.0, 1, "0.0"),
+        (-1e-15, 0, "0"),
+        (0.0002, 1, "0.02"),
+        (0.004, 0, "0.4"),
+        (0.00004, 1, "<0.01"),
+        (float("nan"), 1, "–"),
+    ],
+)
+def test_only_what_is_pure_is_100_and_only_nothing_is_0(
+    fraction: float, decimals: int, expected: str
+) -> None:
+    assert format_per_cent(fraction, decimals) == expected
 
 
 def test_a_fraction_needs_its_basis() -> None:

@@ -25,7 +25,7 @@ _WHOLE = 0.51
 
 
 def _number(text: str) -> float:
-    return float(text)
+    return float(text.lstrip("<>"))  # what lies beyond two decimals is within the tolerance
 
 
 def _best(found: Lesson, way: Way) -> float:
@@ -145,9 +145,9 @@ _SENTENCES: tuple[tuple[str, Judge], ...] = (
         _column_does,
     ),
     (
-        r"The charge holds (?P<charge>[\d.]+) mol % .+\. Boiled once, it sends up "
-        r"(?P<once>[\d.]+) mol %\. On each plate that vapour condenses and boils again: after "
-        r"(?P<plates>\d+) plates, if nothing is taken off, (?P<often>[\d.]+) mol %\.",
+        r"The charge holds (?P<charge>[<>]?[\d.]+) mol % .+\. Boiled once, it sends up "
+        r"(?P<once>[<>]?[\d.]+) mol %\. On each plate that vapour condenses and boils again: after "
+        r"(?P<plates>\d+) plates, if nothing is taken off, (?P<often>[<>]?[\d.]+) mol %\.",
         _boilings,
     ),
     (
@@ -162,8 +162,8 @@ _SENTENCES: tuple[tuple[str, Judge], ...] = (
         _stands,
     ),
     (
-        r"Distilling the first half again (?P<times>\d+) times gives (?P<pure>[\d.]+) mol %, but "
-        r"only (?P<volume>[\d.]+) mL of it: (?P<share>\d+) % of the [^.]+\. [^\d]+",
+        r"Distilling the first half again (?P<times>\d+) times gives (?P<pure>[<>]?[\d.]+) mol %, "
+        r"but only (?P<volume>[\d.]+) mL of it: (?P<share>\d+) % of the [^.]+\. [^\d]+",
         _again,
     ),
     (
@@ -204,7 +204,7 @@ def _wrong_cells(found: Lesson) -> list[str]:
         trace, charged = way.run.trace, float(way.run.ledger.charge_mol[goal.wanted])
         volume = trace.distillate_volume_m3
         for k, cell in enumerate(row[1:6]):
-            match = re.match(r"(\d+) \((\d+) %\)", cell.replace("\u202f", " "))
+            match = re.match(r"([<>]?[\d.]+) \((\d+) %\)", cell.replace("\u202f", " "))
             edges = np.array([k * each, min((k + 1) * each, float(volume[-1]))])
             if match is None or edges[1] <= edges[0]:
                 assert (match is None) == (edges[1] <= edges[0]), cell
@@ -213,7 +213,7 @@ def _wrong_cells(found: Lesson) -> list[str]:
             held = moles[:, 1] - moles[:, 0]
             pure = 100.0 * float(held[goal.wanted] * weights[goal.wanted] / (held @ weights))
             share = 100.0 * float(held[goal.wanted]) / charged
-            if abs(pure - float(match[1])) > 0.6 or abs(share - float(match[2])) > 0.6:
+            if abs(pure - _number(match[1])) > 0.6 or abs(share - float(match[2])) > 0.6:
                 wrong.append(
                     f"{way.label}, receiver {k + 1}: {cell}, found {pure:.1f} ({share:.1f})"
                 )

@@ -56,6 +56,32 @@ def test_kit_and_waste_grow_with_the_benches(made: Lesson) -> None:
     assert "720\u202fmL" in waste_words(made, 12)[0]
 
 
+def test_two_layers_are_said_to_be_parted_where_there_are_two() -> None:
+    steam, pair = lesson("steam"), lesson("class-pair")
+    (told,) = [answer for question, answer in questions_of(steam) if "two layers" in question]
+    assert "the water below" in told
+    assert "separating funnel" in told
+    assert "common practice, no source" in told
+    assert told in steam.why
+    assert any("12 separating funnels" in line for line in kit_words(steam, 12))
+    assert not any("layers" in question for question, _ in questions_of(pair))
+    assert not any("funnel" in line for line in kit_words(pair, 12))
+
+
+def test_what_is_impure_is_never_printed_as_100_nor_a_trace_as_0(made: Lesson) -> None:
+    seen = set()
+    for found in (lesson("far-apart"), made):
+        for way, row in zip(found.ways.ways, found.cuts()[1], strict=True):
+            known = [f.purity for f in way.fractions]
+            told = [*zip(known, row[1:], strict=False), (way.pot_purity, row[-1])]
+            for purity, cell in told:
+                shown = cell.partition(" (")[0]
+                assert (shown == "100") == (purity >= 1.0 - 1e-12), cell
+                assert (shown == "0") == (purity <= 1e-12), cell
+                seen.add(shown)
+    assert {">99.99", "<0.01"} <= seen  # there were such cells
+
+
 def test_the_folder_holds_all_four(made: Lesson, tmp_path: Path) -> None:
     write_folder(made, str(tmp_path), length="2 h")
     assert {path.name for path in tmp_path.iterdir()} == {

@@ -10,7 +10,7 @@ import tomllib
 import zipfile
 from collections import OrderedDict
 from collections.abc import Awaitable, Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
 import anyio
@@ -39,6 +39,8 @@ _KEPT = 24  # lessons in memory, some hundred kB each; the one not asked for lon
 _AT_ONCE = 1  # that are reckoned because somebody opens their address
 _BENCHES, _MOST_BENCHES = 12, 200
 _NOT_FOUND = 404
+_WHICH = "lesson"  # the field of an error that there is no such lesson
+_PAPERS = 4  # sets of papers that are kept of one lesson, some hundred kB each
 _EVENTS = "text/event-stream"
 _KINDS = {"html": "text/html; charset=utf-8", "pdf": "application/pdf", "zip": "application/zip"}
 
@@ -47,6 +49,9 @@ _KINDS = {"html": "text/html; charset=utf-8", "pdf": "application/pdf", "zip": "
 class _Made:
     found: Lesson
     page: bytes
+    papers: OrderedDict[tuple[int, str | None], dict[str, bytes]] = field(
+        default_factory=OrderedDict
+    )
 
 
 class LessonDesk:
@@ -128,13 +133,32 @@ class LessonDesk:
         Raises:
             BadInput: there is no such lesson, or a number or time that is none.
         """
+        count = benches or str(_BENCHES)
+        fits = count.isascii() and count.isdecimal() and len(count) < 4
+        if not fits or not 1 <= int(count) <= _MOST_BENCHES:
+            raise BadInput("benches", count, f"a whole number from 1 to {_MOST_BENCHES}")
+        files = self._papers(self._of(name), int(count), length or None)
+        return _zipped(name, files) if file == "folder.zip" else files[file]
+
+    def _papers(self, made: _Made, benches: int, length: str | None) -> dict[str, bytes]:
+        """Return the files of a folder, which are set once: that takes seconds."""
         from forerun.app.lesson import folder_files
 
-        count = benches or str(_BENCHES)
-        if not count.isdecimal() or not 1 <= int(count[:4]) <= _MOST_BENCHES:
-            raise BadInput("benches", count, f"a whole number from 1 to {_MOST_BENCHES}")
-        files = folder_files(self._of(name).found, benches=int(count), length=length or None)
-        return _zipped(name, files) if file == "folder.zip" else files[file]
+        asked = (benches, length)
+        with self._lock:
+            if asked in made.papers:
+                return made.papers[asked]
+        try:
+            files = folder_files(made.found, benches=benches, length=length)
+        except BadInput as problem:
+            raise BadInput(
+                problem.field.removeprefix("--"), problem.value, problem.accepted
+            ) from problem
+        with self._lock:
+            made.papers[asked] = files
+            while len(made.papers) > _PAPERS:
+                made.papers.popitem(last=False)
+        return files
 
     def _of(self, name: str) -> _Made:
         """Return what was reckoned; a ready topic is reckoned when it is not there."""
@@ -142,7 +166,7 @@ class LessonDesk:
         if made is None and name in topics():
             made = self._new(name, name, None)
         if made is None:
-            raise BadInput("lesson", name, "a ready topic, or one reckoned since the server began")
+            raise BadInput(_WHICH, name, "a ready topic, or one reckoned since the server began")
         return made
 
     def _kept(self, name: str) -> _Made | None:
@@ -238,7 +262,8 @@ class _Paths:
             return await answer
         except Exception as problem:  # whatever it is, the asker gets a sentence
             found = status_of(problem)
-            if status is not None and isinstance(problem, BadInput):
+            # what is not there is 404; a number or time in the address that is none stays 422
+            if status is not None and isinstance(problem, BadInput) and problem.field == _WHICH:
                 found = status
             return JSONResponse(error_object(problem), status_code=found)
 

@@ -32,7 +32,13 @@
     return out;
   };
   const scale = (lo, hi, a, b) => (v) => a + (b - a) * (v - lo) / (hi - lo);
-  const pct = (f) => f === null || f === undefined || Number.isNaN(f) ? "–" : (100 * f).toFixed(f > 0.995 || f < 0.005 ? 1 : 0);
+  // only what is pure is shown as 100, and only nothing as 0: as format_per_cent has it
+  const pct = (f) => {
+    if (f === null || f === undefined || Number.isNaN(f)) return "–";
+    if (!(f > 1e-12 && f < 1 - 1e-12)) return (100 * f).toFixed(0);
+    const shown = [0, 1, 2].map((digits) => (100 * f).toFixed(digits)).find((text) => +text > 0 && +text < 100);
+    return shown ?? (f > 0.5 ? ">99.99" : "<0.01");
+  };
   const nearest = (list, value) => { let best = 0; list.forEach((v, k) => { if (Math.abs(v - value) < Math.abs(list[best] - value)) best = k; }); return best; };
 
   // between two calculated moments everything goes straight; what is missing at one of them stays
