@@ -14,6 +14,7 @@ __all__ = ["Window", "best_window", "collected", "window_between"]
 Floats = npt.NDArray[np.float64]
 
 _MOST_POINTS = 400  # of the curve that is searched; finer than a drop is of no use
+_NOTHING = 1e-12  # of what was charged; the account rounds at 1e-16, and that is no receiver
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,7 +88,7 @@ def best_window(
     held = np.where(np.triu(fits, 1), own[None, :] - own[:, None], -1.0)
     best = int(np.argmax(held))
     first, last = divmod(best, len(places))
-    if held[first, last] <= 0.0:
+    if held[first, last] <= _NOTHING * float(charged[wanted] * weights[wanted]):
         return None
     return window_between(so_far, charged, wanted, weights, int(places[first]), int(places[last]))
 
