@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     from forerun.sheets.model import RunSheet
     from forerun.still.results import Run
 
-__all__ = ["LOCAL_RULES", "cautions_of_run", "cautions_of_substance"]
+__all__ = ["LOCAL_RULES", "cautions_for_class", "cautions_of_run", "cautions_of_substance"]
 
 LOCAL_RULES = (
     "This is advisory: your institution's stricter rule wins; ask your safety office "
@@ -68,11 +68,32 @@ def cautions_of_run(sheet: RunSheet, run: Run) -> tuple[str, ...]:
     Returns:
         One sentence each, the local rules last.
     """
-    substances = [portion.substance for portion in sheet.charge]
-    hottest = max(float(t) for t in run.trace.bath_temperature_K if not math.isnan(t))
     stopped = drips_stop(sheet, run)
-    found = [*([stopped] if stopped else []), *_fire_of_charge(substances, hottest)]
+    found = [*([stopped] if stopped else []), *_fire_of_run(sheet, run)]
     return (*found, LOCAL_RULES)
+
+
+def cautions_for_class(sheet: RunSheet, run: Run) -> tuple[str, ...]:
+    """Return what a class has to be told of the liquids that it heats.
+
+    Args:
+        sheet: what is charged.
+        run: of a still that the class may drive.
+
+    Returns:
+        Fire first, then what is listed of each liquid; local rules are not among them.
+    """
+    listed_ = [
+        f"{capital(portion.substance.name)}: {said[:1].lower()}{said[1:]}"
+        for portion in sheet.charge
+        for said in _hazard_statements(portion.substance)
+    ]
+    return (*_fire_of_run(sheet, run), *listed_)
+
+
+def _fire_of_run(sheet: RunSheet, run: Run) -> list[str]:
+    hottest = max(float(t) for t in run.trace.bath_temperature_K if not math.isnan(t))
+    return _fire_of_charge([portion.substance for portion in sheet.charge], hottest)
 
 
 def _fire(substance: Substance) -> list[str]:

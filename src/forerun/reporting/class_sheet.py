@@ -13,8 +13,15 @@ from forerun.core.quantities import (
     format_time,
     format_volume,
 )
+from forerun.reporting.cautions import cautions_for_class
 from forerun.reporting.class_axes import class_axes, lowest_temperature
-from forerun.reporting.class_words import azeotrope_words, layer_words, rule_words, verdict_words
+from forerun.reporting.class_words import (
+    azeotrope_words,
+    layer_words,
+    of_mixture,
+    rule_words,
+    verdict_words,
+)
 from forerun.reporting.typeset import typeset
 
 if TYPE_CHECKING:
@@ -40,13 +47,15 @@ def class_pdf(lesson: Lesson, *, key: bool, paper: str, benches: int, length_s: 
     cautions = [
         f"{g.name.replace('_', ' ').capitalize()}: {g.guidance}"
         for g in advice.gates
-        if g.state != "pass"
+        if g.state != "pass" or g.name == "dryness"  # a class always hears when to stop
     ]
+    cautions += cautions_for_class(ways.sheet, ways.ways[0].run)
+    cautions += lesson.topic.cautions if lesson.topic is not None else ()
     own = ways.ways[0].fractions
     rows = [
         [str(f.number), f"{1e6 * f.volume_m3:.1f}", f"{f.head_low_K - 273.15:.1f}",
          f"{f.head_high_K - 273.15:.1f}", "",
-         format_per_cent(f.purity, 0) if np.isfinite(f.purity) else ""]
+         format_per_cent(of_mixture(f.purity), 0) if np.isfinite(f.purity) else ""]
         for f in own
     ] if key else [[str(k + 1), "", "", "", "", ""] for k in range(5)]  # fmt: skip
     data: dict[str, Any] = {
@@ -101,7 +110,7 @@ def questions_of(lesson: Lesson) -> list[tuple[str, str]]:
             "What if you distil the first half again, and again? What does it cost?",
             "; ".join(
                 f"{r.number} time{'' if r.number == 1 else 's'}: "
-                f"{format_fraction(r.purity, 'mol%')} {name}, "
+                f"{format_fraction(of_mixture(r.purity), 'mol%')} {name}, "
                 f"{format_fraction(r.share, '%', 0.05)} of it"
                 for r in ways.rounds
             )
@@ -153,11 +162,12 @@ def _first_words(lesson: Lesson) -> str:
         head = float(np.interp(at, volume, trace.head_temperature_K[drips]))
         followed = trace.distillate_mole_fraction[drips, lesson.ways.followed]
         share = float(np.interp(at, volume, followed))
+        name = lesson.ways.mixture.names[lesson.ways.followed]
         told.append(
             f"{way.label}: {format_temperature(head)}, "
-            f"{format_fraction(share, 'mol%')} {lesson.ways.mixture.names[lesson.ways.followed]}"
+            f"{format_fraction(of_mixture(share), 'mol%')} {name}"
         )
-    return "After the first fiftieth of the charge. " + "; ".join(told) + "."
+    return "After the first fiftieth of the charge: " + "; ".join(told) + "."
 
 
 def _richest(way: Any, basis: str) -> str:
@@ -165,7 +175,7 @@ def _richest(way: Any, basis: str) -> str:
     if not known:
         return "nothing came over"
     best = max(known, key=lambda f: f.purity)
-    return f"receiver {best.number}, {format_fraction(best.purity, basis)}"
+    return f"receiver {best.number}, {format_fraction(of_mixture(best.purity), basis)}"
 
 
 def time_words(lesson: Lesson, length_s: float) -> list[str]:

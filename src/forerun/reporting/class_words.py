@@ -19,12 +19,15 @@ __all__ = [
     "azeotrope_words",
     "finding_of",
     "layer_words",
+    "of_mixture",
     "rule_words",
     "verdict_words",
     "why_words",
 ]
 
 _MUCH = 0.02  # of the charged amount; two ways that differ by less count as equal
+
+_LEAST = 1e-9  # of a share; far below what is shown
 
 _STANDS_K = 0.5  # a head that moves less stands; a judgement, no source
 
@@ -173,5 +176,14 @@ def verdict_words(advice: Advice) -> str:
     return f"{words}. {first[:1].upper()}{first[1:]}".strip()
 
 
+def of_mixture(fraction: float) -> float:
+    """Return a share of what came of a mixture, which is never quite all and never quite nothing.
+
+    Args:
+        fraction: as calculated, where the last parts in 1e-12 are lost to rounding [-].
+    """
+    return min(max(fraction, _LEAST), 1.0 - _LEAST)
+
+
 def _mole(fraction: float) -> str:
-    return format_fraction(fraction, "mol%")
+    return format_fraction(of_mixture(fraction), "mol%")

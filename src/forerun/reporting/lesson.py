@@ -24,6 +24,7 @@ from forerun.reporting.class_html import html_fold, html_list, html_page, html_t
 from forerun.reporting.class_words import (
     azeotrope_words,
     finding_of,
+    of_mixture,
     rule_words,
     verdict_words,
     why_words,
@@ -75,7 +76,8 @@ class Lesson:
     def warnings(self) -> tuple[str, ...]:
         """Sentences that the user should read, each once."""
         own = [w for way in self.ways.ways for w in way.run.warnings]
-        return tuple(dict.fromkeys([*self.ways.failed, *self.advice.warnings, *own]))
+        told = self.topic.cautions if self.topic is not None else ()
+        return tuple(dict.fromkeys([*self.ways.failed, *told, *self.advice.warnings, *own]))
 
     @property
     def why(self) -> tuple[str, ...]:
@@ -241,7 +243,7 @@ class Lesson:
         rows = [
             [
                 "once" if r.number == 1 else f"{r.number} times",
-                format_fraction(r.purity, "mol%"),
+                format_fraction(of_mixture(r.purity), "mol%"),
                 format_fraction(r.share, "%", 0.05),
                 format_volume(r.volume_m3),
                 format_fraction(r.lost, "%", 0.05),
@@ -260,13 +262,18 @@ def _fraction_words(fraction: Fraction) -> str:
     between = (
         format_temperature(high)
         if stands
-        else f"{low - 273.15:.0f}{_TO}{high - 273.15:.0f}\u202f°C"
+        else _from_to(f"{low - 273.15:.0f}", f"{high - 273.15:.0f}")
     )
-    return f"{format_per_cent(fraction.purity, 0)} ({share})\n{between}"
+    return f"{format_per_cent(of_mixture(fraction.purity), 0)} ({share})\n{between}"
+
+
+def _from_to(low: str, high: str) -> str:
+    return f"{low}\u202f°C" if low == high else f"{low}{_TO}{high}\u202f°C"
 
 
 def _pot_words(way: Way) -> str:
-    return f"{format_per_cent(way.pot_purity, 0)} ({format_fraction(way.pot_share, '%', 0.05)})"
+    share = format_fraction(way.pot_share, "%", 0.05)
+    return f"{format_per_cent(of_mixture(way.pot_purity), 0)} ({share})"
 
 
 def _best_words(way: Way) -> tuple[str, str, str]:

@@ -20,6 +20,7 @@ class Topic:
         misconception: what people believe and the runs correct.
         sources: what it rests on, beside the sources of the runs.
         sheet: text of its run sheet.
+        cautions: what a class has to be told that no figure of the run tells.
     """
 
     name: str
@@ -27,11 +28,15 @@ class Topic:
     misconception: str
     sources: tuple[str, ...]
     sheet: str
+    cautions: tuple[str, ...] = ()
 
 
 @cache
 def topics() -> dict[str, Topic]:
     """Return all topics by name, in the order of teaching."""
     text = resources.files("forerun.sheets").joinpath("topics.toml").read_text("utf-8")
-    found = (Topic(**{**t, "sources": tuple(t["sources"])}) for t in tomllib.loads(text)["topic"])
+    found = (
+        Topic(**{**t, "sources": tuple(t["sources"]), "cautions": tuple(t.get("cautions", ()))})
+        for t in tomllib.loads(text)["topic"]
+    )
     return {topic.name: topic for topic in found}
