@@ -5,6 +5,7 @@ from __future__ import annotations
 import base64
 import hashlib
 import json
+import re
 from collections.abc import Iterable, Mapping, Sequence
 from functools import cache
 from html import escape
@@ -16,6 +17,8 @@ __all__ = ["html_fold", "html_list", "html_page", "html_policy", "html_table"]
 _MANY = 30  # sentences from which they are printed small, in columns
 _FOLDER = Path(__file__).parent / "class_page"
 _PARTS = ("base", "side", "still", "diagrams", "moment")
+
+_SHARE = re.compile(r"^((?:&[lg]t;)?[\d.]+)( \([^)]*\)\n?)")  # in a cell: purity, then its share
 
 
 def html_page(words: Mapping[str, str], data: Mapping[str, Any]) -> str:
@@ -77,12 +80,17 @@ def html_fold(title: str, sentences: Sequence[str]) -> str:
     return f"<details{kind}><summary>{escape(title)}</summary>{html_list(sentences)}</details>"
 
 
+def _cell(text: str) -> str:
+    """Return a cell whose share in brackets can stand below the purity where it is narrow."""
+    return _SHARE.sub(r'\1<span class="share">\2</span>', escape(text))
+
+
 def html_table(head: Sequence[str], rows: Sequence[Sequence[str]]) -> str:
     """Return a table whose first column names its rows."""
     top = "".join(f'<th scope="col">{escape(h)}</th>' for h in head)
     body = "".join(
         f'<tr><th scope="row">{escape(row[0])}</th>'
-        + "".join(f"<td>{escape(cell)}</td>" for cell in row[1:])
+        + "".join(f"<td>{_cell(cell)}</td>" for cell in row[1:])
         + "</tr>"
         for row in rows
     )

@@ -19,6 +19,7 @@ from forerun.core.quantities import (
     format_volume,
 )
 from forerun.planning.comparison import FRACTIONS
+from forerun.reporting.cautions import cautions_for_class
 from forerun.reporting.class_data import class_data, drops_per_mL
 from forerun.reporting.class_html import html_fold, html_list, html_page, html_table
 from forerun.reporting.class_words import (
@@ -93,6 +94,7 @@ class Lesson:
             if g.state == "stop"
         ]
         unmodelled = dict.fromkeys(s for way in ways.ways for s in way.run.unmodelled)
+        fire = cautions_for_class(ways.sheet, ways.ways[0].run)
         given = [*goal.assumed, *ways.sheet.defaults]
         sources = [str(r) for r in self._references()]
         words = {
@@ -111,7 +113,7 @@ class Lesson:
             "CUTSNOTE": escape(self.cuts_note()),
             "ROUNDS": html_table(*self._rounds()),
             "WHY": html_list(self.why),
-            "NOTES": html_list([*self.warnings, *unmodelled])
+            "NOTES": html_list(dict.fromkeys([*fire, *self.warnings, *unmodelled]))
             + html_fold("Not given, so taken as", given)
             + html_fold(f"Sources: {len(sources)}", sources),
         }
