@@ -194,7 +194,15 @@ def test_marks_are_seen_once_given_and_end_the_handing_in(made: dict[str, Any]) 
         _ask("hand-in", ticket=first, answer=answer)
     _ask("give", **{"class": name, "given": False})
     assert _ask("open", ticket=first)["marks"] is None
-    _ask("hand-in", ticket=first, answer=answer)
+    with pytest.raises(Exception, match="were not seen before"):  # who knows, hands nothing in
+        _ask("hand-in", ticket=first, answer=answer)
+    _ask("hand-in", ticket=second, answer=answer)  # has not looked
+
+
+def test_a_class_that_cannot_be_read_is_said(made: dict[str, Any], tmp_path: Path) -> None:
+    (tmp_path / "classes" / made["class"] / "class.json").write_text("{", "utf-8")
+    with pytest.raises(Exception, match="mend its folder or move it away"):
+        _ask("open", ticket=_tickets(made)[0])
 
 
 def test_a_class_is_listed_and_erased_for_good(made: dict[str, Any], tmp_path: Path) -> None:

@@ -64,6 +64,7 @@ class KeptClass:
         made_utc_s: when it was made [s since 1970].
         tickets: what each student types to come in, by number.
         given: the marks that students may see, by code; None until they are given.
+        seen: codes of those who have seen their marks, and with them what was hidden.
     """
 
     name: str
@@ -72,6 +73,7 @@ class KeptClass:
     made_utc_s: float
     tickets: Mapping[int, str]
     given: Mapping[str, Any] | None
+    seen: tuple[str, ...]
 
     @property
     def handed_in(self) -> Path:
@@ -126,8 +128,12 @@ class KeptClass:
         place = self.handed_in / code_of(number)
         files = {LOG: log, ANSWER: answer_as_toml(answer)}
         with _lock:
-            if KeptClasses(self.folder.parent.parent).opened(self.name).given is not None:
+            now = KeptClasses(self.folder.parent.parent).opened(self.name)
+            if now.given is not None:
                 raise BadInput("ticket", code_of(number), "a class whose marks are not given yet")
+            if code_of(number) in now.seen:
+                accepted = "one whose marks, which tell what was hidden, were not seen before"
+                raise BadInput("ticket", code_of(number), accepted)
             (place / PLAN).unlink(missing_ok=True)
             write_into(place, files if plan is None else {PLAN: plan, **files}, HANDED_IN)
             _down(place)
@@ -149,9 +155,26 @@ class KeptClass:
         Args:
             marks: what each may see, by code; None takes them back.
         """
+        self._change(given=None if marks is None else dict(marks))
+
+    def shown_to(self, number: int) -> Any:
+        """Return what a student may see of the marks; whoever has seen them hands nothing in.
+
+        Args:
+            number: of the student.
+        """
+        code = code_of(number)
+        marks = None if self.given is None else self.given.get(code)
+        if marks is not None and code not in self.seen:
+            self._change(seen=sorted({*self.seen, code}))
+        return marks
+
+    def _change(self, **changed: Any) -> None:
         with _lock:
             about = json.loads((self.folder / _ABOUT).read_text("utf-8"))
-            _write_about(self.folder, {**about, "given": None if marks is None else dict(marks)})
+            if "seen" in changed:  # others may have looked since this class was read
+                changed["seen"] = sorted({*about["seen"], *changed["seen"]})
+            _write_about(self.folder, {**about, **changed})
 
     def packed(self) -> bytes:
         """Return all its files but the tickets as a zip, which the commands take once unpacked."""
@@ -190,10 +213,15 @@ class KeptClasses:
         """
         if not _NAME.fullmatch(name) or not self._about(name).is_file():
             raise BadInput("class", name, "one of the classes that are kept here")
-        about = json.loads(self._about(name).read_text("utf-8"))
-        tickets = {int(number): ticket for number, ticket in about["tickets"].items()}
-        folder = self._folder / name
-        return KeptClass(name, folder, about["title"], about["made_utc_s"], tickets, about["given"])
+        try:
+            about = json.loads(self._about(name).read_text("utf-8"))
+            tickets = {int(number): ticket for number, ticket in about["tickets"].items()}
+            told = (about["title"], about["made_utc_s"], tickets, about["given"])
+            seen = tuple(about["seen"])
+        except (OSError, ValueError, KeyError, AttributeError) as problem:
+            accepted = f"a class whose {_ABOUT} can be read: mend its folder or move it away"
+            raise BadInput("class", name, accepted) from problem
+        return KeptClass(name, self._folder / name, *told, seen)
 
     def make(self, title: str, fill: Callable[[str], tuple[int, ...]]) -> KeptClass:
         """Make a class; it is there once everything in it is.
@@ -218,7 +246,8 @@ class KeptClasses:
         try:
             numbers = fill(str(place))
             tickets = {str(number): _ticket(number) for number in numbers}
-            about = {"title": title, "made_utc_s": time.time(), "tickets": tickets, "given": None}
+            about = {"title": title, "made_utc_s": time.time(), "tickets": tickets}
+            about |= {"given": None, "seen": []}
             _write_about(place, about)
         except BaseException:
             shutil.rmtree(place, ignore_errors=True)

@@ -40,7 +40,7 @@ def _open(body: dict[str, Any], _progress: Progress | None) -> dict[str, Any]:
     refuse_rest(body, "ticket")
     key, found = one.key(), one.answer(number)
     plan = None if found is None else found["plan"]
-    marks = None if one.given is None else one.given.get(code_of(number))
+    marks = one.shown_to(number)
     return {
         "code": code_of(number),
         "title": one.title,
