@@ -10,20 +10,21 @@ tables change: a correction belongs to its base, and a test compares the two.
 from __future__ import annotations
 
 import argparse
+import gzip
 import json
 import sys
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 from collect_points import write
+from fitting_print import attempt_printed, printed_sources
+from gathering import Attempt, Pair, gather, measured_rows, states
 from judging import (
     MIXING,
     SPLITTING,
-    Judged,
-    judge_tables,
     misses_of_lone_fits,
     refusal,
     refusal_of_solubilities,
@@ -35,27 +36,25 @@ from forerun.core.errors import CalculationFailed
 from forerun.equilibrium.datafiles import load_data
 from forerun.equilibrium.fitting import (
     FitSettings,
-    PairFit,
     fit_pair,
     fit_points,
     settings_for,
 )
-from forerun.equilibrium.fitting_evidence import Evidence, rows_of
+from forerun.equilibrium.fitting_evidence import Evidence
 from forerun.equilibrium.fitting_left_out import LeftOut, leave_out, leave_out_layers
-from forerun.equilibrium.fitting_model import BasePoints, bare_base, base_points, no_points
+from forerun.equilibrium.fitting_model import BasePoints, no_points
+from forerun.equilibrium.fitting_printed import printed_rows
 from forerun.equilibrium.fitting_stability import StabilityGrid, stability_grid
-from forerun.equilibrium.mixture import Mixture, mixture_of
 from forerun.equilibrium.pairs import (
     base_probe,
     measured_enthalpies,
-    measured_solubilities,
-    measured_tables,
 )
-from forerun.substances.catalogue import find
 
 ROOT = Path(__file__).parents[2]
 DATA = ROOT / "src/forerun/equilibrium/data"
 PAGE = ROOT / "docs/explain/pairs.md"
+# What ships of the pairs of which azeotropes are printed, had nobody printed them.
+UNPRINTED = ROOT / "tests/validation/data/unprinted_pairs.json.gz"
 
 # Pulls to the base tried for a pair of several papers, see `FitSettings`.
 WIDE = FitSettings(spread=0.24, spread_ratio=0.8)
@@ -66,43 +65,12 @@ PULLS = (FitSettings(), FitSettings(spread=0.05), CLOSE, settings_for(1), WIDE)
 SOLUBILITY_PULLS = (FitSettings(), WIDE)
 # The same where the base splits a pair that mixes, so that it is known to be far off.
 MENDING_PULLS = (*PULLS, FitSettings(spread=0.6, spread_ratio=1.0))
+KIND_WRONG = 1.0  # standard deviations: ln(volatility) at an end at 0, no margin left
 COMMON_WEIGHT = 3.0  # papers that the common scatter counts for in the scatter of a pair
 # Scatter of a correction from solubilities alone: as a predicted pair whose models agree, since
 # nothing tells how well it boils; 0.8 K and 1.4 are those of `forerun.equilibrium.bands`.
 UNBOILED_SCATTER_K = 1.4 * 0.8 / 1.2816
 QUANTILE = 1.2816  # of a normal distribution that holds 80 % between its ends
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class Pair:
-    """A pair with what was measured, judged."""
-
-    cas: tuple[str, str]
-    mixture: Mixture
-    judged: Judged
-    points: BasePoints | None
-    evidence: Evidence
-
-    @property
-    def papers(self) -> tuple[str, ...]:
-        """DOIs of the tables that are fitted."""
-        return tuple(dict.fromkeys(t.paper for t in self.judged.tables))
-
-    @property
-    def name(self) -> str:
-        """Both names."""
-        return " + ".join(self.mixture.names)
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class Attempt:
-    """A fit of a pair and what became of it."""
-
-    pair: Pair
-    fit: PairFit | None
-    left_out: LeftOut | None
-    refused: str | None
-    mended: bool = False
 
 
 def main() -> int:
@@ -124,52 +92,75 @@ def main() -> int:
         return 0 if same else 1
     text = json.dumps(rows, separators=(",", ":"), sort_keys=True)
     print(write(DATA / "pairs.json.gz", text))
+    without = unprinted(pairs, common, lone)
+    write_test_data(UNPRINTED, json.dumps(without, separators=(",", ":"), sort_keys=True))
     write(DATA / "pairs_judged.json.gz", json.dumps(judged, separators=(",", ":"), sort_keys=True))
     PAGE.parent.mkdir(parents=True, exist_ok=True)
     PAGE.write_text(docs_page(numbers, rows, judged), encoding="utf-8")
     return 0
 
 
-def gather() -> list[Pair]:
-    """Return every measured pair whose components are known, with its base and its tables."""
-    order: dict[frozenset[str], tuple[str, str]] = {}
-    boiled = load_data("pairs_measured.json.gz")["tables"]
-    for row in (*boiled, *load_data("pairs_evidence.json.gz")["solubility"]):
-        order.setdefault(frozenset(row["cas"]), (row["cas"][0], row["cas"][1]))
-    measured = {frozenset(row["cas"]) for row in boiled}
-    pairs = []
-    for cas in order.values():
-        mixture = mixture_of([find(c) for c in cas], corrections=False)
-        if frozenset(cas) not in measured and not mixture.models:
+def unprinted(pairs: Sequence[Pair], common: float, lone: float) -> list[dict[str, Any]]:
+    """Return what would ship of the pairs with a printed azeotrope without any print of them."""
+    rows = []
+    for pair in pairs:
+        if not pair.printed:
             continue
-        bare = bare_base(mixture.arrays)
-        if not np.array_equal(bare.pair_correction, mixture.arrays.pair_correction):
-            raise CalculationFailed(
-                "gathering pairs", f"{cas} has no base of its own", "Report it."
-            )
-        judged = judge_tables(measured_tables(*cas), mixture.arrays, len(mixture.models))
-        points = base_points(judged.tables, mixture.arrays) if judged.tables else None
-        evidence = rows_of(measured_solubilities(*cas), measured_enthalpies(*cas), mixture.arrays)
-        pairs.append(Pair(cas, mixture, judged, points, evidence))
-    return sorted(pairs, key=lambda p: p.name)
+        found = attempt(replace(pair, evidence=measured_rows(pair), printed=()))
+        keys = [s.inchikey for s in pair.mixture.substances]
+        shipped = record(found, common, lone) if found.refused is None else None
+        rows.append({"components": keys, "shipped": shipped})
+    return rows
+
+
+def write_test_data(target: Path, text: str) -> None:
+    """Write gzipped text that is the same on every run."""
+    target.write_bytes(gzip.compress(text.encode(), compresslevel=9, mtime=0))
 
 
 def attempt(pair: Pair) -> Attempt:
     """Fit a pair, choose the pull to the base by what is left out, and decide."""
     parts = bool(pair.evidence.solubility.any())
     if pair.points is None and parts:
-        return attempt_solubilities(pair)
+        found = attempt_solubilities(pair)
+        return found if found.refused is None or not pair.printed else attempt_printed(pair)
+    if pair.points is None and pair.printed:
+        return attempt_printed(pair)
     if pair.points is None:
         return Attempt(pair, None, None, "every table is left out")
+    found = attempt_tables(pair)
+    if found.refused is None or not pair.printed:
+        return found
+    return attempt_without_print(pair, found)
+
+
+def attempt_tables(pair: Pair) -> Attempt:
+    """Fit a pair of which boiling points were measured, with all else that is known of it."""
+    assert pair.points is not None
     grid = None
-    if frozenset(pair.cas) not in SPLITTING and not parts:
+    if frozenset(pair.cas) not in SPLITTING and not pair.evidence.solubility.any():
         grid = stability_grid(pair.mixture.arrays)
-    settings, left_out = chosen(pair.points, len(pair.papers), grid, pair.evidence)
+    settings, left_out = chosen(
+        pair.points, len(pair.papers), grid, pair.evidence, printed=states(pair)
+    )
     settings = replace(settings, one_liquid=grid is not None)
     fit = fit_pair(pair.judged.tables, pair.mixture.arrays, settings, pair.evidence)
     mixes = bool(pair.mixture.miscible_pairs) or frozenset(pair.cas) in MIXING
     refused = refusal(fit, left_out, len(pair.papers), grid, mixes=mixes)
     return Attempt(pair, fit, left_out, refused, mended=grid is not None and splits(grid))
+
+
+def attempt_without_print(pair: Pair, refused: Attempt) -> Attempt:
+    """Fit the tables alone where print contradicts them; never against a printed kind."""
+    bare = attempt_tables(replace(pair, evidence=measured_rows(pair), printed=()))
+    kinds = printed_rows(pair.printed, pair.mixture.arrays)
+    kinds = kinds.take(kinds.one_sided)
+    if bare.refused is not None or bare.fit is None:
+        return refused
+    left = kinds.gap - kinds.design[:, : bare.fit.terms.size] @ bare.fit.terms.reshape(-1)
+    if np.any(left > KIND_WRONG):
+        return replace(refused, refused="its tables contradict a kind of azeotrope in print")
+    return bare
 
 
 def attempt_solubilities(pair: Pair) -> Attempt:
@@ -187,11 +178,21 @@ def attempt_solubilities(pair: Pair) -> Attempt:
 
 
 def chosen(
-    points: BasePoints, papers: int, grid: StabilityGrid | None, evidence: Evidence
+    points: BasePoints,
+    papers: int,
+    grid: StabilityGrid | None,
+    evidence: Evidence,
+    *,
+    printed: bool = False,
 ) -> tuple[FitSettings, LeftOut]:
-    """Return the settings that predict left-out papers best; one paper leaves no choice."""
+    """Return the settings that predict left-out papers best; one paper leaves no choice.
+
+    `printed`: a printed azeotrope stands beside the paper as a second, small one.
+    """
     mending = grid is not None and splits(grid)
     tried = (MENDING_PULLS if mending else PULLS) if papers > 1 else (settings_for(1),)
+    if papers == 1 and printed:
+        tried = (settings_for(1), FitSettings(), WIDE)
     results = [(s, leave_out(points, s, grid, evidence=evidence)) for s in tried]
     return min(results, key=lambda r: r[1].mean_after_K if r[1].groups else np.inf)
 
@@ -232,6 +233,7 @@ def record(a: Attempt, common: float, lone: float) -> dict[str, Any]:
         raise CalculationFailed("writing a pair", a.pair.name, "Fit it first.")
     several = len(a.pair.papers) > 1
     boiled = bool(a.pair.papers)
+    printed = a.left_out.kind == "printed"
     scatter = lone if boiled else UNBOILED_SCATTER_K
     if several:
         count = a.left_out.after_K.size
@@ -242,15 +244,20 @@ def record(a: Attempt, common: float, lone: float) -> dict[str, Any]:
         if several
         else "one paper only: pulled strongly to the base"
         if boiled
+        else "fitted to the azeotrope in print alone: right there, elsewhere as the models"
+        if printed
         else "two liquids, fitted to their compositions alone; misses as boiling temperatures"
     )
     if boiled and a.pair.evidence.solubility.any():
         note += "; mutual solubilities joined the fit"
-    if boiled and not a.pair.evidence.solubility.all():
+    if boiled and measured_enthalpies(*a.pair.cas):
         note += "; excess enthalpies joined the fit"
+    if joined := printed_sources(a.pair):
+        note += "" if printed else "; azeotropes in print joined the fit"
     if a.mended:
         note += "; the base alone would split this pair, which mixes: the fit mends that"
-    if boiled and (frozenset(a.pair.cas) in SPLITTING or a.pair.evidence.solubility.any()):
+    parts = frozenset(a.pair.cas) in SPLITTING or bool(a.pair.evidence.solubility.any())
+    if (boiled or printed) and parts:
         note += "; the pair has two liquids in part of the range"
     mixture = a.pair.mixture
     return {
@@ -261,14 +268,15 @@ def record(a: Attempt, common: float, lone: float) -> dict[str, Any]:
         "scatter_K": round(scatter, 3),
         "base_models": list(mixture.models),
         "papers": list(a.pair.papers),
-        "evidence": list(a.pair.evidence.papers),
+        "evidence": [p for p in a.pair.evidence.papers if p not in joined],
+        "printed": joined,
         "tables": len(a.pair.judged.tables),
         "points": a.fit.points,
         "rms_before_K": round(a.fit.rms_before_K, 3),
         "rms_after_K": round(a.fit.rms_after_K, 3),
         "left_out": a.left_out.kind,
-        "left_out_before_K": round(a.left_out.mean_before_K, 3),
-        "left_out_after_K": round(a.left_out.mean_after_K, 3),
+        "left_out_before_K": 0.0 if printed else round(a.left_out.mean_before_K, 3),
+        "left_out_after_K": 0.0 if printed else round(a.left_out.mean_after_K, 3),
         "note": note,
         "probe": [round(v, 6) for v in base_probe(mixture.arrays)],
     }

@@ -9,6 +9,7 @@ import numpy as np
 
 from forerun.equilibrium.arrays import MixtureArrays
 from forerun.equilibrium.fitting import FitSettings, PairFit, fit_points
+from forerun.equilibrium.fitting_evidence import Evidence
 from forerun.equilibrium.fitting_left_out import LeftOut
 from forerun.equilibrium.fitting_model import (
     BasePoints,
@@ -51,10 +52,19 @@ SPLITTING = {
 }
 
 # Pairs that mix in all proportions from 280 K although the base may split them: common practice,
-# no source.  Ethanol with isooctane, octane, pentane, methylcyclohexane, cyclohexane.
+# no source.  Ethanol with isooctane, octane, pentane, methylcyclohexane, cyclohexane, heptane and
+# hexane.
 MIXING = frozenset(
     frozenset({"64-17-5", other})
-    for other in ("540-84-1", "111-65-9", "109-66-0", "108-87-2", "110-82-7")
+    for other in (
+        "540-84-1",
+        "111-65-9",
+        "109-66-0",
+        "108-87-2",
+        "110-82-7",
+        "142-82-5",
+        "110-54-3",
+    )
 )
 
 CONTRADICTED_K = 1.5  # a paper that misses the base by more …
@@ -67,6 +77,9 @@ GAIN_SEVERAL = 0.97  # left-out miss after over before that a correction must be
 GAIN_SOLUBILITY = 0.85  # the same where only solubilities were measured
 GAIN_LONE = 0.95  # the same for one paper
 MENDING = 1.15  # the same for a fit that mends a base which splits a mixing pair
+PRINTED_MISSED = 2.0  # standard deviations by which a base misses a printed azeotrope …
+PRINTED_WRONG = 1.0  # … or its kind, no margin left, to be worth a correction
+DILUTE_UNKNOWN = 4.0  # the next where Raoult's law is all that is corrected [-]
 DILUTE_LIMIT = 1.2  # largest |correction of ln gamma| at infinite dilution, 280-420 K [-]
 
 
@@ -160,9 +173,25 @@ def refusal_of_solubilities(fit: PairFit, left_out: LeftOut) -> str | None:
     return madness(fit, None)
 
 
-def madness(fit: PairFit, grid: StabilityGrid | None) -> str | None:
+def refusal_of_printed(
+    fit: PairFit, evidence: Evidence, grid: StabilityGrid | None, *, mixes: bool, known: bool
+) -> str | None:
+    """Return why a correction from printed azeotropes alone does not ship, or None.
+
+    `mixes`: known to mix in all proportions; `known`: whether a model knows the pair.
+    """
+    if grid is not None and splits(grid) and not mixes:
+        return "the base splits the pair and it is not known whether that is true"
+    stated = evidence.gap[~evidence.one_sided & ~evidence.solubility]
+    wrong = bool(np.any(evidence.gap[evidence.one_sided] > PRINTED_WRONG))
+    if not wrong and not np.any(np.abs(stated) > PRINTED_MISSED):
+        return "the base meets what is printed of the azeotrope"
+    return madness(fit, grid, DILUTE_LIMIT if known else DILUTE_UNKNOWN)
+
+
+def madness(fit: PairFit, grid: StabilityGrid | None, limit: float = DILUTE_LIMIT) -> str | None:
     """Return what is absurd about a fit, or None."""
-    if float(np.abs(dilute_corrections(fit.terms)).max()) > DILUTE_LIMIT:
+    if float(np.abs(dilute_corrections(fit.terms)).max()) > limit:
         return "absurd at infinite dilution"
     if grid is not None and float(grid.stability(fit.terms).min()) <= 0.0:
         return "would split a pair that mixes"

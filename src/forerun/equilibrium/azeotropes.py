@@ -23,6 +23,7 @@ from forerun.equilibrium.azeotropes_bands import (
     scatter_of,
 )
 from forerun.equilibrium.azeotropes_border import near_borders
+from forerun.equilibrium.azeotropes_printed import PRINT_RIGHT, printed_of, printed_words
 from forerun.equilibrium.azeotropes_search import (
     SingularPoint,
     boiling_points,
@@ -172,8 +173,8 @@ def find_azeotropes(mixture: Mixture, pressure_Pa: float) -> AzeotropeSet:
         for point in points
         if len(point.components) > 1 and not _too_thin(point)
     ]
-    possible = _possible(mixture, points, by_model)
-    undecided = [_sentence(mixture, p) for p in possible]
+    possible = _possible(mixture, points, by_model, pressure_Pa)
+    undecided = [_sentence(mixture, p, pressure_Pa) for p in possible]
     undecided += _shown_alone(mixture, points, by_model, {p.components for p in possible})
     return AzeotropeSet(
         tuple(azeotropes),
@@ -228,6 +229,11 @@ def _azeotrope(
     x = point.mole_fraction
     scatter = scatter_of(mixture, point, by_model)
     probability = _probability(mixture, point, scatter, points, by_model)
+    pair = (point.components[0], point.components[1])
+    printed = printed_of(mixture, pair, pressure) if len(point.components) == 2 else None
+    if printed is not None and printed.kind is not None:
+        same = printed.kind == kind_of(point)
+        probability = max(probability, PRINT_RIGHT) if same else min(probability, 0.5)
     mass = x * np.array([s.molar_mass for s in mixture.substances])
     width = scatter.composition
     low = np.clip(x - width, 0.0, 1.0)
@@ -240,6 +246,8 @@ def _azeotrope(
         )
     if probability < _CERTAIN:
         notes.append(f"it may or may not exist ({likely_words(probability)})")
+    if printed is not None:
+        notes.append(printed_words(printed, mixture.names[pair[0]]))
     return Azeotrope(
         point.components,
         point.temperature_K,
@@ -322,8 +330,9 @@ def _possible(
     mixture: Mixture,
     points: Sequence[SingularPoint],
     by_model: Sequence[Sequence[SingularPoint]],
+    pressure: float,
 ) -> list[PossibleAzeotrope]:
-    """Sets without an azeotrope that the band allows one: pairs, then larger ones."""
+    """Sets without an azeotrope that the band or print allows one: pairs, then larger ones."""
     found = []
     for pair in combinations(range(len(mixture.substances)), 2):
         if any(p.components == pair and not _too_thin(p) for p in points):
@@ -331,6 +340,11 @@ def _possible(
         values, _ = _at_ends(mixture, pair, points, by_model)
         minimum, maximum = _of_pair(mixture, pair, points, by_model)
         likely = max(minimum, maximum)
+        printed = printed_of(mixture, pair, pressure)
+        if printed is not None and printed.kind == "none":
+            continue
+        if printed is not None and printed.kind is not None:
+            likely = max(likely, 0.5)
         if likely > 1.0 - _CERTAIN:
             kind: Literal["minimum", "maximum"] = "minimum" if minimum >= maximum else "maximum"
             nearer = int(np.argmin(np.abs(values)))
@@ -343,11 +357,17 @@ def _possible(
     return found + larger
 
 
-def _sentence(mixture: Mixture, possible: PossibleAzeotrope) -> str:
+def _sentence(mixture: Mixture, possible: PossibleAzeotrope, pressure: float) -> str:
     own = [mixture.names[k] for k in possible.components]
     near = [mixture.names[k] for k in possible.close_to]
     words = undecided_words(own, possible.kind, possible.probability)
-    return f"{words}, {close_to_words(near)}."
+    sentence = f"{words}, {close_to_words(near)}."
+    if len(possible.components) > 2:
+        return sentence
+    pair = (possible.components[0], possible.components[1])
+    printed = printed_of(mixture, pair, pressure)
+    said = "" if printed is None else printed_words(printed, mixture.names[pair[0]])
+    return f"{sentence} {said[:1].upper()}{said[1:]}." if said else sentence
 
 
 def _shown_alone(

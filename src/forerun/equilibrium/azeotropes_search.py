@@ -272,7 +272,11 @@ def _inner_solutions(
             continue
         liquids = (first / first.sum(), second / second.sum())
         stable = tangent_plane(temperature, liquids[0], mixture, scratch, trial) > -1e-7
-        if stable or _false_third(trial, miscible):
+        if (
+            stable
+            or _false_third(trial, miscible)
+            or _splitting_pairs(temperature, mixture, miscible) < 2
+        ):
             found.append(
                 Solution(temperature, first + second, None if one_liquid else liquids, one_liquid)
             )
@@ -282,6 +286,18 @@ def _inner_solutions(
 def _false_third(liquid: Floats, miscible: frozenset[tuple[int, int]]) -> bool:
     """Whether a further liquid is nothing but two components that are known to mix."""
     return any(liquid[i] + liquid[j] > _PAIR_ALONE for i, j in miscible)
+
+
+def _splitting_pairs(
+    temperature: float, mixture: MixtureArrays, miscible: frozenset[tuple[int, int]]
+) -> int:
+    """How many pairs part in truth; three liquids that only one of them could make are false."""
+    ends = np.empty(2)
+    count = 0
+    for pair in combinations(range(mixture.vapour_pressure.shape[0]), 2):
+        part = part_of(mixture, pair)
+        count += pair not in miscible and binary_gap(temperature, part, scratch_for(part), ends)
+    return count
 
 
 def _is_known(x: Floats, found: list[Solution]) -> bool:

@@ -90,12 +90,12 @@ def origin_of(pair: PairBasis) -> Origin:
 
     Returns:
         ``several papers`` or ``one paper`` of measured boiling points, ``models`` that are compared
-        with each other (also where only the compositions of two liquids were fitted),
-        ``one model`` that speaks alone, or ``ideal``.
+        with each other (also where only the compositions of two liquids or an azeotrope in print
+        were fitted), ``one model`` that speaks alone, or ``ideal`` where none does.
 
     Not a published model: a classification.
     """
-    if pair.basis == "ideal":
+    if pair.basis == "ideal" or (not pair.models and pair.papers == 0):
         return "ideal"
     if pair.basis == "fitted" and pair.papers > 0:
         return "several papers" if pair.papers > 1 else "one paper"

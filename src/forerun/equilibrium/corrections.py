@@ -33,6 +33,7 @@ class FittedPair:
         origin: ``papers``, or ``own points`` of the user's library.
         probe: ln P of the base of one's own fit at nine places [-]; empty for shipped ones.
         papers: how many of them measured boiling points; own points count as one.
+        printed: where the azeotropes in print stand that joined the fit.
     """
 
     terms: Floats
@@ -42,6 +43,7 @@ class FittedPair:
     origin: Literal["papers", "own points"] = "papers"
     probe: tuple[float, ...] = ()
     papers: int = 0
+    printed: tuple[str, ...] = ()
 
 
 @cache
@@ -94,10 +96,11 @@ def fitted_pair(first: str, second: str, given: OwnPair | None = None) -> Fitted
         terms[1::2] *= -1.0  # odd powers of x_i - x_j change sign with the order
     return FittedPair(
         terms,
-        tuple(row.get("base_models") or row["base"]),
+        tuple(row["base_models"]),
         row.get("scatter_K"),
         (*row["papers"], *row["evidence"]),
         papers=len(row["papers"]),
+        printed=tuple(row["printed"]),
     )
 
 

@@ -39,7 +39,8 @@ class PairBasis:
         sources: DOIs of the papers of a fitted pair, or the label of one's own points.
         origin: where a fit comes from: ``papers``, or ``own points``; empty without a fit.
         papers: how many papers of boiling points stand behind a fit; 0 where only the compositions
-            of two liquids were fitted, and for pairs that are not fitted.
+            of two liquids or an azeotrope in print were fitted, and for pairs that are not fitted.
+        printed: where the azeotropes in print stand that joined the fit.
     """
 
     components: Pair
@@ -49,6 +50,7 @@ class PairBasis:
     sources: tuple[str, ...] = ()
     origin: Literal["papers", "own points", ""] = ""
     papers: int = 0
+    printed: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

@@ -177,7 +177,7 @@ def fit_points(
     terms = 2 * settings.terms
     state = np.zeros(prior.size)
     weight = np.ones(2 * points.paper.size)
-    trust = np.ones(other.gap.size)
+    trust = np.where(other.one_sided & (other.gap <= 0.0), 0.0, 1.0)
     paper_weight = np.ones(papers.size)
     for _ in range(_SWEEPS):
         normal, right = _normal(points, paper, state, weight, settings)
@@ -279,10 +279,10 @@ def _add_evidence(
 
 
 def _trust(other: Evidence, coefficients: Floats, settings: FitSettings) -> Floats:
-    """Return the weight of Student's t for each row."""
+    """Return the weight of Student's t for each row; none for one that is reached already."""
     left = other.gap - other.design[:, : coefficients.size] @ coefficients
     weight: Floats = (settings.freedom + 1.0) / (settings.freedom + left**2)
-    return weight
+    return np.where(other.one_sided & (left <= 0.0), 0.0, weight)
 
 
 def _solve(

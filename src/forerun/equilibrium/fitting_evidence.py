@@ -28,6 +28,7 @@ __all__ = ["Evidence", "ExcessEnthalpy", "MutualSolubility", "no_evidence", "row
 
 Floats = npt.NDArray[np.float64]
 Integers = npt.NDArray[np.int64]
+Flags = npt.NDArray[np.bool_]
 
 GAS_CONSTANT = 8.314462618  # J/mol/K, CODATA 2018
 _STEP = 0.5  # K, half the step of the central differences in temperature
@@ -85,6 +86,8 @@ class Evidence:
         per_K: (n,) standard deviations of a well-known layer that a kelvin of boiling temperature
             is worth; NaN for enthalpies [1/K].
         papers: DOIs.
+        one_sided: (n,) rows that count only while the gap is above zero: what the fit should
+            reach at least.
     """
 
     design: Floats
@@ -92,11 +95,28 @@ class Evidence:
     paper: Integers
     per_K: Floats
     papers: tuple[str, ...]
+    one_sided: Flags
 
     def take(self, keep: npt.NDArray[np.bool_]) -> Evidence:
         """Return the rows where `keep`, (n,), is true."""
         return Evidence(
-            self.design[keep], self.gap[keep], self.paper[keep], self.per_K[keep], self.papers
+            self.design[keep],
+            self.gap[keep],
+            self.paper[keep],
+            self.per_K[keep],
+            self.papers,
+            self.one_sided[keep],
+        )
+
+    def joined(self, other: Evidence) -> Evidence:
+        """Return the rows of both; the papers of `other` are counted after its own."""
+        return Evidence(
+            np.concatenate([self.design, other.design]),
+            np.concatenate([self.gap, other.gap]),
+            np.concatenate([self.paper, other.paper + len(self.papers)]),
+            np.concatenate([self.per_K, other.per_K]),
+            (*self.papers, *other.papers),
+            np.concatenate([self.one_sided, other.one_sided]),
         )
 
     @property
@@ -123,7 +143,8 @@ class Evidence:
 def no_evidence() -> Evidence:
     """Return an evidence without rows."""
     none = np.zeros(0)
-    return Evidence(np.zeros((0, 2 * MOST_TERMS)), none, none.astype(np.int64), none, ())
+    index, flags = none.astype(np.int64), none.astype(np.bool_)
+    return Evidence(np.zeros((0, 2 * MOST_TERMS)), none, index, none, (), flags)
 
 
 def rows_of(
@@ -162,6 +183,7 @@ def rows_of(
         np.concatenate([p.paper for p in parts]),
         np.concatenate([p.per_K for p in parts]),
         papers,
+        np.concatenate([p.one_sided for p in parts]),
     )
 
 
@@ -197,6 +219,7 @@ def _layers(measured: MutualSolubility, paper: int, base: MixtureArrays) -> Evid
         np.full(gap.size, paper, dtype=np.int64),
         (slope / _ACTIVITY_NOISE).reshape(-1),
         (),
+        np.zeros(gap.size, dtype=np.bool_),
     )
 
 
@@ -225,4 +248,5 @@ def _enthalpies(measured: ExcessEnthalpy, paper: int, base: MixtureArrays) -> Ev
         np.full(x.size, paper, dtype=np.int64),
         np.full(x.size, np.nan),
         (),
+        np.zeros(x.size, dtype=np.bool_),
     )

@@ -36,13 +36,14 @@ class LeftOut:
 
     Args:
         kind: what a group was: a paper, a table, a stretch of one table, or the solubilities of
-            a paper.
+            a paper; ``printed`` where nothing but an azeotrope in print was fitted and nothing
+            could be left out.
         groups: (g,) the indices of the groups.
         before_K, after_K: (g,) root mean square of calculated minus measured boiling temperature
             with the base alone and with the correction fitted to the other groups [K].
     """
 
-    kind: Literal["paper", "table", "stretch", "solubility"]
+    kind: Literal["paper", "table", "stretch", "solubility", "printed"]
     groups: tuple[int, ...]
     before_K: Floats
     after_K: Floats

@@ -43,6 +43,7 @@ class Mixture:
         references: what was really used.
         warnings: sentences that belong beside every result.
         miscible_pairs: pairs that are known to mix although models split them.
+        corrected: whether what was measured and printed of single pairs is in it.
     """
 
     substances: tuple[Substance, ...]
@@ -52,6 +53,7 @@ class Mixture:
     references: tuple[Reference, ...]
     warnings: tuple[str, ...]
     miscible_pairs: tuple[Pair, ...] = ()
+    corrected: bool = True
 
     @property
     def names(self) -> tuple[str, ...]:
@@ -171,6 +173,7 @@ def mixture_of(
             *(w for p, f in fitted.items() if (w := _outdated(p, f, substances))),
         ),
         tuple(splits),
+        corrections,
     )
 
 
@@ -216,7 +219,16 @@ def _basis(
     pair: Pair, coverage: Coverage, used: Sequence[str], fit: FittedPair | None
 ) -> PairBasis:
     if fit is not None:
-        return PairBasis(pair, "fitted", fit.base, fit.scatter, fit.sources, fit.origin, fit.papers)
+        return PairBasis(
+            pair,
+            "fitted",
+            fit.base,
+            fit.scatter,
+            fit.sources,
+            fit.origin,
+            fit.papers,
+            fit.printed,
+        )
     speaking = tuple(used) or coverage.knowing(pair)
     return PairBasis(pair, "predicted" if speaking else "ideal", speaking)
 
@@ -299,4 +311,6 @@ def _references(
     papers = dict.fromkeys(doi for entry in basis for doi in entry.sources if doi not in own)
     measured = [Reference(doi, "measured equilibrium", doi) for doi in papers]
     measured += [Reference(label, f"own points: {label}") for label in own]
+    printed = dict.fromkeys(source for entry in basis for source in entry.printed)
+    measured += [Reference(source, f"azeotrope in print: {source}") for source in printed]
     return (*(EQUILIBRIUM_REFERENCES[key] for key in keys), *measured)

@@ -56,9 +56,11 @@ class PairCorrection:
         base_models: the activity models whose mean is corrected.
         papers: DOIs of the papers of boiling points fitted.
         evidence: DOIs of the papers of mutual solubilities and excess enthalpies fitted.
+        printed: sources of the azeotropes in print that joined the fit.
         tables, points: their number.
         rms_before_K, rms_after_K: over the fitted points, base alone and corrected [K].
-        left_out: what was left out in turn: ``paper``, ``table``, ``stretch`` or ``solubility``.
+        left_out: what was left out in turn: ``paper``, ``table``, ``stretch``,
+            ``solubility`` or, where nothing could be, ``printed``.
         left_out_before_K, left_out_after_K: mean over what was left out [K].
         note: what a reader must know.
         probe: ln P of the base where `base_probe` looks [-].
@@ -72,6 +74,7 @@ class PairCorrection:
     base_models: tuple[str, ...]
     papers: tuple[str, ...]
     evidence: tuple[str, ...]
+    printed: tuple[str, ...]
     tables: int
     points: int
     rms_before_K: float
@@ -84,7 +87,7 @@ class PairCorrection:
 
     @property
     def references(self) -> tuple[Reference, ...]:
-        """Return the papers fitted, and the archive that recorded their numbers."""
+        """Return what was fitted, in print and measured, and the archive that recorded it."""
         named = " + ".join(self.names)
         seen = _seen()
         papers = (
@@ -96,7 +99,11 @@ class PairCorrection:
             )
             for doi in (*self.papers, *self.evidence)
         )
-        return (*papers, _archive())
+        printed = (
+            Reference(source, f"azeotrope of {named} in print: {source}") for source in self.printed
+        )
+        archive = (_archive(),) if self.papers or self.evidence else ()
+        return (*printed, *papers, *archive)
 
     def flipped(self) -> PairCorrection:
         """Return the same correction with the components exchanged: odd terms change sign."""
@@ -312,6 +319,7 @@ def _by_pair() -> Mapping[frozenset[str], PairCorrection]:
             "base_models": tuple(row["base_models"]),
             "papers": tuple(row["papers"]),
             "evidence": tuple(row["evidence"]),
+            "printed": tuple(row["printed"]),
             "probe": tuple(row["probe"]),
         }
         correction = PairCorrection(**values)

@@ -42,6 +42,7 @@ _BASIS_WORDS = {
     "predicted": "predicted from groups",
     "ideal": "taken as ideal",
 }
+_PRINT_WORDS = "fitted to an azeotrope in print"  # and to nothing else
 
 
 @dataclass(frozen=True, slots=True)
@@ -251,6 +252,8 @@ def _pair_table(
                 f"{pair.low:.3g} to {pair.high:.3g}",
                 "fitted to your own points"
                 if pair.basis.origin == "own points"
+                else _PRINT_WORDS
+                if pair.basis.printed and not pair.basis.sources
                 else _BASIS_WORDS[pair.basis.basis],
             )
         )

@@ -123,8 +123,8 @@ def test_existence_is_even_where_the_deciding_end_is_at_one():
 
 
 def test_an_azeotrope_that_may_not_exist_says_so():
-    """Papers find no azeotrope of methanol and methyl butyrate; ours lies 1 % from methanol."""
-    found = find_azeotropes(_mixture("methanol", "methyl butyrate"), 141.3e3)
+    """Nothing is printed of these two here; ours lies 4 % from 2-propanol."""
+    found = find_azeotropes(_mixture("2-propanol", "methyl butyrate"), ATMOSPHERE)
     (azeotrope,) = found.azeotropes
     assert azeotrope.certainty == "doubtful"
     assert 0.1 < azeotrope.probability < 0.9
@@ -135,7 +135,7 @@ def test_an_azeotrope_that_may_not_exist_says_so():
 
 
 def test_a_pair_that_may_have_one_all_the_same_is_listed():
-    found = find_azeotropes(_mixture("methyl acetate", "water"), ATMOSPHERE)
+    found = find_azeotropes(_mixture("2-propanol", "2-pentanone"), ATMOSPHERE)
     assert found.azeotropes == ()
     (possible,) = found.possible
     assert possible.kind == "minimum"

@@ -93,7 +93,7 @@ def test_base_models_are_those_of_the_mixture() -> None:
 
 
 def test_every_correction_predicted_what_it_had_not_seen_better_than_the_base() -> None:
-    for pair in all_pairs():
+    for pair in [p for p in all_pairs() if p.left_out != "printed"]:  # nothing to leave out
         allowed = (0.85, 0.95, 0.97)[min(len(pair.papers), 2)]
         allowed = 1.15 if "mends" in pair.note else allowed
         assert pair.left_out_after_K <= allowed * pair.left_out_before_K + 1e-3, pair.names
@@ -141,7 +141,8 @@ def test_no_correction_splits_a_pair_or_runs_wild(
 ) -> None:
     for pair in all_pairs():
         terms = np.array(pair.terms)
-        assert np.abs(dilute_corrections(terms)).max() <= 1.2, pair.names
+        limit = 1.2 if pair.base_models else 4.0  # Raoult's law corrected by print alone
+        assert np.abs(dilute_corrections(terms)).max() <= limit, pair.names
         if "two liquids" not in pair.note:
             grid = stability_grid(bases[pair.components])
             assert grid.stability(terms).min() > 0.0, pair.names
@@ -158,10 +159,10 @@ def test_covariances_are_covariances() -> None:
 def test_every_pair_has_papers_and_a_scatter() -> None:
     for pair in all_pairs():
         papers = (*pair.papers, *pair.evidence)
-        assert papers
+        assert papers or pair.printed
         assert all(doi.startswith("10.") for doi in papers)
         assert 0.1 < pair.scatter_K < 1.5
-        assert pair.references[-1].key == "thermoml"
+        assert (pair.references[-1].key == "thermoml") == bool(papers)
     assert single_paper_scatter() > 0.4
 
 
@@ -178,7 +179,7 @@ def test_every_correction_from_solubilities_brings_the_activities_together(
     bases: dict[tuple[str, str], MixtureArrays],
 ) -> None:
     """The stated miss comes out of the shipped terms and the shipped solubilities."""
-    pairs = [p for p in all_pairs() if not p.papers]
+    pairs = [p for p in all_pairs() if p.left_out == "solubility"]
     assert len(pairs) >= 40
     for pair in pairs[::8]:
         rows = rows_of(measured_solubilities(*cas(pair)), [], bases[pair.components])

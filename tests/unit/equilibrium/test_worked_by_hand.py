@@ -442,9 +442,20 @@ def test_a_row_of_evidence_that_stands_out_loses_its_weight() -> None:
     design = np.zeros((3, 10))
     design[:, 0] = [1.0, 0.0, 2.0]
     none = np.zeros(3)
-    rows = Evidence(design, np.array([1.5, 3.0, 0.0]), none.astype(np.int64), none, ("p",))
+    both = none.astype(bool)
+    rows = Evidence(design, np.array([1.5, 3.0, 0.0]), none.astype(np.int64), none, ("p",), both)
     found = _trust(rows, np.array([0.5, 9.0]), FitSettings(freedom=4.0))
     assert found == pytest.approx([5.0 / 5.0, 5.0 / 13.0, 5.0 / 5.0])
+
+
+def test_a_one_sided_row_counts_only_while_it_is_not_reached() -> None:
+    design = np.zeros((3, 10))
+    design[:, 0] = 1.0
+    none, gap = np.zeros(3), np.array([1.5, 0.5, -2.0])
+    sides = np.array([True, True, True])
+    rows = Evidence(design, gap, none.astype(np.int64), none, ("p",), sides)
+    found = _trust(rows, np.array([0.5, 0.0]), FitSettings(freedom=4.0))
+    assert found == pytest.approx([5.0 / 5.0, 0.0, 0.0])
 
 
 def test_a_chance_is_told_in_whole_per_cent() -> None:
