@@ -8,7 +8,7 @@ from forerun.app.advise import advise
 from forerun.app.mix import mix
 
 
-@pytest.mark.parametrize("names", [("benzene", "ethyl acetate"), ("methyl acetate", "water")])
+@pytest.mark.parametrize("names", [("toluene", "1,4-dioxane"), ("ethanol", "2-pentanone")])
 def test_a_pair_that_may_have_one_is_not_denied_it(names: tuple[str, str]) -> None:
     found = mix(*names)
     (possible,) = found.possible
@@ -20,15 +20,15 @@ def test_a_pair_that_may_have_one_is_not_denied_it(names: tuple[str, str]) -> No
 
 
 def test_advice_says_it_in_the_same_words() -> None:
-    rows = [{"substance": name, "amount": "50 mL"} for name in ("benzene", "ethyl acetate")]
+    rows = [{"substance": name, "amount": "50 mL"} for name in ("toluene", "1,4-dioxane")]
     said = advise({"charge": rows}, members=2).warnings
-    first = mix("benzene", "ethyl acetate").warnings[0]
+    first = mix("toluene", "1,4-dioxane").warnings[0]
     assert first in said
 
 
 def test_of_three_the_likeliest_set_is_named() -> None:
-    found = mix("benzene", "ethyl acetate", "toluene").finding
-    assert found.startswith("Benzene, ethyl acetate and toluene: benzene and ethyl acetate may or")
+    found = mix("ethyl acetate", "methyl propionate", "toluene").finding
+    assert "ethyl acetate and methyl propionate may or may not have" in found
 
 
 def test_what_is_certain_is_said_flatly() -> None:
