@@ -241,19 +241,26 @@ def test_what_no_column_reaches_is_said_with_the_azeotrope_in_the_way() -> None:
 
 
 def test_another_pressure_is_named_with_how_cold_the_condenser_has_to_be() -> None:
-    """The azeotrope of tetrahydrofuran and water holds less water the lower the pressure."""
-    sheet = {
+    """Tetrahydrofuran holds 82 mol% in its azeotrope with water at 1 atm, more at less pressure.
+
+    By fits to print (1 atm and 8 atm) 88 mol% at 40 kPa and 98 at 5 kPa: no vacuum gives 99 mol%.
+    """
+    sheet: dict[str, Any] = {
         "charge": [
             {"substance": "tetrahydrofuran", "amount": "80 mL"},
             {"substance": "water", "amount": "20 mL"},
         ],
         "rig": {**GLASS, "coolant": "-10 °C"},
-        "aim": _aim("tetrahydrofuran", "99 mol%"),
+        "aim": _aim("tetrahydrofuran", "88 mol%"),
         "safety": CLEAN,
     }
     routes = {r.name: r.says for r in forerun.advise(sheet, today=TODAY).advice.verdict.routes}
     assert "tetrahydrofuran then boils at" in routes["change_pressure"]
     assert "the coolant has to be colder" in routes["change_pressure"]
+    sheet["aim"] = _aim("tetrahydrofuran", "99 mol%")
+    names = {r.name for r in forerun.advise(sheet, today=TODAY).advice.verdict.routes}
+    assert "change_pressure" not in names
+    assert "dry" in names
 
 
 def test_steam_is_named_where_no_pressure_fits() -> None:

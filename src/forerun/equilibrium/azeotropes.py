@@ -180,7 +180,10 @@ def find_azeotropes(mixture: Mixture, pressure_Pa: float) -> AzeotropeSet:
         tuple(azeotropes),
         tuple(possible),
         tuple(undecided),
-        tuple(_warnings(mixture, pressure_Pa, azeotropes, search)),
+        (
+            *_warnings(mixture, pressure_Pa, azeotropes, search),
+            *_closed_by_print(mixture, points, by_model, pressure_Pa),
+        ),
         balanced,
         tuple(points),
         miscible,
@@ -231,13 +234,13 @@ def _azeotrope(
     probability = _probability(mixture, point, scatter, points, by_model)
     pair = (point.components[0], point.components[1])
     printed = printed_of(mixture, pair, pressure) if len(point.components) == 2 else None
+    own, width = probability, scatter.temperature
     if printed is not None and printed.kind is not None:
         same = printed.kind == kind_of(point)
         probability = max(probability, PRINT_RIGHT) if same else min(probability, 0.5)
     mass = x * np.array([s.molar_mass for s in mixture.substances])
-    width = scatter.composition
-    low = np.clip(x - width, 0.0, 1.0)
-    high = np.clip(x + width, 0.0, 1.0)
+    low = np.clip(x - scatter.composition, 0.0, 1.0)
+    high = np.clip(x + scatter.composition, 0.0, 1.0)
     notes = []
     if point.flattened:
         notes.append(
@@ -247,7 +250,10 @@ def _azeotrope(
     if probability < _CERTAIN:
         notes.append(f"it may or may not exist ({likely_words(probability)})")
     if printed is not None:
-        notes.append(printed_words(printed, mixture.names[pair[0]]))
+        temperature = (point.temperature_K - width, point.temperature_K + width)
+        fraction = (float(low[pair[0]]), float(high[pair[0]]))
+        if own < _CERTAIN or printed.differs(kind_of(point), temperature, fraction):
+            notes.append(printed_words(printed, mixture.names[pair[0]]))
     return Azeotrope(
         point.components,
         point.temperature_K,
@@ -258,7 +264,7 @@ def _azeotrope(
         stability_of(point),
         1 if point.liquids is None else 2,
         point.liquids,
-        (point.temperature_K - scatter.temperature, point.temperature_K + scatter.temperature),
+        (point.temperature_K - width, point.temperature_K + width),
         (low, high),
         scatter.basis,
         scatter.agreeing,
@@ -342,8 +348,8 @@ def _possible(
         likely = max(minimum, maximum)
         printed = printed_of(mixture, pair, pressure)
         if printed is not None and printed.kind == "none":
-            continue
-        if printed is not None and printed.kind is not None:
+            likely = min(likely, 1.0 - PRINT_RIGHT)
+        elif printed is not None and printed.kind is not None:
             likely = max(likely, 0.5)
         if likely > 1.0 - _CERTAIN:
             kind: Literal["minimum", "maximum"] = "minimum" if minimum >= maximum else "maximum"
@@ -355,6 +361,25 @@ def _possible(
         if b.probability > 1.0 - _CERTAIN
     ]
     return found + larger
+
+
+def _closed_by_print(
+    mixture: Mixture,
+    points: Sequence[SingularPoint],
+    by_model: Sequence[Sequence[SingularPoint]],
+    pressure: float,
+) -> Iterator[str]:
+    """Say of which pairs print denies an azeotrope that the band would have left open."""
+    found = {p.components for p in points if not _too_thin(p)}
+    for pair in combinations(range(len(mixture.substances)), 2):
+        printed = printed_of(mixture, pair, pressure)
+        if printed is None or printed.kind != "none" or pair in found:
+            continue
+        likely = max(_of_pair(mixture, pair, points, by_model))
+        if likely > 1.0 - _CERTAIN:
+            names = " and ".join(mixture.names[k] for k in pair)
+            said = printed_words(printed, mixture.names[pair[0]])
+            yield f"{names}, which the models leave open ({likely_words(likely)}): {said}."
 
 
 def _sentence(mixture: Mixture, possible: PossibleAzeotrope, pressure: float) -> str:

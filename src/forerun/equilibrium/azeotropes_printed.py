@@ -32,6 +32,25 @@ class Printed:
     rows: tuple[PrintedAzeotrope, ...]
     kind: Kind | None
 
+    def differs(
+        self, kind: str, temperature_K: tuple[float, float], fraction: tuple[float, float]
+    ) -> bool:
+        """Return whether a row says another kind, or a number outside of a band.
+
+        Args:
+            kind: of the azeotrope that was found.
+            temperature_K: its band [K].
+            fraction: band of the mole fraction of the first [-].
+        """
+        return self.kind != kind or any(
+            value is not None and not low <= value <= high
+            for row in self.rows
+            for value, (low, high) in (
+                (row.temperature_K, temperature_K),
+                (row.mole_fraction, fraction),
+            )
+        )
+
 
 def printed_of(mixture: Mixture, pair: tuple[int, int], pressure_Pa: float) -> Printed | None:
     """Return what print says of a pair of a mixture within some 6 % of a pressure.
