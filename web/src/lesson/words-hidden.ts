@@ -67,8 +67,8 @@ export const words = {
   moment: 'Moment of the run',
   at: (minutes: string, volume: string, head: string, pot: string, bath: string) =>
     `${minutes} min: ${volume} mL over, head ${head} °C${pot ? `, pot ${pot} °C` : ''}${bath ? `, bath ${bath} °C` : ''}`,
-  asStart: 'Put in place here',
-  asEnd: 'Taken away here',
+  asStart: 'Receiver put in place here',
+  asEnd: 'Receiver taken away here',
   save: 'The log (CSV)',
   drive: 'Drive it yourself',
   driveHint: 'The log above is of the programme that your instructor wrote. Change bath, pressure, reflux or end on the sheet, look at the forecast, and let your bench run as planned. Charge and glass stay what they are.',
