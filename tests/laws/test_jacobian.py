@@ -76,7 +76,8 @@ def _missed(equations: Equations, y: Floats, time: float, exact: Floats, least: 
         step = 1e-6 * max(abs(y[k]), least)
         up, down = y.copy(), y.copy()
         up[k] += step
-        down[k] -= step
+        if not 0.0 <= y[k] < step:  # less than nothing of a component is another law
+            down[k] -= step
         slope = equations.rates(time, up, 0) - equations.rates(time, down, 0)
-        missed[:, k] = np.abs(slope / (2.0 * step) - exact[:, k])
+        missed[:, k] = np.abs(slope / (up[k] - down[k]) - exact[:, k])
     return missed

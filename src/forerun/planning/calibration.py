@@ -18,7 +18,7 @@ from forerun.core.errors import BadInput, CalculationFailed
 from forerun.equilibrium.band_rules import EIGHTY
 from forerun.equilibrium.mixture import Mixture, mixture_of
 from forerun.planning.plate_by_plate import plates_above
-from forerun.planning.setpoints import load_difference
+from forerun.sheets.heating import load_difference
 from forerun.sheets.model import RunSheet
 from forerun.sheets.resolving import load
 from forerun.sheets.variants import form_of
@@ -224,7 +224,7 @@ def _weighed(
         (heads[0], heads[1], heads[2]),
         (pots[0], pots[1], pots[2]),
         float(np.mean(doubts)),
-        load_difference(sheet, boiling),
+        load_difference(sheet.charge, sheet.rig, boiling),
         pressure,
     )
 

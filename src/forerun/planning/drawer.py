@@ -11,18 +11,18 @@ from collections import Counter
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field, replace
 
-from forerun.glassware.columns import column_holdup, column_plates, highest_boilup
+from forerun.glassware.columns import column_holdup, column_plates
 from forerun.glassware.condensers import condenser_transfer
 from forerun.glassware.drawer import find_item
-from forerun.glassware.flasks import pot_transfer, smallest_flask
+from forerun.glassware.flasks import smallest_flask
 from forerun.glassware.inventory import Combination, Inventory, Piece, combinations_of
 from forerun.planning.aims import weights_for
 from forerun.planning.analysis import Analysis
 from forerun.planning.candidates import Candidate, planned, run_candidate, run_once
+from forerun.planning.drawer_heat import DrawerHeat
 from forerun.planning.drawer_ranking import front_of, promise, unsure, worth_an_ensemble
 from forerun.planning.pot_end import boils_at, left_in_pot
 from forerun.planning.shortcut import BatchPath, batch_path, best_product, top_of_column
-from forerun.sheets.resolving_programme import bath_ceiling
 from forerun.substances.correlations import boiling_temperature
 
 __all__ = ["DrawerSearch", "OneMore", "Screened", "search_drawer"]
@@ -33,15 +33,12 @@ _HOLDUPS = 10.0  # charge over hold-up at the least
 _FULL, _FULL_VACUUM, _EMPTY = 2.0 / 3.0, 0.5, 0.25  # share of the flask
 _ABOVE_COOLANT = 20.0  # K
 _LEAST_ABOVE_POT = 10.0  # K of the bath above the pot at the end
-_ABOVE_POT = 25.0  # K
-_HARDLY_ABOVE = 3.0  # K: a bath that just does is slow, not useless; a judgement, no source
 _REFLUX = 3.0
 _KEPT_WITH_REFLUX, _KEPT_WITHOUT = 0.8, 0.3  # share of the plates that work, for the screen
 _WARM_UP, _SLACK = 1200.0, 1.3  # s, -
 _VACUUM = 5.0e4  # Pa
 _SIMULATED, _ENSEMBLES = 8, 3
 _STEPS = 50
-_LOAD = 0.7
 _MORE = ("Vigreux 60 cm", "glass beads 30 cm", "steel sponge 40 cm", "wire helices 30 cm",
          "wire helices 60 cm", "spinning band 30 cm")  # fmt: skip
 _MORE_BATHS = ("silicone oil", "metal block")
@@ -116,10 +113,9 @@ class _Screen:
     drawer: Inventory
     paths: dict[int, BatchPath] = field(default_factory=dict)
     bests: dict[int, tuple[float, float]] = field(default_factory=dict)
-    transfers: dict[tuple[float, str], float] = field(default_factory=dict)
     coldest_K: float = 0.0
     pot_end_K: float = 0.0
-    pot_bare_K: float = 0.0  # with hardly anything of the wanted component left
+    heat: DrawerHeat = field(init=False)
 
     def __post_init__(self) -> None:
         """Look once at how cold the vapour and how hot the pot will be."""
@@ -127,7 +123,7 @@ class _Screen:
         substances = found.mixture.substances
         self.coldest_K = min(boiling_temperature(s, self.pressure).temperature for s in substances)
         self.pot_end_K = self._pot_at(found.goal.recovery)
-        self.pot_bare_K = self._pot_at(1.0)
+        self.heat = DrawerHeat(found.sheet, self.coldest_K, self._pot_at(1.0))
 
     def _pot_at(self, recovery: float) -> float:
         found = self.found
@@ -153,15 +149,6 @@ class _Screen:
             ok = other is not None and other[1].recovery >= goal.recovery
             low, high = (middle, high) if ok else (low, middle)
         return (0.0 if product is None else product[1].recovery), low
-
-    def transfer(self, flask: Piece, bath: Piece) -> float:
-        """Return the heat that passes the wall of the pot [W/K]."""
-        key = (flask.volume_m3, bath.label)
-        if key not in self.transfers:
-            assert bath.item is not None
-            charge = self.found.sheet.charge_volume_m3
-            self.transfers[key] = pot_transfer(flask.volume_m3, charge, bath.item).typical
-        return self.transfers[key]
 
 
 def search_drawer(
@@ -233,8 +220,11 @@ def _refusal(screen: _Screen, way: Combination) -> str:
     if charge < _HOLDUPS * way.holdup_m3:
         return "charge below ten hold-ups"
     coldest, hottest = screen.coldest_K, screen.pot_end_K
-    if _bath_limit(screen, way) < hottest + _LEAST_ABOVE_POT:
+    assert way.bath.item is not None
+    if screen.heat.limit(way.bath.item) < hottest + _LEAST_ABOVE_POT:
         return "bath not hot enough"
+    if screen.heat.boils(way) <= 0.0:
+        return "bath not hot enough for what the glass loses"
     return _condenser_refusal(screen, way, coldest, hottest)
 
 
@@ -246,35 +236,12 @@ def _condenser_refusal(screen: _Screen, way: Combination, coldest: float, hottes
         return "condenser not cold enough"
     if item.highest_C is not None and hottest > item.highest_C + 273.15 + _ABOVE_COOLANT:
         return "vapour too hot for the condenser"
-    if not item.uses_coolant and condenser_transfer(item).typical * (coldest - cold) < _heat(
-        screen, way
-    ):
+    held = condenser_transfer(item).typical * (coldest - cold)
+    if not item.uses_coolant and held < screen.heat.boils(way):
         return "condenser too small"
     if _needs_pump(screen) and not _pumps(screen):
         return "no pump reaches the pressure"
     return ""
-
-
-def _bath_limit(screen: _Screen, way: Combination) -> float:
-    assert way.bath.item is not None
-    limit = way.bath.item.spans.get("limit_C")
-    own = math.inf if limit is None else limit.typical + 273.15
-    rig = replace(screen.found.sheet.rig, bath_limit_K=own)
-    return bath_ceiling(screen.found.sheet.charge, rig)
-
-
-def _heat(screen: _Screen, way: Combination) -> float:
-    """Return the heat into the pot near the end, below flooding [W].
-
-    At the customary difference, or what the limit of the bath leaves of it.
-    """
-    above = min(_ABOVE_POT, max(_bath_limit(screen, way) - screen.pot_bare_K, _HARDLY_ABOVE))
-    heat = above * screen.transfer(way.flask, way.bath)
-    if way.column is None or way.column.item is None:
-        return heat
-    light = min(screen.found.mixture.substances, key=lambda s: s.boiling_point.value)
-    flood = highest_boilup(way.column.item).typical / light.molar_volume.v0
-    return min(heat, _LOAD * flood * light.latent_heat.value)
 
 
 def _estimate(screen: _Screen, way: Combination) -> Screened:
@@ -284,7 +251,7 @@ def _estimate(screen: _Screen, way: Combination) -> Screened:
     recovery, purity = screen.best(round(kept * way.plates))
     lost = way.holdup_m3 / found.sheet.charge_volume_m3
     latent = sum(p.amount_mol.value * p.substance.latent_heat.value for p in found.sheet.charge)
-    time = _WARM_UP + _SLACK * latent * (1.0 + reflux) / _heat(screen, way)
+    time = _WARM_UP + _SLACK * latent * (1.0 + reflux) / screen.heat.boils(way)
     return Screened(way, reflux, max(0.0, recovery - lost), purity, time)
 
 

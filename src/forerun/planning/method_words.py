@@ -21,6 +21,7 @@ __all__ = [
 
 _RULE_K = 25.0  # K, the customary difference from which a simple still is said to do
 _SPARE_PLATES = 1.5  # plates of the column over the least that could do
+_HARDLY_ANY = 0.001  # purity or recovery that is no offer
 
 
 def rule_of_thumb(found: Analysis, verdict: Verdict) -> RuleOfThumb:
@@ -116,7 +117,7 @@ def changes_of(found: Analysis, best: Candidate, plates: int | None) -> list[str
     """
     goal = found.goal
     changes = []
-    if math.isfinite(best.best_purity) and best.best_purity < 0.9999:
+    if math.isfinite(best.best_purity) and _HARDLY_ANY < best.best_purity < 0.9999:
         changes.append(
             f"a purity asked for above {format_fraction(best.best_purity, goal.basis)}"
             if best.best_purity >= goal.purity
@@ -126,6 +127,8 @@ def changes_of(found: Analysis, best: Candidate, plates: int | None) -> list[str
         changes.append(
             f"a recovery asked for above {format_fraction(best.outcome.recovery, '%', 0.05)}"
         )
+    elif best.outcome is not None and best.outcome.recovery > _HARDLY_ANY:
+        changes.append(f"a recovery of at most {format_fraction(best.outcome.recovery, '%', 0.05)}")
     if plates is not None and best.method == "simple":
         changes.append(f"a column of {max(1, math.ceil(_SPARE_PLATES * plates))} plates or more")
     return changes

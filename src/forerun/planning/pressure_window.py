@@ -17,6 +17,7 @@ import numpy.typing as npt
 from forerun.equilibrium.mixture import Mixture
 from forerun.glassware.drawer import find_item, item, item_names
 from forerun.planning.pot_end import left_in_pot, pressure_to_boil_at
+from forerun.sheets.heating import bath_ceiling
 from forerun.sheets.model import RunSheet
 from forerun.substances.catalogue import find
 from forerun.substances.correlations import boiling_temperature, vapour_pressure
@@ -35,7 +36,7 @@ Floats = npt.NDArray[np.float64]
 _ATMOSPHERE = 101325.0  # Pa
 _ABOVE_COOLANT = 20.0  # K between coolant and boiling point, so that the vapour is caught
 _ABOVE_MELTING = 5.0  # K between melting and boiling point, so that nothing sets in the head
-_BATH_ABOVE_POT = 25.0  # K, the middle of the customary 20 to 30 K
+_BATH_ABOVE_POT = 20.0  # K, the lower end of the customary 20 to 30 K; losses come on top
 _DECOMPOSITION_MARGIN = 50.0  # K below the start of decomposition that the pot stays
 _MUCH = 0.05  # mole fraction from which a component counts for pot and condenser
 _DEFAULT_PUMP = "diaphragm"
@@ -139,6 +140,9 @@ class _Kit:
     pump: str
     bath: str
     bath_limit_K: float
+    ignition_K: float  # hottest that a bath may be for the autoignition of the charge
+    loss_share: float  # of the difference between pot and room that a bath stands higher for losses
+    room_K: float
     condenser: str
     highest_vapour_K: float
     coolant_K: float
@@ -198,10 +202,14 @@ def _kit_of(sheet: RunSheet, wanted: int, recovery: float, mixture: Mixture) -> 
     charge = np.array([p.amount_mol.value for p in sheet.charge])
     condenser = find_item(rig.condenser, "condenser", "rig.condenser")
     highest = condenser.highest_C
+    loses = rig.heat_loss_W_K.value + rig.flask_loss_W_K.value
     return _Kit(
         pump=rig.pump or _DEFAULT_PUMP,
         bath=rig.bath,
         bath_limit_K=rig.bath_limit_K,
+        ignition_K=bath_ceiling(sheet.charge, replace(rig, bath_limit_K=math.inf)),
+        loss_share=loses / rig.heat_transfer_W_K.value,
+        room_K=rig.room_temperature_K.value,
         condenser=rig.condenser,
         highest_vapour_K=math.inf if highest is None else highest + 273.15,
         coolant_K=rig.coolant_temperature_K.value,
@@ -266,14 +274,22 @@ def _high_at(
 
 
 def _bath(kit: _Kit) -> PressureLimit:
-    """Return the limit that the bath sets: it has to boil what is left when the product is over."""
-    temperature = kit.bath_limit_K - _BATH_ABOVE_POT
-    if math.isinf(temperature):
+    """Return the limit that the bath sets: it has to boil what is left when the product is over.
+
+    Derivation: bath = pot + the customary difference + what the losses of the glass ask for; the
+        hottest pot is that of the hottest bath.
+    """
+    hottest = min(kit.bath_limit_K, kit.ignition_K)
+    share = kit.loss_share
+    temperature = (hottest - _BATH_ABOVE_POT + share * kit.room_K) / (1.0 + share)
+    if math.isinf(hottest):
         return PressureLimit(
             "bath", "high", math.inf, temperature, kit.bath, f"{kit.bath}: no limit"
         )
     pressure = pressure_to_boil_at(kit.pot, kit.mixture, temperature) - kit.drop_Pa
     words = f"the pot has to end at {temperature - 273.15:.0f} °C or below"
+    if kit.ignition_K < kit.bath_limit_K:
+        words += f", the bath at {hottest - 273.15:.0f} °C for the autoignition"
     return PressureLimit("bath", "high", max(pressure, 0.0), temperature, kit.bath, words)
 
 
@@ -288,7 +304,9 @@ def _recommended(sheet: RunSheet, wanted: int, kit: _Kit, low: float, high: floa
     last = _by_boiling(sheet)[-1]
     if high >= _ATMOSPHERE and last.boiling_point.value < _HOT:
         return _ATMOSPHERE
-    easier = replace(kit, bath_limit_K=kit.bath_limit_K - _MARGIN)
+    easier = replace(
+        kit, bath_limit_K=kit.bath_limit_K - _MARGIN, ignition_K=kit.ignition_K - _MARGIN
+    )
     _, inner = _ends(_limits(sheet, wanted, easier))
     brought_down = vapour_pressure(_HOT - 30.0, last.vapour_pressure)
     wished = min(inner, max(brought_down, 1.5 * low))

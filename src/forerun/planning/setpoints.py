@@ -7,28 +7,27 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from forerun.glassware.columns import highest_boilup
-from forerun.glassware.drawer import find_item
-from forerun.glassware.flasks import wetted_area
 from forerun.planning.aims import goal_of
 from forerun.planning.pot_end import boils_at, left_in_pot
+from forerun.sheets.heating import (
+    MOST_ABOVE,
+    bath_above,
+    bath_ceiling,
+    load_difference,
+    ramp_time,
+    wetted_share,
+)
 from forerun.sheets.model import RunSheet
-from forerun.sheets.resolving_programme import bath_ceiling
 from forerun.sheets.variants import form_of
 from forerun.still.from_sheet import prepare
 from forerun.still.results import Run
-from forerun.substances.correlations import boiling_temperature, latent_heat_watson1943
+from forerun.substances.correlations import boiling_temperature
 
-__all__ = ["SetPoints", "bath_course", "load_difference", "needs_lagging", "setpoints_of"]
+__all__ = ["LOSSY", "SetPoints", "bath_course", "needs_lagging", "setpoints_of"]
 
-_ABOVE_POT = 25.0  # K of the bath over the pot: the middle of the customary 20 to 30 K
-_LEAST_ABOVE = 8.0  # K; below it hardly anything comes over
-_LOAD = 0.7  # of the load at which the column floods
 _WARM_UP = 1200.0  # s
-_SLACK = 1.3  # over the time that the heat alone asks for
-_SHORTEST, _LONGEST = 1800.0, 6.0 * 3600.0  # s, of the ramp
 _DROPS_WATER, _DROPS_ORGANIC = 20.0, 45.0  # drops per mL; organics 35 to 60, from memory
-_LOSSY = 5.0  # W from column and head, from which lagging is advised; a judgement, no source
+LOSSY = 5.0  # W from column and head, from which lagging is advised; a judgement, no source
 _TINY = 1.0  # K below the hottest that the bath may be
 _LOW_POT = 0.15  # share of the charge in the pot for which the end of the ramp is made, at least
 _CARRIED = 0.97  # of the wanted component, the rest follows; a judgement, no source
@@ -136,7 +135,7 @@ def needs_lagging(sheet: RunSheet, pressure: float) -> bool:
         boiling_temperature(p.substance, pressure, "programme.pressure").temperature
         for p in sheet.charge
     )
-    return _lost(sheet, hottest) > _LOSSY
+    return _lost(sheet, hottest) > LOSSY
 
 
 def _lost(sheet: RunSheet, head: float) -> float:
@@ -149,33 +148,9 @@ def _lagging_words(sheet: RunSheet, head: float) -> str:
     if lagging is not None and lagging != "bare":
         how = lagging if lagging == "lagged" else f"with {lagging}"
         return f"column and head {how}: the forecast counts on it"
-    if _lost(sheet, head) > _LOSSY:
+    if _lost(sheet, head) > LOSSY:
         return "lag column and head"
     return "no lagging needed by the heat balance"
-
-
-def load_difference(sheet: RunSheet, boiling: float) -> float:
-    """Return how far the bath may stand above the pot without flooding the column.
-
-    Args:
-        sheet: the run sheet.
-        boiling: temperature of the pot [K].
-
-    Returns:
-        Difference [K], 8 to 25.
-
-    Derivation: heat through the wall of the pot over the heat of vaporisation is the boil-up;
-    at most 0.7 of the flooding load of the drawer.
-    """
-    if sheet.rig.column == "none":
-        return _ABOVE_POT
-    column = find_item(sheet.rig.column, "column", "rig.column")
-    lightest = min((p.substance for p in sheet.charge), key=lambda s: s.boiling_point.value)
-    critical = lightest.critical_temperature.value
-    latent = latent_heat_watson1943(min(boiling, 0.95 * critical), lightest.latent_heat, critical)
-    moles = _LOAD * highest_boilup(column).typical / lightest.molar_volume.v0
-    highest = moles * latent / sheet.rig.heat_transfer_W_K.value
-    return min(_ABOVE_POT, max(_LEAST_ABOVE, highest))
 
 
 def bath_course(
@@ -205,14 +180,8 @@ def bath_course(
         for p in sheet.charge
     ]
     coldest = min(boiling)
-    above = heating * load_difference(sheet, coldest)
-    room, rig = sheet.rig.room_temperature_K.value, sheet.rig
-
-    def over(pot: float, wetted: float) -> float:
-        loses = rig.heat_loss_W_K.value + rig.flask_loss_W_K.value
-        carried = loses * (pot - room) / rig.heat_transfer_W_K.value
-        return float(min(pot + above + carried / wetted, highest))
-
+    above = heating * load_difference(sheet.charge, sheet.rig, coldest)
+    rig, charge = sheet.rig, sheet.charge_volume_m3
     highest = bath_ceiling(sheet.charge, rig) - _TINY
     charged = np.array([p.amount_mol.value for p in sheet.charge])
     left = left_in_pot(charged, mixture, pot_pressure, goal.wanted, _CARRIED)
@@ -221,17 +190,13 @@ def bath_course(
         for p, hot in zip(sheet.charge, boiling, strict=True)
         if hot > boiling[goal.wanted]
     )
-    flask, charge = rig.flask_volume_m3.value, sheet.charge_volume_m3
-    filled = max(stays, _LOW_POT * charge)
-    low = wetted_area(flask, filled) / wetted_area(flask, min(charge, flask))
-
-    heat = sum(
-        p.amount_mol.value * p.substance.latent_heat.value * (1.0 + min(reflux, 20.0))
-        for p, hot in zip(sheet.charge, boiling, strict=True)
-        if hot <= boiling[goal.wanted]
-    )
-    ramp = _SLACK * heat / (rig.heat_transfer_W_K.value * above)
-    ramp = min(max(ramp, _SHORTEST), _LONGEST)
-    first, last = over(coldest, 1.0), over(boils_at(left, mixture, pot_pressure), low)
-    points = [(0.0, room), (_WARM_UP, first), (_WARM_UP + ramp, max(first, last))]
+    wetted = wetted_share(rig, max(stays, _LOW_POT * charge), charge)
+    comes_over = [float(hot <= boiling[goal.wanted]) for hot in boiling]
+    ramp = ramp_time(sheet.charge, comes_over, rig, above, reflux)
+    first = min(bath_above(rig, coldest, above, 1.0), highest)
+    hottest = boils_at(left, mixture, pot_pressure)
+    last = min(bath_above(rig, hottest, above, wetted), hottest + MOST_ABOVE, highest)
+    last = max(first, last)
+    room = rig.room_temperature_K.value
+    points = [(0.0, room), (_WARM_UP, first), (_WARM_UP + ramp, last)]
     return [[f"{math.floor(t)} s", f"{value:.6g} K"] for t, value in points]

@@ -120,16 +120,18 @@ def reconcile(
         Adjusted masses with bands, and what cannot be right.
     """
     places = _places(observed, assays, foreseen)
-    rows = _measured_rows(sheet, places, observed, assays, statements, foreseen)
+    receivers = [place for place in places if place.isdecimal()]
+    amounts = filled(receivers, observed, assays, foreseen)
+    # nothing that was weighed can be wrong: a run that was ended early is no contradiction
+    own = amounts if _by_the_log_alone(receivers, assays) else None
+    rows = _measured_rows(sheet, places, observed, assays, statements, foreseen, own)
     system = system_of(places, sheet.names, rows)
     substances = [portion.substance for portion in sheet.charge]
     molar = np.array([s.molar_mass for s in substances])
     densities = np.array([density(293.15, s) for s in substances])
     wrong, suspects = find_suspects(system, molar, densities)
-    if not wrong:
+    if not wrong and own is None:
         # only now: shared out by masses of which one is wrong, the forecast would bear it out
-        receivers = [place for place in places if place.isdecimal()]
-        amounts = filled(receivers, observed, assays, foreseen)
         rows = _measured_rows(sheet, places, observed, assays, statements, foreseen, amounts)
         system = system_of(places, sheet.names, rows)
     touched = {row.place for row in system.measured if row.kind not in {"prior", "charge"}}
@@ -143,6 +145,11 @@ def reconcile(
     return Reconciled(
         sheet.names, molar, charge, lines, system, wrong, suspects, float(stated - seen)
     )
+
+
+def _by_the_log_alone(receivers: Sequence[str], assays: Assays) -> bool:
+    """Return whether nobody weighed or measured out what is in the receivers."""
+    return not any(row.cut in receivers and row.method in {"mass", "volume"} for row in assays.rows)
 
 
 def _places(observed: Sequence[ObservedCut], assays: Assays, foreseen: Run) -> list[str]:

@@ -215,12 +215,15 @@ class Programme:
         bath_K: [K].
         reflux_ratio: returned over taken [-]; infinite for total reflux.
         stop: what ends the run.
+        held_back: why a bath that the sheet leaves open stays colder than the distillation asks
+            for; empty where it does not.
     """
 
     pressure_Pa: Course
     bath_K: Course
     reflux_ratio: Course
     stop: Stop
+    held_back: str = ""
 
 
 @dataclass(frozen=True, slots=True)

@@ -7,10 +7,20 @@ from forerun.core.quantities import format_temperature, format_time, format_volu
 from forerun.sheets.fields import CourseGiven
 from forerun.sheets.filling import Filler
 from forerun.sheets.form import ProgrammeForm, StopForm, SwitchForm
+from forerun.sheets.heating import (
+    MOST_ABOVE,
+    bath_above,
+    bath_ceiling,
+    load_difference,
+    losing,
+    ramp_time,
+    wetted_share,
+)
 from forerun.sheets.model import Course, Portion, Programme, Rig, Stop, Switch
-from forerun.substances.correlations import boiling_temperature
+from forerun.substances.correlations import boiling_temperature, vapour_pressure
+from forerun.substances.model import Substance
 
-__all__ = ["bath_ceiling", "is_vacuum", "pressure_course", "resolve_programme", "resolve_switches"]
+__all__ = ["is_vacuum", "pressure_course", "resolve_programme", "resolve_switches"]
 
 ATMOSPHERE = 101325.0  # Pa
 _WEATHER = 1000.0  # Pa, one standard deviation of the barometer at one place, from memory
@@ -20,9 +30,10 @@ _GAUGE_LOW_SHARE = 0.05  # of the reading, at the most, where a millimetre would
 _VACUUM = 5.0e4  # Pa; below it a run counts as under reduced pressure
 
 _WARM_UP = 1200.0  # s, to the first bath temperature of the default programme
-_RAMP = 7200.0  # s, from there to the last
-_BATH_ABOVE = 25.0  # K over the pot: the middle of the customary 20 to 30 K
-_BELOW_IGNITION = 25.0  # K between a bath of our own choosing and any autoignition temperature
+_LEAST_LEFT = 0.05  # of the charge: nobody heats for the last drop; a judgement, no source
+_HARDLY = 15.0  # K that the bath may be short of at the end without a word; a judgement
+_HALVINGS = 40
+_FIELD = "programme.pressure"
 _LONGEST = 8 * 3600.0  # s
 _RESIDUE_SHARE = 0.10  # of the charge
 _RESIDUE_SHARE_PEROXIDES = 0.20
@@ -69,15 +80,17 @@ def resolve_programme(
     Raises:
         BadInput: a stop that leaves nothing to distil.
     """
-    bath = _bath(form.bath, charge, rig, pressure, filler)
+    stop = _stop(form.stop, charge, filler)
+    reflux = _reflux(form.reflux_ratio, filler)
+    strongest = max(value for _, value in reflux.points)
+    bath, held_back = _bath(form.bath, charge, rig, pressure, stop, strongest, filler)
     hottest = max(value for _, value in bath.points)
     if hottest > rig.bath_limit_K:
         filler.warnings.append(
             f"The bath is to reach {format_temperature(hottest)}, above the usual limit of "
             f"{rig.bath} ({format_temperature(rig.bath_limit_K)})."
         )
-    reflux = _reflux(form.reflux_ratio, filler)
-    return Programme(pressure, bath, reflux, _stop(form.stop, charge, filler))
+    return Programme(pressure, bath, reflux, stop, held_back)
 
 
 def _reflux(given: CourseGiven | None, filler: Filler) -> Course:
@@ -92,54 +105,102 @@ def _bath(
     charge: tuple[Portion, ...],
     rig: Rig,
     pressure: Course,
+    stop: Stop,
+    reflux: float,
     filler: Filler,
-) -> Course:
+) -> tuple[Course, str]:
     if given is not None:
-        return Course(given.points, given.sigma, True, given.text)
-    last = pressure.points[-1][1]
-    field = "programme.pressure"
-    boiling = sorted(boiling_temperature(p.substance, last, field).temperature for p in charge)
-    room = rig.room_temperature_K.value
+        return Course(given.points, given.sigma, True, given.text), ""
+    in_pot = pressure.points[-1][1] + rig.pressure_drop_Pa.value
+    boiling = [boiling_temperature(p.substance, in_pot, _FIELD).temperature for p in charge]
+    total = sum(p.volume_m3 for p in charge)
+    floor = min(stop.residue_m3 or 0.0, total)
+    left = _left_behind(charge, boiling, max(floor, _LEAST_LEFT * total))
+    hottest = _ideal_boiling([p.substance for p in charge], left, in_pot)
 
-    ceiling = bath_ceiling(charge, rig)
-
-    def over(pot: float) -> float:
-        carried = rig.heat_loss_W_K.value * (pot - room) / rig.heat_transfer_W_K.value
-        return float(min(pot + _BATH_ABOVE + carried, ceiling))
-
-    first, end = over(boiling[0]), over(boiling[-1])
-    points = ((0.0, room), (_WARM_UP, first), (_WARM_UP + _RAMP, max(first, end)))
+    above = load_difference(charge, rig, min(boiling))
+    wetted = wetted_share(rig, max(floor, _LEAST_LEFT * total), total)
+    begins = bath_above(rig, min(boiling), above, 1.0)
+    ends = max(begins, bath_above(rig, hottest, above, wetted))
+    ceiling = min(bath_ceiling(charge, rig), hottest + MOST_ABOVE)
+    comes_over = [1.0 - n / p.amount_mol.value for n, p in zip(left, charge, strict=True)]
+    last_s = _WARM_UP + ramp_time(charge, comes_over, rig, above, reflux)
+    points = (
+        (0.0, rig.room_temperature_K.value),
+        (_WARM_UP, min(begins, ceiling)),
+        (last_s, min(ends, ceiling)),
+    )
     text = (
-        f"{format_temperature(first)} after {format_time(_WARM_UP)}, "
-        f"{format_temperature(points[-1][1])} after {format_time(_WARM_UP + _RAMP)}"
+        f"{format_temperature(points[1][1])} after {format_time(_WARM_UP)}, "
+        f"{format_temperature(points[2][1])} after {format_time(last_s)}"
     )
-    filler.note(
-        "programme.bath",
-        text,
-        f"25 K above the boiling points of the lightest and the heaviest component, more for "
-        f"the heat that the glass loses, at most the limit of {rig.bath} and 25 K below any "
-        "autoignition temperature",
+    filler.note("programme.bath", text, _why_so_hot(rig, above))
+    short = ends > ceiling + _HARDLY
+    held_back = _held_back(charge, rig, hottest, ends, ceiling) if short else ""
+    return Course(points, 0.0, False, text), held_back
+
+
+def _why_so_hot(rig: Rig, above: float) -> str:
+    return (
+        f"{above:.0f} K above the pot and what the glass loses on top; climbing as the pot gets "
+        "hotter and its liquid touches less wall, for the heat of what is to come over; at most "
+        f"the limit of {rig.bath} and 25 K below any autoignition temperature"
     )
-    return Course(points, 0.0, False, text)
 
 
-def bath_ceiling(charge: tuple[Portion, ...], rig: Rig) -> float:
-    """Return the hottest that a bath of our own choosing may be.
+def _held_back(
+    charge: tuple[Portion, ...], rig: Rig, pot: float, wanted: float, ceiling: float
+) -> str:
+    """Return why the default bath stays below what the distillation asks for."""
+    if ceiling < bath_ceiling(charge, rig):
+        why = (
+            f"{MOST_ABOVE:.0f} K above the pot, for the glass loses {losing(rig, pot):.0f} W. "
+            "Lag it before heating harder"
+        )
+    elif ceiling < rig.bath_limit_K:
+        lights = [p for p in charge if p.substance.autoignition is not None]
+        first = min(lights, key=lambda p: bath_ceiling((p,), rig)).substance.name
+        why = (
+            f"25 K below the autoignition temperature of {first}. Less pressure, or lagged glass, "
+            "would need less"
+        )
+    else:
+        why = f"the usual limit of {rig.bath}. Another bath, lagging or less pressure would help"
+    return (
+        f"To the end the bath would have to reach {format_temperature(wanted)}; it is held at "
+        f"{format_temperature(ceiling)}, {why}."
+    )
 
-    Args:
-        charge: the components.
-        rig: the resolved rig.
 
-    Returns:
-        [K], the limit of the bath, or 25 K below the lowest autoignition temperature of a
-        component.
+def _left_behind(charge: tuple[Portion, ...], boiling: list[float], volume: float) -> list[float]:
+    """Return the moles in the pot when so much is left [mol].
+
+    Derivation: what boils higher stays, so as a perfect column leaves it, which is the hottest
+    that a pot gets.
     """
-    lights = [
-        ignition.value if ignition.lowest is None else ignition.lowest
-        for ignition in (portion.substance.autoignition for portion in charge)
-        if ignition is not None
-    ]
-    return float(min([rig.bath_limit_K, *(t - _BELOW_IGNITION for t in lights)]))
+    left = [0.0] * len(charge)
+    for k in sorted(range(len(charge)), key=lambda k: -boiling[k]):
+        taken = min(charge[k].volume_m3, volume)
+        left[k] = charge[k].amount_mol.value * taken / charge[k].volume_m3
+        volume -= taken
+    return left
+
+
+def _ideal_boiling(substances: list[Substance], moles: list[float], pressure: float) -> float:
+    """Return where an ideal mixture boils [K].
+
+    Derivation: Raoult's law, solved for the temperature by halving between the boiling points of
+    its components.
+    """
+    there = [(s, n) for s, n in zip(substances, moles, strict=True) if n > 0.0]
+    total = sum(n for _, n in there)
+    points = [boiling_temperature(s, pressure, _FIELD).temperature for s, _ in there]
+    low, high = min(points), max(points)
+    for _ in range(_HALVINGS):
+        middle = 0.5 * (low + high)
+        exerted = sum(n * vapour_pressure(middle, s.vapour_pressure) for s, n in there) / total
+        low, high = (low, middle) if exerted > pressure else (middle, high)
+    return high
 
 
 def _stop(form: StopForm | None, charge: tuple[Portion, ...], filler: Filler) -> Stop:

@@ -17,6 +17,7 @@ from forerun.numerics.compiled import kernel
 from forerun.numerics.signatures import float64, void
 from forerun.still.boiling import BOILED_TYPE, Boiled
 from forerun.still.boiling_table import BOILING_TYPE, ENTHALPY_UNIT, BoilingArrays
+from forerun.still.pot_heat import heat_from_bath
 from forerun.still.rig import RIG_TYPE, RigArrays
 from forerun.still.slopes import SLOPES_TYPE, Slopes
 from forerun.still.streams import liquid_volume, streams
@@ -130,8 +131,8 @@ def sum_up(
             dz[j, i] += up[j - 1, i]
             dz[j - 1, i] += down[j, i]
     volume = max(liquid_volume(z[0], space.temperature[0], liquids), 0.0) + rig.diluent_volume
-    wetted = (volume / rig.fill) ** (2.0 / 3.0) * volume / (volume + rig.dry)
-    supplied = rig.bath_conductance * wetted * (bath - space.temperature[0]) / ENTHALPY_UNIT
+    heat_from_bath(volume, space.temperature[0], bath, rig, space)
+    supplied = space.heat[0] / ENTHALPY_UNIT
     dz[0, components] += supplied + conditions[3] * rig.steam_enthalpy
     dz[0, int(rig.steam)] += conditions[3]
 
@@ -258,25 +259,20 @@ def linearise(  # noqa: PLR0912, PLR0915 -- each stream's part follows the other
     # heat from the bath
     t = at.temperature[0] - 293.15
     volume = max(liquid_volume(z[0], at.temperature[0], liquids), 0.0) + rig.diluent_volume
-    scale = rig.bath_conductance / ENTHALPY_UNIT
-    share_dry = volume / (volume + rig.dry)
-    wetted = (volume / rig.fill) ** (2.0 / 3.0) * share_dry
-    d_wetted = 0.0
-    if volume > 0.0:
-        d_wetted = wetted / volume * (2.0 / 3.0 + rig.dry / (volume + rig.dry))
+    heat_from_bath(volume, at.temperature[0], bath, rig, at)
     d_volume_t = 0.0
     v = liquids.molar_volume
     for i in range(c):
         d_volume_t += z[0, i] * (v[i, 1] + 2.0 * t * v[i, 2])
-    drive = bath - at.temperature[0]
     for k in range(b):
         d_volume = d_volume_t * at.d_temperature[0, k]
         if k < c:
             d_volume += v[k, 0] + t * (v[k, 1] + t * v[k, 2])
-        at.d_supplied[k] = scale * (d_wetted * d_volume * drive - wetted * at.d_temperature[0, k])
+        by_state = at.heat[1] * d_volume + at.heat[2] * at.d_temperature[0, k]
+        at.d_supplied[k] = by_state / ENTHALPY_UNIT
 
     _condense(rig, at)
-    at.head[4] = scale * wetted
+    at.head[4] = at.heat[3] / ENTHALPY_UNIT
     share, d_share = at.head[0], at.head[1]
     for k in range(b):
         asked = at.d_up[top, c, k]

@@ -64,7 +64,8 @@ def prepare(sheet: RunSheet, mixture: Mixture | None = None) -> Prepared:
     plates, carried = plates_as_stages(sheet.rig.plates.value)
     pressure, weak = pressure_with_pump(sheet, _array(sheet.programme.pressure_Pa))
     limit = condenser_limit(sheet, sheet.rig.coolant_temperature_K.value)
-    warnings = [*sheet.warnings, *mixture.warnings, *([weak] if weak else [])]
+    told = (sheet.programme.held_back, weak)
+    warnings = [*sheet.warnings, *mixture.warnings, *(words for words in told if words)]
     if limit == 0.0:
         warnings.append(
             "The coolant is not colder than the boiling point of the lightest component: its "

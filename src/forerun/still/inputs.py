@@ -148,7 +148,8 @@ class StillInput:
         coolant_temperature_K: coolant, and so what drips [K].
         thermometer_lag_s: time constant of the head thermometer [s].
         thermometer_offset_K: reading minus truth [K].
-        flask_m3: volume of the flask [m3], for warnings only.
+        flask_m3: volume of the flask [m3], for the wall that the liquid touches and for warnings;
+            None: not known.
         first_drop_m3: volume of the drop that counts as the first [m3]; 40 drops a millilitre of
             an organic liquid, from memory.
         sample_interval_s: distance in time between points of the trace [s].

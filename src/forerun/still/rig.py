@@ -11,6 +11,7 @@ import numpy as np
 import numpy.typing as npt
 
 from forerun.core.errors import BadInput
+from forerun.glassware.flasks import wetting_exponent
 from forerun.numerics.signatures import float64, record
 from forerun.still.boiling_table import ENTHALPY_UNIT, REFERENCE_TEMPERATURE
 from forerun.still.inputs import StillInput
@@ -37,6 +38,7 @@ _USUAL_DRIVE = 25.0  # K: bath above pot in ordinary work, TRADE of the bench, f
 _USUAL_LATENT_HEAT = 35e3  # J/mol: for the nominal liquid rate alone, from memory
 _CONDENSER_RAMP = 0.02  # half-width of the ramp where the condenser is full, relative to its duty
 _SLOWEST, _FASTEST = 5.0, 0.2  # s: bounds of the time in which a plate overflows
+_WETTING = 2.0 / 3.0  # where the flask is not known: the surface of bodies of one shape
 _QUICKEST_THERMOMETER = 0.05  # s
 
 
@@ -65,6 +67,7 @@ class RigArrays(NamedTuple):
         room: [K].
         bath_conductance: [W/K] at `fill`.
         fill: [m3].
+        wetting: exponent of the volume that the wetted wall goes with [-].
         dry: volume below which the bath no longer reaches the liquid [m3].
         condenser_limit: [W].
         condenser_ramp: relative half-width [-].
@@ -102,6 +105,7 @@ class RigArrays(NamedTuple):
     room: float
     bath_conductance: float
     fill: float
+    wetting: float
     dry: float
     condenser_limit: float
     condenser_ramp: float
@@ -118,7 +122,7 @@ class RigArrays(NamedTuple):
     steam_enthalpy: float
 
 
-RIG_TYPE = record(RigArrays, *(1,) * 5, 2, *(1,) * 8, *(float64,) * 21)
+RIG_TYPE = record(RigArrays, *(1,) * 5, 2, *(1,) * 8, *(float64,) * 22)
 
 
 def volumes_at(temperature: float, molar_volume: Floats) -> Floats:
@@ -164,6 +168,7 @@ def rig_arrays(given: StillInput) -> RigArrays:
     time = min(max(_HOLDUP_SWING * holdup / rate, _FASTEST), _SLOWEST) if rate > 0 else _SLOWEST
     start = holdup * (1.0 - _HOLDUP_RAMP) - min(rate * time, _HOLDUP_SWING * holdup)
     drops = _drops(given, stages)
+    fill = given.bath_reference_m3 or charge_m3
     return RigArrays(
         glass=along(
             given.pot_glass_J_K + given.diluent_J_K, given.column_glass_J_K, given.head_glass_J_K
@@ -189,7 +194,8 @@ def rig_arrays(given: StillInput) -> RigArrays:
         film=_FILM * charge,
         room=given.room_temperature_K,
         bath_conductance=given.bath_conductance_W_K,
-        fill=given.bath_reference_m3 or charge_m3,
+        fill=fill,
+        wetting=_wetting(given, fill),
         dry=1e-3 * charge_m3,
         condenser_limit=given.condenser_limit_W,
         condenser_ramp=_CONDENSER_RAMP,
@@ -207,6 +213,13 @@ def rig_arrays(given: StillInput) -> RigArrays:
         steam=float(given.steam_component),
         steam_enthalpy=_steam_enthalpy(given),
     )
+
+
+def _wetting(given: StillInput, fill: float) -> float:
+    """Return the exponent of the volume that the wetted wall goes with [-]."""
+    if given.flask_m3 is None or fill >= given.flask_m3:
+        return _WETTING
+    return wetting_exponent(given.flask_m3, fill)
 
 
 def _drops(given: StillInput, stages: int) -> Floats:

@@ -32,6 +32,8 @@ class Slopes(NamedTuple):
         cold: (C,) enthalpy of what drips from the condenser [E/mol].
         head: (5,) share condensed [-], its derivative in the heat asked for [s/E], one place not
             used, heat asked of the condenser [E/s], heat from the bath per kelvin [E/s/K].
+        heat: (4,) from the bath [W] and its derivatives in the pot's volume, its temperature and
+            the bath's [W/m3, W/K].
         empty: (0, B) no derivatives wanted [-].
         response: (B,) working space [any].
         back: (C,) share of each component of the condensate that runs back [-].
@@ -48,12 +50,13 @@ class Slopes(NamedTuple):
     reflux: Floats
     cold: Floats
     head: Floats
+    heat: Floats
     empty: Floats
     response: Floats
     back: Floats
 
 
-SLOPES_TYPE = record(Slopes, 2, 2, 3, 3, 2, 1, 2, 1, 2, 1, 1, 2, 1, 1)
+SLOPES_TYPE = record(Slopes, 2, 2, 3, 3, 2, 1, 2, 1, 2, 1, 1, 1, 2, 1, 1)
 
 
 def slopes_for(stages: int, components: int, liquids: LiquidArrays, coolant: float) -> Slopes:
@@ -85,6 +88,7 @@ def slopes_for(stages: int, components: int, liquids: LiquidArrays, coolant: flo
         reflux=np.zeros((b, b)),
         cold=np.ascontiguousarray(t * (heat[:, 0] + 0.5 * heat[:, 1] * t) / ENTHALPY_UNIT),
         head=np.zeros(5),
+        heat=np.zeros(4),
         empty=np.zeros((0, b)),
         response=np.zeros(b),
         back=np.zeros(components),

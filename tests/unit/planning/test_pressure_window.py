@@ -99,7 +99,8 @@ def test_the_bath_has_to_boil_what_is_left_and_not_what_never_comes_over() -> No
     sheet = load({"charge": charge, "rig": {"bath": "water", "coolant": "8 °C"}})
     half, nearly_all = (limit(of_sheet(sheet, r), "bath") for r in (0.5, 0.95))
     pure = limit(window("water", rig={"bath": "water"}), "bath")
-    assert pure.pressure_Pa == pytest.approx(25.0e3, rel=0.05)  # water at 65 °C, from memory
+    # 20 K below the bath and 5 K for what the glass loses: water at 65 °C, from memory
+    assert pure.pressure_Pa == pytest.approx(25.0e3, rel=0.05)
     assert half.pressure_Pa > nearly_all.pressure_Pa > pure.pressure_Pa
     assert half.pressure_Pa > 0.9 * 101325.0
     assert "the pot has to end" in half.says

@@ -83,7 +83,7 @@ def test_an_aim_that_the_plan_misses_is_said_to_be_missed() -> None:
     assert plan is not None
     assert plan.outcome is not None
     poor = replace(plan.outcome, recovery=0.1)
-    for outcome, says in ((poor, "holds 85"), (None, "is not reached")):
+    for outcome, says in ((poor, "of what was charged where 60"), (None, "is not reached")):
         verdict = replace(advice.verdict, plan=replace(plan, outcome=outcome))
         met = aim_met_by_plan(replace(advice, verdict=verdict))
         assert met is not None

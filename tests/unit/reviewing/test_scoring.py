@@ -33,7 +33,7 @@ volume = "30 mL"
 
 @cache
 def _forecast() -> Forecast:
-    return foresee(load(_SHEET), members=16, seed=2)
+    return foresee(load(_SHEET), members=64, seed=2)
 
 
 def _log(offset: float) -> Readings:

@@ -176,5 +176,5 @@ def test_a_still_too_slow_for_its_sheet_is_foreseen_past_the_planned_time() -> N
         assert switch.probability > 0.9
         assert switch.time_s is not None
         assert abs(now + switch.time_s.middle - due) < 180.0
-        assert found.end_s.high <= planned + 1e-6
+        assert found.end_s.high <= planned + 0.5  # told to the second
         assert found.time_s[-1] > due

@@ -9,6 +9,7 @@ from typing import Any
 import numpy as np
 import pytest
 
+from forerun.glassware.flasks import boiled_again
 from forerun.still.balances import (
     CONDENSED,
     LOST,
@@ -170,8 +171,10 @@ def test_every_account_is_what_its_name_says(column: Column) -> None:
     t = column.temperature[0] - 293.15
     molar = np.array([1.1e-4, 1.2e-4]) + 1.3e-7 * t + 1e-10 * t * t
     volume = float(column.moles[0] @ molar)
-    wetted = (volume / rig.fill) ** (2.0 / 3.0) * volume / (volume + rig.dry)
-    supplied = rig.bath_conductance * wetted * (BATH - column.temperature[0])
+    wetted = (volume / rig.fill) ** rig.wetting * volume / (volume + rig.dry)
+    through = rig.bath_conductance * (BATH - column.temperature[0])
+    upper = rig.loss[0] * (column.temperature[0] - rig.room)
+    supplied = wetted * through + boiled_again((1.0 - wetted) * through, upper)
     assert heat[SUPPLIED] * ENTHALPY_UNIT == pytest.approx(supplied, rel=1e-9)
     assert heat[THERMOMETER] == pytest.approx((column.temperature[-1] - 330.0) / rig.lag)
     assert column.rates[C : 2 * C].tolist() == [0.0, 0.0]
