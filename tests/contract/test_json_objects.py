@@ -254,6 +254,7 @@ def test_advise() -> None:
     assert window["low_Pa"] < window["high_Pa"]
     assert all(set(limit) >= {"name", "pressure_Pa", "item"} for limit in window["limits"])
     assert found["rigs"]
+    assert any("heats of mixing" in says.lower() for says in found["unmodelled"])
     assert all(set(rig) >= RIG for rig in found["rigs"])
 
 

@@ -261,6 +261,8 @@ export interface Gate {
 
 export interface Advice {
   finding: string;
+  /** the best way found, as a sheet that can be put in place of the one on the page */
+  sheet: unknown;
   aim: { substance: string; purity: number; basis: string; recovery: number };
   verdict: {
     method: string;

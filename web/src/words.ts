@@ -270,6 +270,8 @@ export const words = {
     passed: (n: number) => `${n} more looked at, no cause found`,
     yours: 'As the sheet stands:',
     best: 'Best way found:',
+    takeWay: 'Put this way into the sheet',
+    taken: 'The sheet is now the way that was found. Undo brings back what you wrote.',
     settle: 'Settle it with',
     questions: 'Answer the safety checks',
     routes: 'Better ways',

@@ -81,6 +81,12 @@ class Advice:
         rests_on = self.sheet if plan is None else plan.sheet
         return (*self.goal.assumed, *rests_on.defaults)
 
+    @property
+    def unmodelled(self) -> tuple[str, ...]:
+        """What the runs behind the plans leave out; nothing where none was run."""
+        runs = (plan.run for plan in self.verdict.plans if plan.run is not None)
+        return next((run.unmodelled for run in runs), ())
+
 
 def advise(
     sheet: RunSheet,

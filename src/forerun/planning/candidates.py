@@ -41,6 +41,7 @@ __all__ = [
 
 Floats = npt.NDArray[np.float64]
 
+_ZERO_C = 273.15  # K
 _INTERVAL = 30.0  # s between points
 _MOST_LOAD = 0.9  # of the load at which the column floods
 _AIMED_LOAD = 0.75  # of it, where a plan is heated less
@@ -126,15 +127,15 @@ def planned(
         heating: share of the customary difference between bath and pot [-].
     """
     own_pressure = sheet.programme.pressure_Pa.points
-    programme: dict[str, Any] = {"reflux_ratio": reflux}
+    programme: dict[str, Any] = {"reflux_ratio": f"{reflux:g}"}
     if abs(own_pressure[-1][1] - pressure) > 1e-6 * pressure or len(own_pressure) > 1:
-        programme["pressure"] = f"{pressure:.8g} Pa"
+        programme["pressure"] = f"{pressure / 100.0:.4g} mbar"
     programme |= {"bath": None, "stop": None}
     changed = variant(sheet, rig=rig or {}, programme=programme, switches=())
     if needs_lagging(changed, pressure):
         changed = variant(changed, rig={"lagging": "lagged"})
     course = bath_course(changed, pressure, reflux, heating)
-    latest = f"{float(course[-1][0].removesuffix(' s')) + _AFTER_RAMP:.0f} s"
+    latest = f"{float(course[-1][0].removesuffix(' min')) + _AFTER_RAMP / 60.0:.0f} min"
     floor = changed.programme.stop.residue_m3 or 0.1 * changed.charge_volume_m3
     changed = variant(
         changed,
@@ -156,9 +157,12 @@ def written_sheet(candidate: Candidate) -> RunSheet:
     if outcome is None:
         return candidate.sheet
     policy = outcome.policy
-    key, unit, factor = ("head", "K", 1.0) if policy.kind == "head" else ("volume", "mL", 1e6)
     ends = [e for e in (policy.start, policy.stop) if e is not None]
-    return variant(candidate.sheet, switches=[{key: f"{factor * end:.8g} {unit}"} for end in ends])
+    if policy.kind == "head":
+        switches = [{"head": f"{end - _ZERO_C:.1f} °C"} for end in ends]
+    else:
+        switches = [{"volume": f"{1e6 * end:.1f} mL"} for end in ends]
+    return variant(candidate.sheet, switches=switches)
 
 
 def _label(sheet: RunSheet, reflux: float) -> str:

@@ -140,7 +140,7 @@ class Counsel(Notebook):
         lines += paragraph("Mind also", advice.specials, paper, "bold")
         lines += paragraph("Look out", self.warnings, paper, "amber", "bold")
         lines += paragraph("Not given, so taken as", advice.assumed, paper, "bold")
-        lines += paragraph("Not reckoned with", _left_out(verdict.plans), paper, "bold")
+        lines += paragraph("Not reckoned with", advice.unmodelled, paper, "bold")
         return lines + sources_printed(advice.references, paper)
 
 
@@ -149,11 +149,6 @@ def _more_words(more: OneMore) -> str:
         f"{more.piece}: {format_fraction(more.recovery, '%', 0.05)} of it at the purity asked for, "
         f"{format_fraction(more.gain, '%', 0.05)} more than now (by short-cut)"
     )
-
-
-def _left_out(plans: tuple[Candidate, ...]) -> tuple[str, ...]:
-    """Return what the runs behind a plan leave out."""
-    return next((plan.run.unmodelled for plan in plans if plan.run is not None), ())
 
 
 def _chance(probability: float) -> str:

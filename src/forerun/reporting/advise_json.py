@@ -58,7 +58,7 @@ def advise_object(advice: Advice, finding: str) -> dict[str, Any]:
         "cuts": _cuts(advice),
         "switching": _switching(advice.cuts),
         "setpoints": _setpoints(advice.setpoints),
-        "sheet": None if verdict.plan is None else table_of(written_sheet(verdict.plan)),
+        "sheet": _sheet(verdict.plan),
         "drawer": _drawer(verdict.drawer),
         "routes": [{"name": route.name, "says": route.says} for route in verdict.routes],
         "specials": list(advice.specials),
@@ -74,6 +74,7 @@ def advise_object(advice: Advice, finding: str) -> dict[str, Any]:
         "members": advice.members,
         "seed": advice.seed,
         "defaults": list(advice.assumed),
+        "unmodelled": list(advice.unmodelled),
         "warnings": list(advice.warnings),
         "references": source_object(advice.references),
     }
@@ -158,6 +159,11 @@ def _drawer(search: DrawerSearch | None) -> dict[str, Any] | None:
             for more in search.one_more
         ],
     }
+
+
+def _sheet(plan: Candidate | None) -> dict[str, Any] | None:
+    """Return the plan as a sheet in the units of the bench."""
+    return None if plan is None else table_of(written_sheet(plan), as_written=True)
 
 
 def _runner_up(runner: RunnerUp | None) -> dict[str, Any] | None:

@@ -25,10 +25,12 @@ if TYPE_CHECKING:
     from forerun.planning.cuts import CutPlan, CutsPlan
     from forerun.planning.setpoints import SetPoints
 
-__all__ = ["card_as_pdf", "card_as_svg", "card_lines", "card_text"]
+__all__ = ["NOT_RECKONED", "card_as_pdf", "card_as_svg", "card_lines", "card_text"]
 
+NOT_RECKONED = "Not reckoned with"  # to read, not to tick
 _WIDTH = 92  # characters of the text card
 _WHOLE = 3.0  # K, band for which a set-point is written without decimals
+_HELD = 2.0  # K, by which a bath wanders anyway; common practice, no source
 _DROP = 1e-6  # m3, band for volumes on the card
 _MMHG = 133.322387415  # Pa
 _REDUCED = 5.0e4  # Pa
@@ -62,6 +64,7 @@ def card_lines(advice: Advice, finding: str) -> list[tuple[str, tuple[str, ...]]
     if advice.verdict.routes:
         steps.append(("Better ways", tuple(route.says for route in advice.verdict.routes)))
     steps.append(("After", _after(advice)))
+    steps.append((NOT_RECKONED, advice.unmodelled))
     return [(title, sentences) for title, sentences in steps if sentences]
 
 
@@ -91,9 +94,7 @@ def _running(advice: Advice, points: SetPoints) -> list[tuple[str, tuple[str, ..
     first = "–" if points.first_drop_s is None else format_time(points.first_drop_s)
     heat = (
         f"Bath to {format_temperature(points.bath_first_K, _WHOLE)} in "
-        f"{format_time(points.warm_up_s)}, then slowly to "
-        f"{format_temperature(points.bath_last_K, _WHOLE)} over {format_time(points.ramp_s)} "
-        f"({_bath_origin(advice)}).",
+        f"{format_time(points.warm_up_s)}, then {_onwards(points)} ({_bath_origin(advice)}).",
         f"First drop expected after {first}; product complete after {format_time(points.end_s)}.",
         f"Take-off about {points.drops_per_min:.0f} drops/min "
         f"({6e7 * points.takeoff_m3_s:.2g} mL/min)"
@@ -101,6 +102,14 @@ def _running(advice: Advice, points: SetPoints) -> list[tuple[str, tuple[str, ..
         f"Stop with {format_volume(points.stop_residue_m3, _DROP)} in the pot, never dry.",
     )
     return [("Set up", set_up), ("Heat", heat)]
+
+
+def _onwards(points: SetPoints) -> str:
+    """Return how the bath is led after the warm-up."""
+    if points.bath_last_K - points.bath_first_K < _HELD:
+        return "held there"
+    last = format_temperature(points.bath_last_K, _WHOLE)
+    return f"slowly to {last} over {format_time(points.ramp_s)}"
 
 
 def _bath_origin(advice: Advice) -> str:
@@ -167,8 +176,9 @@ def card_text(advice: Advice, finding: str) -> str:
     for title, sentences in card_lines(advice, finding):
         lines += ["", title]
         for sentence in sentences:
+            tick = "  - " if title == NOT_RECKONED else "  [ ] "
             lines += textwrap.wrap(
-                sentence, _WIDTH, initial_indent="  [ ] ", subsequent_indent="      "
+                sentence, _WIDTH, initial_indent=tick, subsequent_indent=" " * len(tick)
             )
     return "\n".join(lines) + "\n"
 
@@ -196,7 +206,7 @@ def card_as_svg(advice: Advice, finding: str) -> str:
         for sentence in sentences:
             for n, line in enumerate(textwrap.wrap(sentence, 100)):
                 at += _LINE
-                if n == 0:
+                if n == 0 and title != NOT_RECKONED:
                     parts.append(
                         f'<rect x="{_MARGIN}" y="{at - 10}" width="10" height="10" fill="none" '
                         'stroke="#222"/>'
@@ -225,7 +235,12 @@ def card_as_pdf(advice: Advice, finding: str, paper: str = "a4") -> bytes:
         CalculationFailed: the page could not be set.
     """
     steps = [
-        {"title": title, "items": list(sentences), "stop": title == "STOP"}
+        {
+            "title": title,
+            "items": list(sentences),
+            "stop": title == "STOP",
+            "aside": title == NOT_RECKONED,
+        }
         for title, sentences in card_lines(advice, finding)
     ]
     data = {

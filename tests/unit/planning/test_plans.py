@@ -195,7 +195,8 @@ def test_variants() -> None:
 def test_the_bath_of_a_plan_stays_below_every_limit() -> None:
     hot = variant(sheet(), rig={"bath": "water"})
     course = bath_course(hot, 101325.0, 3.0)
-    assert max(float(value.split()[0]) for _, value in course) <= hot.rig.bath_limit_K
+    assert all(value.endswith(" °C") for _, value in course)
+    assert max(float(value.split()[0]) for _, value in course) <= hot.rig.bath_limit_K - 273.15
 
 
 def test_a_policy_collects_what_a_hand_would() -> None:

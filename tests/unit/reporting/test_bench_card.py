@@ -36,6 +36,24 @@ def test_on_paper_it_is_one_tagged_page(name: str, paper: str, size: tuple[int, 
     assert tuple(round(float(side)) for side in box.groups()) == size
 
 
+def test_what_was_left_out_is_to_read_and_not_to_tick() -> None:
+    found = counsel("class-pair")
+    said = found.card()
+    assert "\nNot reckoned with\n  - " in said
+    aside = found.card(drawn=True).split(">Not reckoned with</text>")[1]
+    assert "<text" in aside
+    assert "<rect" not in aside
+
+
+def test_a_bath_that_hardly_climbs_is_held() -> None:
+    advice = counsel("class-pair").advice
+    assert advice.setpoints is not None
+    level = replace(advice.setpoints, bath_last_K=advice.setpoints.bath_first_K + 1.0)
+    steps = dict(card_lines(replace(advice, setpoints=level), "so it is"))
+    assert "then held there" in steps["Heat"][0]
+    assert "then slowly to" in _step(counsel("class-pair"), "Heat")
+
+
 def test_the_drawing_and_the_text_hold_the_same_steps() -> None:
     found = counsel("class-pair")
     for title in ("Verdict", "Charge", "Heat", "Receivers", "After"):

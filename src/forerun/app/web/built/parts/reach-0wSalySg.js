@@ -1,0 +1,1 @@
+import{D as e}from"./index-USvj6Dn2.js";var t=1e3;function n(n,r){let i=!1;async function a(){for(;;)try{await n();break}catch(n){if(!(n instanceof e))throw n;if(r(!0),await new Promise(e=>setTimeout(e,t)),i)return}r(!1)}return a(),()=>i=!0}export{n as t};
