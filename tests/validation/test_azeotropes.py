@@ -34,12 +34,12 @@ from validation._rows import ValidationRow
 from validation._unprinted import without_print
 
 FOLDER = Path(__file__).parent / "data"
-# Handbooks; what abstracts of papers say, often of existence alone; and kinds from memory.
+# Handbooks; what abstracts of papers say, often of existence alone; and common pairs from memory.
 FILES = (
     "azeotropes.json",
     "azeotropes_in_abstracts.json",
     "azeotropes_more.json",
-    "azeotropes_kinds.json",
+    "azeotropes_remembered.json",
 )
 ZERO_C = 273.15
 # Three answers: it exists, it does not, or (between the probabilities of 0.1 and 0.9, and where
@@ -47,7 +47,7 @@ ZERO_C = 273.15
 FLAT = "kind of azeotrope, claimed or denied flatly"
 OPEN = "kind of azeotrope, left open: the likelier side"
 # Said behind a quantity where the printed row is itself among what was fitted.
-SHIPPED = ", as shipped (row in the fit, no test)"
+SHIPPED = ", as shipped (print may be in the fit, no test)"
 ROOM = 298.15  # K; the layers of the handbooks stand near 20 to 25 °C
 
 # Existence or kind whose likelier side is wrong, with our reading of the cause; of pairs without
@@ -63,6 +63,7 @@ WRONG_EXISTENCE: dict[str, str] = {
     "azm-006-kind": "each model alone shows it; the pairs as fitted miss it by 0.10 in ln(y/x)",
     "azm-023-kind": "within 0.3 K of that of methanol + ester; missed by 0.04 in ln(y/x)",
     "az-027-kind": "no model has groups for the furan ring with its alcohol: nothing is known",
+    "azk-123-kind": "1.3 % of water in the ether, 0.3 K below it",
     "azk-030-kind": "2 % of acid, 0.05 K below benzene; the only paper of boiling points denies it",
 }
 WRONG_FLATLY = ["azk-030-kind"]
@@ -261,7 +262,7 @@ def rows() -> list[ValidationRow]:
             compared.append(_removal(row))
         else:
             compared += _compared(row)
-            if len(row["components"]) == 2:
+            if len(row["components"]) == 2 and "doubt" not in row:
                 compared += _as_shipped(row)
     return compared
 
@@ -354,11 +355,21 @@ def test_existence_is_right_for_every_fitted_pair_but_two():
 
 
 def test_temperatures():
-    """Without the print of the pair: median at most 0.25 K, nine in ten within 1.0 K."""
+    """Without the print of the pair: median at most 0.3 K, nine in ten within 1.25 K."""
     misses = _misses("azeotropic temperature")
-    assert len(misses) >= 50
-    assert np.median(misses) <= 0.25
-    assert np.quantile(misses, 0.9) <= 1.0
+    assert len(misses) >= 180
+    assert np.median(misses) <= 0.3
+    assert np.quantile(misses, 0.9) <= 1.25
+
+
+def test_temperatures_as_shipped():
+    """Pairs with their print, larger sets without: median at most 0.2 K, nine in ten within 0.9."""
+    pairs = [r for r in rows() if r.quantity == "azeotropic temperature" + SHIPPED]
+    again = {r.id.removesuffix("-shipped") for r in pairs}
+    larger = [r for r in rows() if r.quantity == "azeotropic temperature" and r.id not in again]
+    misses = [abs(r.miss) for r in pairs + larger if r.miss is not None]
+    assert np.median(misses) <= 0.2
+    assert np.quantile(misses, 0.9) <= 0.9
 
 
 def test_bands_cover_what_they_claim():

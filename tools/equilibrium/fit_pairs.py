@@ -257,6 +257,7 @@ def record(a: Attempt, common: float, lone: float) -> dict[str, Any]:
     if a.mended:
         note += "; the base alone would split this pair, which mixes: the fit mends that"
     parts = frozenset(a.pair.cas) in SPLITTING or bool(a.pair.evidence.solubility.any())
+    parts = parts or any(row.liquids == 2 for row in a.pair.printed)
     if (boiled or printed) and parts:
         note += "; the pair has two liquids in part of the range"
     mixture = a.pair.mixture
@@ -268,7 +269,7 @@ def record(a: Attempt, common: float, lone: float) -> dict[str, Any]:
         "scatter_K": round(scatter, 3),
         "base_models": list(mixture.models),
         "papers": list(a.pair.papers),
-        "evidence": [p for p in a.pair.evidence.papers if p not in joined],
+        "evidence": list(measured_rows(a.pair).papers),
         "printed": joined,
         "tables": len(a.pair.judged.tables),
         "points": a.fit.points,

@@ -69,8 +69,8 @@ def printed_rows(
 
     Returns:
         Two rows for a temperature and composition, one for either alone where it tells something,
-        and two one-sided ones for the kind at the pure ends of one liquid; none for those where
-        dimers forbid to judge.
+        and two one-sided ones for the kind at the pure ends; none for those where dimers forbid to
+        judge.
 
     Raises:
         BadInput: the mixture does not have two components.
@@ -91,15 +91,14 @@ def printed_rows(
         x = row.mole_fraction if row.liquids == 1 else _rich_layer(row, solubilities)
         if x is not None:
             total = total.joined(_stated(row, x, base, paper, near))
-        if row.liquids == 1:
-            total = total.joined(_ends(row, base, paper))
+        total = total.joined(_ends(row, base, paper))
     return replace(total, papers=sources if total.gap.size else ())
 
 
 def _rich_layer(row: PrintedAzeotrope, solubilities: Sequence[MutualSolubility]) -> float | None:
     """Mole fraction of the first in the layer rich in it at the azeotrope, from solubilities."""
     if row.temperature_K is None or not solubilities:
-        return None
+        return row.rich_layer if row.temperature_K is not None else None
     t = np.concatenate([s.temperature_K for s in solubilities])
     rich = np.concatenate([s.rich for s in solubilities])
     beyond = max(float(t.min()) - row.temperature_K, row.temperature_K - float(t.max()))

@@ -23,6 +23,8 @@ class PrintedAzeotrope:
         temperature_K: where it is printed [K].
         mole_fraction: of the first component, where it is printed [-].
         liquids: 1, or 2 for a heteroazeotrope.
+        rich_layer: mole fraction of the first in the layer rich in it, where that is printed and no
+            solubility was measured [-].
         source: the handbook or paper.
         provenance: how it came here.
     """
@@ -35,6 +37,7 @@ class PrintedAzeotrope:
     liquids: int
     source: str
     provenance: str
+    rich_layer: float | None = None
 
     def flipped(self) -> PrintedAzeotrope:
         """Return the same with the components exchanged."""
@@ -43,6 +46,7 @@ class PrintedAzeotrope:
             self,
             components=(self.components[1], self.components[0]),
             mole_fraction=None if x is None else 1.0 - x,
+            rich_layer=None,  # of the first, which is the other one now
         )
 
 
@@ -84,6 +88,7 @@ def _by_pair() -> Mapping[frozenset[str], tuple[PrintedAzeotrope, ...]]:
                 row["liquids"],
                 source,
                 provenance,
+                row.get("rich_layer"),
             )
         )
     return {
