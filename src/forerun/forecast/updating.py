@@ -7,11 +7,15 @@ drawn from the result are run in turn, until the step no longer moves them.
 
 Where members miss the readings by more than their errors, the errors are taken larger by that
 ratio: far from the truth the steps stay wide, and a still that is not described keeps wide bands.
+Where they go on meeting the readings better than that, the errors are by and by taken smaller: how
+far a description is off is itself supposed before a run and learned from it.
 
 Source: Gauss-Newton steps with derivatives taken from an ensemble: Gu and Oliver, SPE J. 12 (2007)
 438, doi:10.2118/108438-PA; Sakov, Oliver and Bertino, Mon. Weather Rev. 140 (2012) 1988,
 doi:10.1175/MWR-D-11-00176.1.  Errors enlarged by the misfit: Birge, Phys. Rev. 40 (1932) 207,
-doi:10.1103/PhysRev.40.207.
+doi:10.1103/PhysRev.40.207.  Errors whose size is learned: the variance of normal errors has a scaled
+inverse chi-square distribution, before and after readings; Gelman and others, Bayesian Data
+Analysis, 3rd edition (2013), section 2.6, from memory.
 """
 
 from __future__ import annotations
@@ -33,6 +37,9 @@ Floats = npt.NDArray[np.float64]
 
 _PERSIST = 2.0  # times the error of a block: neighbours err alike, and what a description leaves
 # out lasts for more than one block; found on simulated benches, see docs/explain/live.md
+_SUPPOSED = 30.0  # readings that the errors supposed before a run are worth; simulated benches,
+# seeds from 4000, see docs/explain/live.md
+_APART_S = 60.0  # s between readings that err each for itself: a judgement
 _FORGET_S = 1800.0  # s after which a reading counts half: what stood still has drifted by then
 _TIMING_S = 20.0  # s, clock and length of a step of members that are run coarsely; a judgement
 _FEWEST, _MOST = 8, 1024
@@ -163,7 +170,7 @@ def _stepped(current: Belief, observed: Observed) -> tuple[Floats, Floats, float
     middle, slope = _line(xi, seen)
     away = observed.value / sigma - middle
     misfit = float(np.sqrt(np.mean(away**2)))
-    doubt = max(misfit, 1.0)  # readings that the members miss say less, by as much
+    doubt = _doubt(misfit, observed)
     slope, away = slope / doubt, away / doubt
     # in xi: z = mean + root xi, and the prior pulls z towards 0
     hessian = slope.T @ slope + root.T @ root
@@ -175,6 +182,17 @@ def _stepped(current: Belief, observed: Observed) -> tuple[Floats, Floats, float
     mean = np.clip(current.mean + root @ step, -_FURTHEST, _FURTHEST)
     covariance = root @ np.linalg.inv(hessian) @ root.T
     return mean, _not_certain(0.5 * (covariance + covariance.T)), misfit
+
+
+def _doubt(misfit: float, observed: Observed) -> float:
+    """Return the factor on the supposed errors [-].
+
+    The variance supposed before the run and that of what is missed, each weighed by the readings
+    that it is worth; but readings that the members miss say less, by as much, however few they are.
+    """
+    apart = min(observed.until_s / _APART_S, float(observed.value.size))
+    learned = np.sqrt((_SUPPOSED + apart * misfit**2) / (_SUPPOSED + apart))
+    return max(misfit, float(learned))
 
 
 def _not_certain(covariance: Floats) -> Floats:

@@ -25,13 +25,16 @@ Floats = npt.NDArray[np.float64]
 _LOOK_BACK = 120.0  # s over which the present miss is taken
 _FADES = 900.0  # s in which a miss of the head falls to 1/e: a judgement
 _MOST_BELOW_K = 6.0  # a head that is colder yet has not met the member's vapour: a judgement
-# how wide: found on simulated benches, seeds from 300 to 304; docs/explain/live.md
+# how wide: found on simulated benches, seeds from 4000; docs/explain/live.md
 _DOUBT_K = 0.08  # of a thermometer at this moment, its drift and its steps
-_LEFT_OUT_K = 0.3  # of the head once the present miss has faded: what no member describes
+_LEFT_OUT_K = 0.15  # of the head once the present miss has faded: what no member describes
+_DOUBT_S = 15.0  # of when a reading shows it: a thermometer's lag, the time between readings
 _DOUBT_M3 = 0.5e-6  # m3, of a receiver's marks
 _WANDER_K = 2.0  # of a bath from now on, which changes the pace as it changes what drives the heat
+_WANDER_S = 1800.0  # in which a bath forgets how it wandered, so that a long wait averages over it
 _LEAST_DRIVE_K, _MOST_PACE = 5.0, 0.3  # K between bath and pot, and the widest doubt: judgements
 _FINE = 5.0  # s between the points that are looked at
+_ENOUGH_TURNS = 4  # each leaves a seventh of the error, at most
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,7 +48,8 @@ class Members:
         runs: the members.
         head_miss: (N,) latest readings of the head less the member's [K].
         volume_miss: (N,) latest reading of the distillate less the member's [m3].
-        stretch: (N,) factor on all times from now on, for what nobody can foresee of the pace [-].
+        pace: (N,) natural logarithm of the factor on a short time from now on, for what nobody can
+            foresee of it; on a long one it is less [-].
         first_drop_s: (N,) [s].
         switch_s: (N,) when the receiver is to be changed; may have passed [s].
         switch_m3: (N,) distillate from now until then [m3].
@@ -66,7 +70,7 @@ class Members:
     runs: tuple[Run, ...]
     head_miss: Floats
     volume_miss: Floats
-    stretch: Floats
+    pace: Floats
     first_drop_s: Floats
     switch_s: Floats
     switch_m3: Floats
@@ -84,8 +88,8 @@ class Members:
         """Return (N, n) head temperatures [K], shifted after now by what is missed now."""
         fading = np.exp(-np.maximum(times - self.now_s, 0.0) / _FADES) * (times >= self.now_s)
         rows = [
-            _along(run, run.trace.head_temperature_K, self._own(times, stretch)) + miss * fading
-            for run, miss, stretch in zip(self.runs, self.head_miss, self.stretch, strict=True)
+            _along(run, run.trace.head_temperature_K, self._own(times, pace)) + miss * fading
+            for run, miss, pace in zip(self.runs, self.head_miss, self.pace, strict=True)
         ]
         return np.array(rows)
 
@@ -93,15 +97,18 @@ class Members:
         """Return (N, n) distillate so far [m3], shifted after now by what is missed now."""
         later = times >= self.now_s
         rows = [
-            _along(run, run.trace.distillate_volume_m3, self._own(times, stretch)) + miss * later
-            for run, miss, stretch in zip(self.runs, self.volume_miss, self.stretch, strict=True)
+            _along(run, run.trace.distillate_volume_m3, self._own(times, pace)) + miss * later
+            for run, miss, pace in zip(self.runs, self.volume_miss, self.pace, strict=True)
         ]
         return np.array(rows)
 
-    def _own(self, times: Floats, stretch: float) -> Floats:
-        """Return the times of a member's own run."""
+    def _own(self, times: Floats, pace: float) -> Floats:
+        """Return the times of a member's own run, which `_stretched` turns into these."""
         ahead = times - self.now_s
-        return self.now_s + np.where(ahead > 0.0, ahead / stretch, ahead)
+        own = ahead
+        for _ in range(_ENOUGH_TURNS):
+            own = ahead / np.exp(pace * _lasting(own))
+        return self.now_s + np.where(ahead > 0.0, own, ahead)
 
 
 def members_of(
@@ -132,7 +139,7 @@ def members_of(
         for run, miss, over, d in zip(runs, head_miss, volume_miss, doubt, strict=True)
     ]
     own_switch_s = np.array([when for when, _ in due])
-    stretch = np.exp(np.array([_pace_doubt(run, now_s) for run in runs]) * _scores(len(runs), 1))
+    pace = np.array([_pace_doubt(run, now_s) for run in runs]) * _scores(len(runs), 1)
     volume = np.array([_at(run, run.trace.distillate_volume_m3, now_s) for run in runs])
     received_now = np.array([_received(run, changed_s, now_s) for run in runs])
     received_then = np.array(
@@ -146,13 +153,13 @@ def members_of(
         runs=tuple(runs),
         head_miss=head_miss,
         volume_miss=volume_miss,
-        stretch=stretch,
-        first_drop_s=_stretched([r.first_drop_s for r in runs], now_s, stretch),
-        switch_s=_stretched(own_switch_s, now_s, stretch),
+        pace=pace,
+        first_drop_s=_stretched([r.first_drop_s for r in runs], now_s, pace),
+        switch_s=_shown(_stretched(own_switch_s, now_s, pace), now_s),
         switch_m3=np.array([ahead for _, ahead in due]),
         at_switch=_shares(received_then),
         end_s=np.minimum(
-            _stretched([float(run.trace.time_s[-1]) for run in runs], now_s, stretch),
+            _stretched([float(run.trace.time_s[-1]) for run in runs], now_s, pace),
             prepared.still.stop.time_s,
         ),
         dripping=np.array([_row(run, run.trace.distillate_mole_fraction, now_s) for run in runs]),
@@ -168,7 +175,7 @@ def members_of(
 
 
 def _pace_doubt(run: Run, now_s: float) -> float:
-    """Return the relative doubt of how fast a member goes on [-]."""
+    """Return the relative doubt of how fast a member goes on for a short time [-]."""
     trace = run.trace
     drive = _at(run, trace.bath_temperature_K - trace.pot_temperature_K, now_s)
     return min(_WANDER_K / max(drive, _LEAST_DRIVE_K), _MOST_PACE)
@@ -180,11 +187,26 @@ def _scores(count: int, which: int = 0) -> Floats:
     return np.random.default_rng(which).permutation(np.array(even))
 
 
-def _stretched(times: Iterable[float | None], now_s: float, stretch: Floats) -> Floats:
+def _stretched(times: Iterable[float | None], now_s: float, pace: Floats) -> Floats:
     """Return (N,) times, those to come at each member's own pace; not-a-number for none."""
     known = np.array([np.nan if time is None else time for time in times], dtype=np.float64)
     ahead = known - now_s
-    return np.where(ahead > 0.0, now_s + ahead * stretch, known)
+    return np.where(ahead > 0.0, now_s + ahead * np.exp(pace * _lasting(ahead)), known)
+
+
+def _lasting(ahead_s: Floats) -> Floats:
+    """Return what is left of a bath's wandering in its mean over a time ahead [-].
+
+    Derivation: deviations whose correlation falls as exp(-t/tau) have, averaged over T, the
+    variance 2 (tau/T) (1 - (tau/T) (1 - exp(-T/tau))): 1 for a short time, 2 tau/T for a long one.
+    """
+    x = np.maximum(ahead_s, 1.0) / _WANDER_S
+    return np.asarray(np.sqrt(2.0 / x * (1.0 + np.expm1(-x) / x)), dtype=np.float64)
+
+
+def _shown(times: Floats, now_s: float) -> Floats:
+    """Return (N,) times, those to come with what is not known of when a reading shows them."""
+    return np.where(times > now_s, times + _DOUBT_S * _scores(times.size, 2), times)
 
 
 def _along(run: Run, values: Floats, times: Floats) -> Floats:
