@@ -13,8 +13,8 @@ far a description is off is itself supposed before a run and learned from it.
 Source: Gauss-Newton steps with derivatives taken from an ensemble: Gu and Oliver, SPE J. 12 (2007)
 438, doi:10.2118/108438-PA; Sakov, Oliver and Bertino, Mon. Weather Rev. 140 (2012) 1988,
 doi:10.1175/MWR-D-11-00176.1.  Errors enlarged by the misfit: Birge, Phys. Rev. 40 (1932) 207,
-doi:10.1103/PhysRev.40.207.  Errors whose size is learned: the variance of normal errors has a scaled
-inverse chi-square distribution, before and after readings; Gelman and others, Bayesian Data
+doi:10.1103/PhysRev.40.207.  Errors whose size is learned: the variance of normal errors has a
+scaled inverse chi-square distribution, before and after readings; Gelman and others, Bayesian Data
 Analysis, 3rd edition (2013), section 2.6, from memory.
 """
 

@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 
 from forerun.forecast.observing import Readings as Seen
+from forerun.running import members
 from forerun.running.members import Members, members_of
 from unit.running.logs import PAIR, ran
 
@@ -34,3 +35,61 @@ def test_a_head_that_is_still_cold_hardly_delays_the_members() -> None:
     cold, colder = _at_half(-30.0), _at_half(-60.0)
     assert cold.switch_s == pytest.approx(colder.switch_s)
     assert np.all(cold.switch_s < _at_half(0.0).switch_s + 1800.0)
+
+
+def _alike(count: int, now_share: float, sheet: str = _SHEET) -> Members:
+    """Return what equal members say so far on the way from the first drop to the switch."""
+    prepared, run = ran(sheet)
+    start = run.first_drop_s or 0.0
+    due = members_of([run], None, 0.0, 1, 0.0, prepared).switch_s[0]
+    now = start + now_share * (due - start)
+    return members_of([run] * count, None, now, 1, 0.0, prepared)
+
+
+def test_a_long_wait_averages_over_what_the_bath_wanders() -> None:
+    """A wander that is forgotten in half an hour: less in proportion, though more in seconds."""
+    ahead = np.array([10.0, 600.0, 3600.0, 36000.0])
+    share = members._lasting(ahead)
+    assert share[0] == pytest.approx(1.0, abs=0.01)
+    assert np.all(np.diff(share) < 0.0)
+    assert np.all(np.diff(share * ahead) > 0.0)
+    assert share[-1] == pytest.approx(np.sqrt(2.0 * members._WANDER_S / ahead[-1]), rel=0.05)
+
+
+def test_the_mean_of_what_wanders_is_as_wide_as_wanderers_drawn_one_by_one() -> None:
+    """Against first-order autoregression, drawn every 30 s; 4,000 courses of two hours."""
+    step, ahead = 30.0, 7200.0
+    keep = np.exp(-step / members._WANDER_S)
+    random = np.random.default_rng(1)
+    wander = random.standard_normal(4000)
+    total = np.zeros(4000)
+    steps = int(ahead / step)
+    for _ in range(steps):
+        total += wander
+        wander = keep * wander + np.sqrt(1.0 - keep**2) * random.standard_normal(4000)
+    assert members._lasting(np.array([ahead]))[0] == pytest.approx((total / steps).std(), rel=0.04)
+
+
+def test_the_fan_passes_the_mark_when_the_switch_is_foreseen() -> None:
+    """The head's course and the switch share one pace: at its own switch, each is at the mark."""
+    told = _alike(24, 0.3, PAIR + '[[switch]]\nvolume = "30 mL"\n')
+    switch_s = told.switch_s - members._DOUBT_S * members._scores(24, 2)
+    volumes = told.volumes_at(switch_s).diagonal()
+    assert volumes == pytest.approx(30e-6, abs=0.6e-6 * 3.0)
+    assert np.ptp(told.switch_s) > 60.0
+
+
+def test_what_is_due_late_is_foreseen_wider_than_what_is_due_soon() -> None:
+    early, late = (_alike(24, share).switch_s for share in (0.1, 0.95))
+    assert late.std() < 0.5 * early.std()
+    assert late.std() > 0.5 * members._DOUBT_S
+
+
+def test_what_has_happened_is_doubted_by_the_marks_of_the_receiver_alone() -> None:
+    sheet = PAIR + '[[switch]]\nvolume = "30 mL"\n'
+    passed = _alike(24, 1.5, sheet)
+    assert np.all(passed.switch_s < passed.now_s)
+    trace = ran(sheet)[1].trace
+    read = np.interp(passed.switch_s, trace.time_s, trace.distillate_volume_m3)
+    marks = members._DOUBT_M3 * members._scores(24)
+    assert read + marks == pytest.approx(np.full(24, 30e-6), abs=0.01e-6)
