@@ -285,7 +285,9 @@ def _beside(asked: Asked, last_s: float | None, true_s: float) -> Asked:
 def summary(calls: list[Call]) -> dict[str, object]:
     """Return the figures of calls."""
     asked = [a for call in calls for a in call.asked]
-    usable = [a for a in asked if np.isfinite(a.sigma_s)]
+    usable = [
+        ((call.sheet, call.seed), a) for call in calls for a in call.asked if np.isfinite(a.sigma_s)
+    ]
     close = np.array([call.close for call in calls], dtype=float)
     by_volume = np.array([abs(call.last_m3) <= CLOSE_M3 for call in calls], dtype=float)
     found: dict[str, object] = {
@@ -319,15 +321,16 @@ def summary(calls: list[Call]) -> dict[str, object]:
     early = [a for a in asked if 0.15 <= a.share <= 0.8001]
     found["not_told"] = [sum(not np.isfinite(a.sigma_s) for a in early), len(early)]
     found["stages"] = {
-        name: _stage([a for a in usable if low <= a.share <= high])
+        name: _stage([(run, a) for run, a in usable if low <= a.share <= high])
         for name, (low, high) in stages.items()
     }
     return found
 
 
-def _stage(asked: list[Asked]) -> dict[str, object]:
-    if len(asked) < 3:
+def _stage(moments: list[tuple[tuple[str, int], Asked]]) -> dict[str, object]:
+    if len(moments) < 3:
         return {}
+    asked = [a for _, a in moments]
     ahead = np.array([a.ahead_s for a in asked])
     low90, low80, middle, high80, high90 = (
         np.array([getattr(a, name) for a in asked])
@@ -344,23 +347,33 @@ def _stage(asked: list[Asked]) -> dict[str, object]:
         "median_width80_s": float(np.median(high80 - low80)),
         "coverage_80": _with_interval(((low80 <= ahead) & (ahead <= high80)).astype(float)),
         "coverage_90": _with_interval(((low90 <= ahead) & (ahead <= high90)).astype(float)),
-        "spread_skill": _spread_skill(asked),
+        "spread_skill": _spread_skill(moments),
+        "spread_skill_all_reach": _spread_skill([(r, a) for r, a in moments if a.reached >= 1.0]),
+        "all_reach": sum(a.reached >= 1.0 for a in asked),
         "own_spread_skill": float(1.0 / np.sqrt(np.mean(scaled**2))),
         "crps_gain_s": _with_interval(gain),
         "gain_on_last_run_s": _with_interval(against_last) if against_last.size > 2 else None,
     }
 
 
-def _spread_skill(asked: list[Asked]) -> list[float]:
+def _spread_skill(moments: list[tuple[tuple[str, int], Asked]]) -> list[float]:
     """Return root mean variance over root mean square error of the mean, with an interval.
+
+    Runs are drawn for it, not moments: those of one run err alike.
 
     Source: Fortin and others, J. Hydrometeorol. 15 (2014) 1708, doi:10.1175/JHM-D-14-0008.1.
     """
-    variance = np.array([a.sigma_s**2 for a in asked]) * (MEMBERS + 1.0) / MEMBERS
-    square = np.array([(a.mean_s - a.ahead_s) ** 2 for a in asked])
-    picked = np.random.default_rng(1).integers(0, len(asked), (2000, len(asked)))
-    ratios = np.sqrt(variance[picked].mean(axis=1) / square[picked].mean(axis=1))
-    middle = float(np.sqrt(variance.mean() / square.mean()))
+    _, run = np.unique([f"{sheet} {seed}" for (sheet, seed), _ in moments], return_inverse=True)
+    variance, square = (
+        np.bincount(run, values)
+        for values in (
+            [a.sigma_s**2 * (MEMBERS + 1.0) / MEMBERS for _, a in moments],
+            [(a.mean_s - a.ahead_s) ** 2 for _, a in moments],
+        )
+    )
+    picked = np.random.default_rng(1).integers(0, variance.size, (2000, variance.size))
+    ratios = np.sqrt(variance[picked].sum(axis=1) / square[picked].sum(axis=1))
+    middle = float(np.sqrt(variance.sum() / square.sum()))
     return [middle, *(float(q) for q in np.quantile(ratios, (0.05, 0.95)))]
 
 

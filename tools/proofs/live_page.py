@@ -47,9 +47,9 @@ def _told(one: dict, members: int) -> str:
         )
     rows = [
         "| moment | estimates | error, median | before the run | 80 % band holds | 90 % band holds "
-        "| spread/skill | error in its own spread | CRPS gained on the forecast before the run "
-        "| error less than the last run's by |",
-        "|---|---|---|---|---|---|---|---|---|---|",
+        "| spread/skill | where all members come to it | error in its own spread "
+        "| CRPS gained on the forecast before the run | error less than the last run's by |",
+        "|---|---|---|---|---|---|---|---|---|---|---|",
     ]
     for name, stage in one["stages"].items():
         if not stage:
@@ -62,6 +62,7 @@ def _told(one: dict, members: int) -> str:
             _percent(stage["coverage_80"]),
             _percent(stage["coverage_90"]),
             "{:.2f} ({:.2f}–{:.2f})".format(*stage["spread_skill"]),
+            "{:.2f} ({:.2f}–{:.2f})".format(*stage["spread_skill_all_reach"]),
             f"{stage['own_spread_skill']:.2f}",
             _seconds(stage["crps_gain_s"]),
             _seconds(stage["gain_on_last_run_s"]),
@@ -79,8 +80,13 @@ def _told(one: dict, members: int) -> str:
             *rows,
             "",
             "Spread/skill: root mean variance over root mean square error of the mean, which long "
-            "waits govern; beside it one over the root mean square of each error in its own "
-            "spread, which outliers govern. Both are 1 for honest bands.",
+            "waits govern; its intervals draw runs, not moments. A member that never comes to the "
+            "switch has no time, so that mean and spread are then of the others alone: the next "
+            "column has only moments at which all come to it "
+            f"({one['stages']['first three']['all_reach']} of "
+            f"{one['stages']['first three']['moments']} of the first three). Then one over the "
+            "root mean square of each error in its own spread, which outliers govern. All are 1 "
+            "for honest bands.",
             "",
             f"Stated and happened, in fifths of the stated probability. {'. '.join(stated)}.",
             "",
