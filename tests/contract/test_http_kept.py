@@ -8,16 +8,13 @@ from typing import Any
 
 import pytest
 
-from journeys.served import Server
+from journeys.served import Server, served_in
 
 
 @pytest.fixture(scope="module")
 def server(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Server]:
-    with pytest.MonkeyPatch.context() as patch:
-        patch.setenv("FORERUN_DATA", str(tmp_path_factory.mktemp("mine")))
-        found = Server()
+    with served_in(tmp_path_factory.mktemp("mine")) as found:
         yield found
-        assert "Traceback" not in found.close()
 
 
 SHEET = {"title": "<img src=x onerror=alert(1)>", "charge": [{"substance": "", "amount": "60"}]}

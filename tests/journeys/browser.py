@@ -68,6 +68,20 @@ class Look:
             for node in v["nodes"]
         ]
 
+    def too_small(self, which: str = "button, a") -> list[str]:
+        """Return the words of what is in sight and lower than a finger is wide.
+
+        Args:
+            which: a CSS selector.
+        """
+        found: list[str] = self.page.evaluate(
+            "which => [...document.querySelectorAll(which)]"
+            ".filter(e => e.offsetHeight && e.getBoundingClientRect().height < 44)"
+            ".map(e => e.textContent || e.id)",
+            which,
+        )
+        return found
+
     def foreign(self) -> list[str]:
         """Return requests that were not to our own server."""
         own = ("blob:", f"{self.server.address}/")

@@ -10,9 +10,13 @@ import sys
 import time
 import urllib.error
 import urllib.request
+from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
+
+import pytest
 
 _ROOT = Path(__file__).resolve().parents[2]
 _PATIENCE = 120  # s: kernels may have to be compiled first
@@ -86,6 +90,22 @@ class Server:
         self._process.kill()
         _, said = self._process.communicate(timeout=30)
         return said
+
+
+@contextmanager
+def served_in(folder: Path, *unsaid: str) -> Iterator[Server]:
+    """Serve with a folder of data that no other test has.
+
+    Args:
+        folder: where everything is kept.
+        unsaid: words that must not be in what the server says, besides a traceback.
+    """
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setenv("FORERUN_DATA", str(folder))
+        found = Server()
+        yield found
+        said = found.close()
+        assert [word for word in ("Traceback", *unsaid) if word in said] == []
 
 
 def _named(headers: dict[str, str]) -> dict[str, str]:

@@ -14,7 +14,7 @@ import pytest
 
 from forerun.app.cli import main
 from journeys.browser import DESK, PHONE, TABLET, Look, opened
-from journeys.served import Server
+from journeys.served import Server, served_in
 from journeys.test_keyboard_only import _push, _type
 
 _SECRET = "chalk and cheese"
@@ -22,13 +22,8 @@ _SECRET = "chalk and cheese"
 
 @pytest.fixture(scope="module")
 def server(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Server]:
-    with pytest.MonkeyPatch.context() as patch:
-        patch.setenv("FORERUN_DATA", str(tmp_path_factory.mktemp("mine")))
-        found = Server()
+    with served_in(tmp_path_factory.mktemp("mine"), _SECRET) as found:
         yield found
-        said = found.close()
-        assert "Traceback" not in said
-        assert _SECRET not in said
 
 
 def _class_page(look: Look) -> None:
@@ -215,9 +210,4 @@ def test_nothing_hinders_anybody(browser: Any, server: Server, size: tuple[int, 
                 _open_slip(look, ticket)
             assert look.axe() == []
             assert look.page.evaluate("document.documentElement.scrollWidth") <= size[0]
-            small = look.page.evaluate(
-                "[...document.querySelectorAll('button, a, summary, .tick, .entry input')]"
-                ".filter(e => e.offsetHeight && e.getBoundingClientRect().height < 44)"
-                ".map(e => e.textContent)"
-            )
-            assert small == []
+            assert look.too_small("button, a, summary, .tick, .entry input") == []

@@ -10,7 +10,7 @@ from typing import Any
 import pytest
 
 from journeys.browser import Look, opened
-from journeys.served import Server
+from journeys.served import Server, served_in
 
 _MOST_TABS = 150
 _NAME = """() => {
@@ -29,11 +29,8 @@ _RING = """() => {
 
 @pytest.fixture(scope="module")
 def server(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Server]:
-    with pytest.MonkeyPatch.context() as patch:
-        patch.setenv("FORERUN_DATA", str(tmp_path_factory.mktemp("mine")))
-        found = Server()
+    with served_in(tmp_path_factory.mktemp("mine")) as found:
         yield found
-        assert "Traceback" not in found.close()
 
 
 def _tab_to(look: Look, name: str, key: str = "Tab") -> None:

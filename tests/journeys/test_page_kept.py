@@ -9,7 +9,7 @@ from typing import Any
 import pytest
 
 from journeys.browser import DESK, PHONE, TABLET, Look, opened
-from journeys.served import Server
+from journeys.served import Server, served_in
 from journeys.test_page_for_everyone import LEAST
 
 NASTY = "<img src=x onerror='window.hacked=1'>"
@@ -20,11 +20,8 @@ SIZES = pytest.mark.parametrize("size", [DESK, TABLET, PHONE], ids=["desk", "tab
 
 @pytest.fixture(scope="module")
 def server(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Server]:
-    with pytest.MonkeyPatch.context() as patch:
-        patch.setenv("FORERUN_DATA", str(tmp_path_factory.mktemp("mine")))
-        found = Server()
+    with served_in(tmp_path_factory.mktemp("mine")) as found:
         yield found
-        assert "Traceback" not in found.close()
 
 
 def _press(look: Look, name: str) -> None:

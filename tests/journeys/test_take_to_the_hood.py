@@ -9,18 +9,15 @@ from typing import Any
 import pytest
 
 from journeys.browser import DESK, opened
-from journeys.served import Server
+from journeys.served import Server, served_in
 
 PATIENCE = 90_000  # ms: the first estimate of a server starts a process and runs the ensemble
 
 
 @pytest.fixture(scope="module")
 def server(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Server]:
-    with pytest.MonkeyPatch.context() as patch:
-        patch.setenv("FORERUN_DATA", str(tmp_path_factory.mktemp("mine")))
-        found = Server()
+    with served_in(tmp_path_factory.mktemp("mine")) as found:
         yield found
-        assert "Traceback" not in found.close()
 
 
 def test_a_run_goes_from_the_page_to_the_hood(browser: Any, server: Server) -> None:

@@ -25,6 +25,7 @@ from forerun.planning.policies import (
 from forerun.planning.setpoints import bath_course, needs_lagging
 from forerun.sheets.model import RunSheet
 from forerun.sheets.variants import variant
+from forerun.sheets.writing import course_words, end_words
 from forerun.still.from_sheet import Prepared, prepare
 from forerun.still.inputs import StillInput
 from forerun.still.results import Run
@@ -41,7 +42,6 @@ __all__ = [
 
 Floats = npt.NDArray[np.float64]
 
-_ZERO_C = 273.15  # K
 _INTERVAL = 30.0  # s between points
 _MOST_LOAD = 0.9  # of the load at which the column floods
 _AIMED_LOAD = 0.75  # of it, where a plan is heated less
@@ -135,12 +135,12 @@ def planned(
     if needs_lagging(changed, pressure):
         changed = variant(changed, rig={"lagging": "lagged"})
     course = bath_course(changed, pressure, reflux, heating)
-    latest = f"{float(course[-1][0].removesuffix(' min')) + _AFTER_RAMP / 60.0:.0f} min"
+    latest = f"{(course[-1][0] + _AFTER_RAMP) / 60.0:.0f} min"
     floor = changed.programme.stop.residue_m3 or 0.1 * changed.charge_volume_m3
     changed = variant(
         changed,
         programme={
-            "bath": course,
+            "bath": course_words(course),
             "stop": {"time": latest, "residue": f"{1e6 * floor:.6g} mL"},
         },
     )
@@ -158,11 +158,7 @@ def written_sheet(candidate: Candidate) -> RunSheet:
         return candidate.sheet
     policy = outcome.policy
     ends = [e for e in (policy.start, policy.stop) if e is not None]
-    if policy.kind == "head":
-        switches = [{"head": f"{end - _ZERO_C:.1f} °C"} for end in ends]
-    else:
-        switches = [{"volume": f"{1e6 * end:.1f} mL"} for end in ends]
-    return variant(candidate.sheet, switches=switches)
+    return variant(candidate.sheet, switches=[end_words(policy.kind, end) for end in ends])
 
 
 def _label(sheet: RunSheet, reflux: float) -> str:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass
 
 import numpy as np
@@ -28,7 +27,6 @@ __all__ = ["LOSSY", "SetPoints", "bath_course", "needs_lagging", "setpoints_of"]
 _WARM_UP = 1200.0  # s
 _DROPS_WATER, _DROPS_ORGANIC = 20.0, 45.0  # drops per mL; organics 35 to 60, from memory
 LOSSY = 5.0  # W from column and head, from which lagging is advised; a judgement, no source
-_ZERO_C = 273.15  # K
 _TINY = 1.0  # K below the hottest that the bath may be
 _LOW_POT = 0.15  # share of the charge in the pot for which the end of the ramp is made, at least
 _CARRIED = 0.97  # of the wanted component, the rest follows; a judgement, no source
@@ -156,7 +154,7 @@ def _lagging_words(sheet: RunSheet, head: float) -> str:
 
 def bath_course(
     sheet: RunSheet, pressure: float, reflux: float, heating: float = 1.0
-) -> list[list[str]]:
+) -> list[tuple[float, float]]:
     """Return a bath programme that carries over what is wanted, and what boils before, in time.
 
     Args:
@@ -166,9 +164,8 @@ def bath_course(
         heating: share of `load_difference` that is used [-].
 
     Returns:
-        Points as a sheet writes them, to the minute and the degree: from the room to above the
-        first boiling point, then slowly to above what the pot reaches, at most the limit of the
-        bath.
+        Times [s] and temperatures [K]: from the room to above the first boiling point, then
+        slowly to above what the pot reaches, at most the limit of the bath.
 
     Derivation: what column, neck and flask lose comes on top of the customary difference; the
         slow part lasts as long as the heat for what comes over (reflux included) takes to
@@ -200,5 +197,4 @@ def bath_course(
     last = min(bath_above(rig, hottest, above, wetted), hottest + MOST_ABOVE, highest)
     last = max(first, last)
     room = rig.room_temperature_K.value
-    points = [(0.0, room), (_WARM_UP, first), (_WARM_UP + ramp, last)]
-    return [[f"{t / 60.0:.0f} min", f"{math.floor(value - _ZERO_C)} °C"] for t, value in points]
+    return [(0.0, room), (_WARM_UP, first), (_WARM_UP + ramp, last)]

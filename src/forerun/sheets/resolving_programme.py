@@ -144,7 +144,8 @@ def _why_so_hot(rig: Rig, above: float) -> str:
     return (
         f"{above:.0f} K above the pot and what the glass loses on top; climbing as the pot gets "
         "hotter and its liquid touches less wall, for the heat of what is to come over; at most "
-        f"the limit of {rig.bath} and 25 K below any autoignition temperature"
+        f"{MOST_ABOVE:.0f} K above the pot, the limit of {rig.bath}, and 25 K below any "
+        "autoignition temperature"
     )
 
 

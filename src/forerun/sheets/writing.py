@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import ast
 import json
-from collections.abc import Mapping
+import math
+from collections.abc import Mapping, Sequence
 from datetime import date
 from typing import Any
 
@@ -14,8 +15,9 @@ from forerun.sheets.form import Form
 from forerun.sheets.model import RunSheet
 from forerun.sheets.variants import form_of
 
-__all__ = ["table_of", "toml_of", "toml_word"]
+__all__ = ["course_words", "end_words", "table_of", "toml_of", "toml_word"]
 
+_ZERO_C = 273.15  # K, by definition
 _COURSE_UNITS = {"pressure": "Pa", "bath": "K", "reflux_ratio": ""}
 
 
@@ -57,6 +59,26 @@ def _plain(key: str, value: object, as_written: bool) -> Any:
     if isinstance(value, date):
         return value.isoformat()
     return value
+
+
+def course_words(points: Sequence[tuple[float, float]]) -> list[list[str]]:
+    """Return a bath's course as a chemist sets it: whole minutes, whole degrees, never hotter.
+
+    Args:
+        points: times [s] and temperatures [K].
+    """
+    return [[f"{t / 60.0:.0f} min", f"{math.floor(value - _ZERO_C)} °C"] for t, value in points]
+
+
+def end_words(kind: str, value: float) -> dict[str, str]:
+    """Return when a receiver is changed, as a row of ``[[switch]]``, to what a bench can read.
+
+    Args:
+        kind: ``head`` or ``volume``.
+        value: [K] or [m3].
+    """
+    words = f"{value - _ZERO_C:.1f} °C" if kind == "head" else f"{1e6 * value:.1f} mL"
+    return {kind: words}
 
 
 def _words(text: str) -> Any:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 
 from forerun.glassware.drawer import find_item
@@ -41,9 +43,7 @@ def test_losses_can_take_everything() -> None:
 
 def test_a_piece_without_its_data_is_a_mistake_of_ours() -> None:
     way = _way("water")
-    bare = Combination(**{
-        name: getattr(way, name) for name in way.__dataclass_fields__ if name != "bath"
-    }, bath=Piece("bath", "unknown"))  # fmt: skip
+    bare = replace(way, bath=Piece("bath", "unknown"))
     with pytest.raises(AssertionError):
         DrawerHeat(load(ETHYL_ACETATE), BOILS, BOILS).boils(bare)
 

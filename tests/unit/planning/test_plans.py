@@ -26,7 +26,7 @@ from forerun.reporting.paper import Paper
 from forerun.sheets.model import RunSheet
 from forerun.sheets.resolving import load
 from forerun.sheets.variants import rig_is_given, variant
-from forerun.sheets.writing import table_of, toml_of
+from forerun.sheets.writing import course_words, table_of, toml_of
 
 TODAY = date(2026, 11, 25)
 SHEET: dict[str, Any] = {
@@ -194,7 +194,7 @@ def test_variants() -> None:
 
 def test_the_bath_of_a_plan_stays_below_every_limit() -> None:
     hot = variant(sheet(), rig={"bath": "water"})
-    course = bath_course(hot, 101325.0, 3.0)
+    course = course_words(bath_course(hot, 101325.0, 3.0))
     assert all(value.endswith(" °C") for _, value in course)
     assert max(float(value.split()[0]) for _, value in course) <= hot.rig.bath_limit_K - 273.15
 
