@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 import statistics
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Collection, Sequence
 from dataclasses import dataclass, replace
 from typing import Any, Literal
 
@@ -178,12 +178,13 @@ def _pressure(limits: AlarmLimits, recent: Recent, now_s: float) -> _Found | Non
             "Heat away, shield down; open the way to the air only if it is safe to reach.",
             f"The apparatus is at {format_pressure(newest)}: it is closed somewhere.",
         )
-    usual = [s.value - limits.planned_Pa(s.time_s) for s in seen if s.time_s < now_s - 60.0]
     least = max(_RISE_Pa, _RISE_SHARE * planned)
     excess = newest - planned
-    settled = len(usual) >= 3 and abs(statistics.median(usual)) < least
-    risen = [s.value - limits.planned_Pa(s.time_s) > least for s in seen[-2:]]
-    if not settled or not all(risen) or excess - statistics.median(usual) < least:
+    if not all(s.value - limits.planned_Pa(s.time_s) > least for s in seen[-2:]):
+        return None
+    before = [s.value - limits.planned_Pa(s.time_s) for s in seen if s.time_s < now_s - 60.0]
+    usual = statistics.median(before) if len(before) >= 3 else math.inf
+    if abs(usual) >= least or excess - usual < least:
         return None
     text = f"The pressure is {excess / 100.0:.1f} mbar above the programme."
     if _risen(recent, "pot_K", now_s - 600.0, now_s) > _POT_HOTTER:
@@ -278,18 +279,18 @@ _WORDS = {
 }
 
 
-def not_judged(limits: AlarmLimits | None, recent: Recent) -> dict[str, str]:
+def not_judged(limits: AlarmLimits | None, channels: Collection[str]) -> dict[str, str]:
     """Return the gates that cannot be judged, each with what is not read.
 
     Args:
         limits: of the sheet.
-        recent: the last readings.
+        channels: that have been read.
     """
     if limits is None:
         return dict.fromkeys(_NEEDS, "the sheet, which cannot be read")
     missing = {
         gate: " and ".join(
-            _WORDS[channels[0]] for channels in needed if not set(channels) & set(recent.newest)
+            _WORDS[either[0]] for either in needed if not set(either) & set(channels)
         )
         for gate, needed in _NEEDS.items()
         if gate != "solid_plug" or limits.freezing

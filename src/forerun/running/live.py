@@ -5,6 +5,7 @@ Everything that is said of a run is on disk before it is answered.  No HTTP in h
 
 from __future__ import annotations
 
+import itertools
 import threading
 from collections import deque
 from collections.abc import Callable, Sequence
@@ -252,7 +253,8 @@ class LiveRun:
             if after >= self.readings_stored:
                 return ()
             if self._tail and self._tail[0].number <= after + 1:
-                return tuple(s for s in self._tail if s.number > after)
+                new = itertools.takewhile(lambda s: s.number > after, reversed(self._tail))
+                return tuple(new)[::-1]
         return self._reader.readings(self.id, after)
 
     def entries(self, after: int = 0) -> tuple[Entry, ...]:
@@ -273,10 +275,15 @@ class LiveRun:
         with self._lock:
             return self._recent.copy()
 
+    def channels(self) -> frozenset[str]:
+        """Return the channels that have been read."""
+        with self._lock:
+            return frozenset(self._recent.newest)
+
     def by_hand(self) -> bool:
         """Return whether no device sends readings of this run."""
         with self._lock:
-            return not any(self._recent.is_device(origin) for origin in self._recent.arrivals)
+            return not self._recent.devices
 
     def watch(self, watcher: Callable[[], None]) -> Callable[[], None]:
         """Have something called, from any thread, whenever the run has changed.
@@ -303,8 +310,9 @@ class LiveRun:
         stepped = self.clock.step()
         if stepped:
             self._note_clock("stepped", stepped)
-        now, recent = self.now_s(), self.recent()
-        alarms = alarms_of(self.limits, recent, now, [a for a in self.alarms if a.gate != _DISK])
+        now, before = self.now_s(), [a for a in self.alarms if a.gate != _DISK]
+        with self._lock:  # judged in less time than a copy takes
+            alarms = alarms_of(self.limits, self._recent, now, before)
         if self._unstored:
             alarms = (self._disk_alarm(now), *alarms)
         alarms = tuple(replace(alarm, heard=alarm.id in self._heard) for alarm in alarms)

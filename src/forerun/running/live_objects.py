@@ -75,7 +75,7 @@ def told_objects(run: LiveRun) -> dict[str, Any]:
         "estimate": told.estimate,
         "instruction": told.instruction,
         "alarms": [alarm.to_json() for alarm in run.alarms],
-        "not_judged": not_judged(run.limits, run.recent()),
+        "not_judged": not_judged(run.limits, run.channels()),
         "findings": list(told.findings),
     }
 

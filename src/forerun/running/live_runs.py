@@ -112,8 +112,7 @@ class LiveRuns:
         Raises:
             BadInput: no live run has it.
         """
-        with self._lock:
-            known = self._known.get(run_id)
+        known = self.at_hand(run_id)
         if known is not None:
             return known
         row = self._reader.run(run_id)
@@ -124,6 +123,15 @@ class LiveRuns:
         except ForerunError:
             sheet = None  # an older sheet: its readings are shown all the same
         return self._opened(row, sheet)
+
+    def at_hand(self, run_id: int) -> LiveRun | None:
+        """Return a run that this server has already, at once.
+
+        Args:
+            run_id: its number.
+        """
+        with self._lock:
+            return self._known.get(run_id)
 
     def _opened(self, row: RunRow, sheet: RunSheet | None) -> LiveRun:
         with self._lock:
@@ -199,12 +207,23 @@ class LiveRuns:
     def tick(self) -> None:
         """Judge every run that goes on once."""
         for run in self.going():
-            try:
-                run.tick()
-            except Exception:  # one run must not leave the others without alarms
-                traceback.print_exc(file=sys.stderr)
-                run.cannot_judge()
+            _judge(run)
 
     def _tick(self) -> None:
-        while not self._stop.wait(_TICK):
-            self.tick()
+        """Judge the runs one after the other, so that what is sent never waits for all of them."""
+        while not self._stop.is_set():
+            going = self.going()
+            for run in going:
+                _judge(run)
+                if self._stop.wait(_TICK / len(going)):
+                    return
+            if not going:
+                self._stop.wait(_TICK)
+
+
+def _judge(run: LiveRun) -> None:
+    try:
+        run.tick()
+    except Exception:  # one run must not leave the others without alarms
+        traceback.print_exc(file=sys.stderr)
+        run.cannot_judge()

@@ -7,7 +7,7 @@ import itertools
 import math
 import statistics
 from collections.abc import Iterable
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 
 from forerun.records.readings import CHANNELS, Reading
 from forerun.running.checks import LONE_LIMITS, RANGES
@@ -19,7 +19,7 @@ AUTOMATIC = 5
 """Readings in quick order that make a sender a device [-]."""
 
 _WINDOW = 1200.0  # s of the run
-_MOST = 6000  # readings
+_APART = 0.5  # s of the run between two values of one sender that are both kept, but the newest
 _DEVICE_SPACING = 30.0  # s; a person types more slowly
 
 
@@ -39,20 +39,89 @@ class Seen:
 
 
 @dataclass(slots=True)
+class _Channel:
+    """Values of one channel in order of time, each with whether its neighbours bear it out.
+
+    Args:
+        limit: by which a lone jump stands out [SI]; None where none is looked for.
+        times: of the values [s of the run].
+        seen: the values.
+        borne_out: of each, whether it may be looked at.
+    """
+
+    limit: float | None
+    times: list[float] = field(default_factory=list)
+    seen: list[Seen] = field(default_factory=list)
+    borne_out: list[bool] = field(default_factory=list)
+
+    def add(self, value: Seen, devices: set[str]) -> None:
+        """Take in a value; what a quick sender said just before gives way to it."""
+        place = bisect.bisect_right(self.times, value.time_s)
+        if place == len(self.times) and self._crowded(value.origin):
+            place -= 1
+            self._forget(place, place + 1)
+        self.times.insert(place, value.time_s)
+        self.seen.insert(place, value)
+        self.borne_out.insert(place, True)
+        self.judge(range(max(place - 1, 0), min(place + 2, len(self.seen))), devices)
+        oldest = bisect.bisect_left(self.times, self.times[-1] - _WINDOW)
+        if oldest:
+            self._forget(0, oldest)
+
+    def _crowded(self, origin: str) -> bool:
+        """Return whether the last two values are of this sender and stand too close."""
+        if len(self.seen) < 2:
+            return False
+        before, last = self.seen[-2:]
+        return before.origin == last.origin == origin and last.time_s - before.time_s < _APART
+
+    def _forget(self, begin: int, end: int) -> None:
+        del self.times[begin:end], self.seen[begin:end], self.borne_out[begin:end]
+
+    def judge(self, places: Iterable[int], devices: set[str]) -> None:
+        """Say which values nobody bears out: what a device said once, the last value too."""
+        if self.limit is None:
+            return
+        for k in places:
+            here = self.seen[k]
+            near = [*self.seen[max(k - 1, 0) : k], *self.seen[k + 1 : k + 2]]
+            alone = all(abs(here.value - other.value) > self.limit for other in near)
+            self.borne_out[k] = not (near and alone and here.origin in devices)
+
+    def since(self, time_s: float) -> list[Seen]:
+        """Return the values from a time on that may be looked at."""
+        first = bisect.bisect_left(self.times, time_s)
+        return list(itertools.compress(self.seen[first:], self.borne_out[first:]))
+
+    def copy(self) -> _Channel:
+        """Return what does not change when more comes in."""
+        return _Channel(self.limit, list(self.times), list(self.seen), list(self.borne_out))
+
+
+def _channels() -> dict[str, _Channel]:
+    return {name: _Channel(LONE_LIMITS.get(name)) for name in CHANNELS}
+
+
+@dataclass(slots=True)
 class Recent:
-    """Readings of the last twenty minutes in order of time.
+    """Readings of the last twenty minutes, channel by channel in order of time.
+
+    Of a sender that sends more often than twice a second, one value in half a second is kept, and
+    the newest.
 
     Args:
         pace: seconds of the run in a second of the room [-].
-        rows: the readings.
+        channels: the values by channel.
         arrivals: of each sender, when its last readings arrived [s of the run].
         newest: the last value of each channel, however long ago.
+        devices: senders that send by themselves.
     """
 
     pace: float = 1.0
-    rows: list[Reading] = field(default_factory=list)
+    channels: dict[str, _Channel] = field(default_factory=_channels)
     arrivals: dict[str, list[float]] = field(default_factory=dict)
     newest: dict[str, Seen] = field(default_factory=dict)
+    devices: set[str] = field(default_factory=set)
 
     def add(self, readings: Iterable[Reading], arrived_s: float) -> None:
         """Take in readings that were stored.
@@ -62,16 +131,29 @@ class Recent:
             arrived_s: when they came [s of the run].
         """
         for reading in readings:
-            self.arrivals.setdefault(reading.origin, []).append(arrived_s)
-            del self.arrivals[reading.origin][:-AUTOMATIC]
+            self._note_arrival(reading.origin, arrived_s)
             if FLOOD in reading.flags or REPEATED in reading.flags:
                 continue
-            sound = _sound(reading)
-            bisect.insort(self.rows, sound, key=lambda row: row.time_s)
-            self._renew(sound)
-        oldest = (self.rows[-1].time_s if self.rows else 0.0) - _WINDOW
-        first = max(bisect.bisect_left(self.rows, oldest, key=lambda r: r.time_s), 0)
-        del self.rows[: max(first, len(self.rows) - _MOST)]
+            for name in CHANNELS:
+                value = getattr(reading, name)
+                if not math.isnan(value) and _possible(name, value):
+                    self._take(name, Seen(reading.time_s, value, reading.origin))
+
+    def _note_arrival(self, origin: str, arrived_s: float) -> None:
+        times = self.arrivals.setdefault(origin, [])
+        times.append(arrived_s)
+        del times[:-AUTOMATIC]
+        if self.is_device(origin) == (origin in self.devices):
+            return
+        self.devices ^= {origin}
+        for channel in self.channels.values():
+            channel.judge(range(len(channel.seen)), self.devices)
+
+    def _take(self, name: str, seen: Seen) -> None:
+        self.channels[name].add(seen, self.devices)
+        before = self.newest.get(name)
+        if before is None or seen.time_s >= before.time_s:
+            self.newest[name] = seen
 
     def replace(self, readings: Iterable[Reading]) -> None:
         """Begin anew with readings that still stand, each taken to have come when it was read.
@@ -79,21 +161,19 @@ class Recent:
         Args:
             readings: in the order in which they came.
         """
-        self.rows, self.newest, self.arrivals = [], {}, {}
+        self.channels, self.newest, self.arrivals, self.devices = _channels(), {}, {}, set()
         for reading in readings:
             self.add([reading], reading.time_s)
 
     def copy(self) -> Recent:
         """Return what does not change when more comes in."""
-        arrivals = {origin: list(times) for origin, times in self.arrivals.items()}
-        return Recent(self.pace, list(self.rows), arrivals, dict(self.newest))
-
-    def _renew(self, reading: Reading) -> None:
-        for name in CHANNELS:
-            value = getattr(reading, name)
-            before = self.newest.get(name)
-            if not math.isnan(value) and (before is None or reading.time_s >= before.time_s):
-                self.newest[name] = Seen(reading.time_s, value, reading.origin)
+        return Recent(
+            self.pace,
+            {name: channel.copy() for name, channel in self.channels.items()},
+            {origin: list(times) for origin, times in self.arrivals.items()},
+            dict(self.newest),
+            set(self.devices),
+        )
 
     def series(self, channel: str, since_s: float = -math.inf) -> list[Seen]:
         """Return the values of a channel in order of time, lone jumps left out.
@@ -102,23 +182,7 @@ class Recent:
             channel: one of `CHANNELS`.
             since_s: the earliest time [s of the run].
         """
-        seen = [
-            Seen(row.time_s, getattr(row, channel), row.origin)
-            for row in self.rows
-            if row.time_s >= since_s and not math.isnan(getattr(row, channel))
-        ]
-        limit = LONE_LIMITS.get(channel)
-        return seen if limit is None else self._without_jumps(seen, limit)
-
-    def _without_jumps(self, seen: list[Seen], limit: float) -> list[Seen]:
-        """Leave out what a device said once and nobody has borne out, the last value too."""
-        kept = []
-        for k, here in enumerate(seen):
-            near = [*seen[max(k - 1, 0) : k], *seen[k + 1 : k + 2]]
-            alone = all(abs(here.value - other.value) > limit for other in near)
-            if not (near and alone and self.is_device(here.origin)):
-                kept.append(here)
-        return kept
+        return self.channels[channel].since(since_s)
 
     def is_device(self, origin: str) -> bool:
         """Return whether a sender sends by itself.
@@ -163,11 +227,6 @@ class Recent:
         return statistics.linear_regression(times, [s.value for s in seen]).slope
 
 
-def _sound(reading: Reading) -> Reading:
-    """Return a reading without values that are impossible, and without the line as it came."""
-    odd: dict[str, float] = {
-        name: math.nan
-        for name, (low, high) in RANGES.items()
-        if not low <= getattr(reading, name) <= high
-    }
-    return replace(reading, raw="", **odd)  # type: ignore[arg-type]  # only names of numbers
+def _possible(name: str, value: float) -> bool:
+    low, high = RANGES.get(name, (-math.inf, math.inf))
+    return low <= value <= high

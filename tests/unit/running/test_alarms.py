@@ -186,7 +186,7 @@ def test_a_silent_device_is_said_and_a_silent_person_is_not() -> None:
 def test_without_a_sheet_only_silence_is_judged() -> None:
     recent = _recent(*_log(20, every=2.0, bath_K=700.0))
     assert [a.gate for a in alarms_of(None, recent, 200.0)] == ["stale"]
-    assert set(not_judged(None, recent)) == set(GATES) - {"stale"}
+    assert set(not_judged(None, recent.newest)) == set(GATES) - {"stale"}
 
 
 def test_an_alarm_keeps_its_name_until_it_turns_to_stop_or_has_gone() -> None:
@@ -209,10 +209,10 @@ def test_stop_stands_before_warn() -> None:
 
 
 def test_what_cannot_be_judged_is_named() -> None:
-    assert not_judged(LIMITS, Recent()) == {
+    assert not_judged(LIMITS, ()) == {
         "exotherm": "the pot's temperature and the bath's temperature",
         "pressure_gas": "the pressure",
         "dryness": "the distillate",
         "bath": "the bath's temperature",
     }
-    assert "bath" not in not_judged(LIMITS, _recent(Reading(0.0, bath_K=300.0)))
+    assert "bath" not in not_judged(LIMITS, {"bath_K"})

@@ -105,7 +105,8 @@ class _Paths:
         if not 0 < number < _LARGEST:
             raise BadInput("run", number, "the number of a run")
         self._benches.must_be_own(request, number)
-        return await _in_thread(self._desk.run, number)
+        at_hand = self._desk.runs.at_hand(number)
+        return at_hand if at_hand is not None else await _in_thread(self._desk.run, number)
 
     async def begin(self, request: Request) -> Response:
         """Begin a run."""
