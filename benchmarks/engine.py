@@ -1,12 +1,14 @@
 """How fast the engine is against SciPy's solvers on the same compiled equations.
 
     OMP_NUM_THREADS=1 OPENBLAS_NUM_THREADS=1 python benchmarks/engine.py [--json FILE] [--quick]
+        [--peers]
 
 Every solver runs the three cases at several tolerances.  Its error is measured against the
 engine's own result at a tolerance of 1e-8 and, as a guard against a shared mistake, LSODA's at
 1e-9; its time is the CPU time of the thread.  The table gives, for the error that the engine
 makes at its default tolerance, the time of the fastest setting of each solver that is at least
-as accurate.
+as accurate.  With --peers also CVODE of SUNDIALS, through two bindings that have to be installed
+(`peers.py`).
 """
 
 from __future__ import annotations
@@ -27,7 +29,7 @@ from engine_cases import CASES, engine_case
 from forerun.core.errors import CalculationFailed
 from forerun.still.crosscheck import integrate
 from forerun.still.inputs import StillInput, Stop
-from forerun.still.run import prepare, run_members, run_still
+from forerun.still.run import Case, prepare, run_members, run_still
 
 END = 6000.0  # s, before any stop of the cases, so that all solvers do the same
 TIMES = np.arange(0.0, END + 1.0, 10.0)
@@ -37,7 +39,9 @@ SETTINGS = {
     # looser settings of Radau take minutes on the first case (252 s at 1e-3): left out
     "Radau": ((1e-4, 1e-8), (1e-5, 1e-9)),
 }
+PEER_SETTINGS = ((1e-3, 1e-7), (1e-4, 1e-8), (1e-5, 1e-9))
 ENGINE = (1e-3, 3e-4, 1e-4)
+_QUICK = ("LSODA", "CVODE (SUNDIALS)")  # timed twice
 
 
 def _case(name: str, tolerance: float) -> StillInput:
@@ -70,7 +74,7 @@ def _row(name: str, setting: str, seconds: float, head: np.ndarray, true: np.nda
     }
 
 
-def compare(name: str, *, quick: bool) -> dict[str, Any]:
+def compare(name: str, *, quick: bool, peers: bool) -> dict[str, Any]:
     """Return all rows of a case and the ratios at equal error."""
     true = _head(_case(name, 1e-8))
     rows = []
@@ -82,15 +86,13 @@ def compare(name: str, *, quick: bool) -> dict[str, Any]:
     guard, _ = integrate(case, TIMES, "LSODA", rtol=1e-9, atol=1e-12)
     for solver, settings in SETTINGS.items():
         for rtol, atol in settings[-2:] if quick else settings:
-            try:
-                seconds, (head, _) = _timed(
-                    lambda s=solver, r=rtol, a=atol: integrate(case, TIMES, s, r, a),
-                    2 if solver == "LSODA" else 1,
-                )
-            except CalculationFailed as failure:
-                print(f"  {solver} {rtol:g}: {failure}", file=sys.stderr)
-                continue
-            rows.append(_row(solver, f"{rtol:g}/{atol:g}", seconds, head, true))
+            rows += _tried(solver, integrate, case, (rtol, atol), true)
+    if peers:
+        from peers import PEERS, integrate_by  # noqa: PLC0415 -- they are not always there
+
+        for solver in PEERS:
+            for rtol, atol in PEER_SETTINGS[-2:] if quick else PEER_SETTINGS:
+                rows += _tried(solver, integrate_by, case, (rtol, atol), true)
     return {
         "case": name,
         "reference_agreement_K": float(np.abs(guard - true).max()),
@@ -99,13 +101,32 @@ def compare(name: str, *, quick: bool) -> dict[str, Any]:
     }
 
 
+def _tried(
+    solver: str, by: Any, case: Case, tolerances: tuple[float, float], true: np.ndarray
+) -> list[dict]:
+    """Return the row of a solver at one setting; none where it gave up."""
+    rtol, atol = tolerances
+
+    def solved() -> tuple[np.ndarray, int]:
+        arguments = (case, TIMES, solver) if by is integrate else (solver, case, TIMES)
+        head, equations = by(*arguments, rtol, atol)
+        return head, equations.calls
+
+    try:
+        seconds, (head, calls) = _timed(solved, 2 if solver in _QUICK else 1)
+    except CalculationFailed as failure:
+        print(f"  {solver} {rtol:g}: {failure}", file=sys.stderr)
+        return []
+    return [{**_row(solver, f"{rtol:g}/{atol:g}", seconds, head, true), "calls": calls}]
+
+
 def _ratios(rows: list[dict]) -> dict[str, float | None]:
     """Return time over the engine's for each solver's fastest setting that is as accurate.
 
     The engine is taken at each of its tolerances, and the least favourable ratio is given.
     """
     ratios: dict[str, float | None] = {}
-    for solver in SETTINGS:
+    for solver in dict.fromkeys(row["solver"] for row in rows if row["solver"] != "engine"):
         found = []
         for mine in (row for row in rows if row["solver"] == "engine"):
             good = [
@@ -152,17 +173,18 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
     parser.add_argument("--json", type=Path)
     parser.add_argument("--quick", action="store_true", help="two settings of each solver")
+    parser.add_argument("--peers", action="store_true", help="solvers of `peers.py` as well")
     options = parser.parse_args()
     report: dict[str, Any] = {"cases": [], "load": os.getloadavg()[0]}
     for name in CASES:
-        found = compare(name, quick=options.quick)
+        found = compare(name, quick=options.quick, peers=options.peers)
         report["cases"].append(found)
         print(f"\n{name} (references agree to {1e3 * found['reference_agreement_K']:.2f} mK)")
-        print("  solver  setting         CPU ms     rms K     max K")
+        print("  solver            setting         CPU ms     rms K     max K  evaluations")
         for row in found["rows"]:
             print(
-                f"  {row['solver']:7s} {row['setting']:14s} {row['time_ms']:8.1f} "
-                f"{row['rms_K']:9.5f} {row['max_K']:9.5f}"
+                f"  {row['solver']:17s} {row['setting']:14s} {row['time_ms']:8.1f} "
+                f"{row['rms_K']:9.5f} {row['max_K']:9.5f}  {row.get('calls', '')}"
             )
         shown = ", ".join(
             f"{solver} {ratio:.1f}x" if ratio else f"{solver} none as accurate"
