@@ -151,9 +151,7 @@ def _directions(point: SingularPoint, residues: Residues) -> list[tuple[float, F
 def _off_edge(point: SingularPoint, residues: Residues) -> list[tuple[float, Floats]]:
     i, j = point.components
     k = 3 - i - j
-    along, inward = point.inside[0], point.eigenvalues[-1]
-    if along * inward > 0.0:
-        return []
+    along, inward = point.inside[0], point.eigenvalues[-1]  # of a saddle: one of each sign
     into = np.zeros(3)
     into[j], into[k] = -1.0, 1.0
     drift = _drift(point, into, residues) / _NUDGE
@@ -241,7 +239,7 @@ def _ties_from(pair: tuple[int, int], residues: Residues) -> list[TieLine]:
         return []
     first, second = np.zeros(3), np.zeros(3)
     for liquid, logit in ((first, ends[0]), (second, ends[1])):
-        liquid[pair[0]], liquid[pair[1]] = 1 / (1 + np.exp(-logit)), 1 / (1 + np.exp(logit))
+        liquid[pair[0]], liquid[pair[1]] = 1.0 / (1.0 + np.exp(-logit)), 1.0 / (1.0 + np.exp(logit))
     third = 3 - sum(pair)
     ties = [TieLine(first, second, temperature)]
     ln_k = np.zeros(3)

@@ -26,6 +26,7 @@ _ROWS = 600
 _CLOSE = 0.01  # mole fraction at which a curve counts as having arrived
 _LOST = 0.05  # mole fraction within which a curve that crept to a halt is still given its end
 _ABSENT = 1e-7  # mole fraction below which a component is not there
+_MOST_LN_LEFT = 700.0  # the exponent of a double ends there; met on a way back into a saddle
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -125,7 +126,8 @@ class Residues:
         whole[:, pick] = path[:, : len(members)]
         share = np.where(path[:, -2] < 0.0, np.nan, path[:, -2])
         end = _nearest(whole[-1], ends, _CLOSE if count < 0 else _LOST)
-        return ResidueCurve(whole, path[:, -3].copy(), share, np.exp(path[:, -1]), end)
+        left = np.exp(np.minimum(path[:, -1], _MOST_LN_LEFT))
+        return ResidueCurve(whole, path[:, -3].copy(), share, left, end)
 
     def origin(self, liquid: Floats) -> SingularPoint | None:
         """Return the unstable node behind a liquid: what a column of many plates gives of it.
