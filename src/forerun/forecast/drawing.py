@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, replace
+from statistics import NormalDist
 
 import numpy as np
 import numpy.typing as npt
 
 from forerun.equilibrium.arrays import MixtureArrays
 from forerun.forecast.unknowns import ModelError, Unknown, model_error, unknowns_of
+from forerun.numerics.sobol import sobol_points
 from forerun.sheets.model import RunSheet
 from forerun.still.from_sheet import Prepared
 from forerun.still.inputs import StillInput, plates_as_stages
@@ -65,17 +67,11 @@ def normal_points(dimensions: int, members: int, seed: int) -> Floats:
         with the shorter one.
 
     Source:
-        Sobol, USSR Comput. Math. Math. Phys. 7 (1967) 86, doi:10.1016/0041-5553(67)90144-9;
-        Owen, J. Complexity 14 (1998) 466, doi:10.1006/jcom.1998.0487 (scrambling).
+        `forerun.numerics.sobol`, through the inverse of the normal distribution.
     """
     if dimensions == 0:
         return np.zeros((members, 0))
-    from statistics import NormalDist  # noqa: PLC0415 -- as the next one
-
-    from scipy.stats import qmc  # noqa: PLC0415 -- half a second that a single run need not wait
-
-    generator = qmc.Sobol(dimensions, scramble=True, rng=np.random.default_rng(seed))
-    points = generator.random_base2(max(0, math.ceil(math.log2(members))))[:members]
+    points = sobol_points(dimensions, members, seed)
     inverse = np.vectorize(NormalDist().inv_cdf, otypes=[np.float64])
     tiny = 2.0**-32  # a scrambled point can be 0
     return np.asarray(inverse(np.clip(points, tiny, 1.0 - tiny)), dtype=np.float64)
