@@ -30,6 +30,7 @@ from forerun.running.checks import check_readings
 from forerun.running.diagnosing import Diagnoser, ranked
 from forerun.running.simulated import SimulatedLog, simulated_log
 from forerun.running.simulated_faults import FAULTS, possible_faults
+from forerun.running.simulated_truth import working_plates
 from forerun.sheets.reading import read_text
 from forerun.sheets.resolving import load, resolve
 from forerun.still.from_sheet import prepare
@@ -123,7 +124,11 @@ def true_besides(log: SimulatedLog, sheet: str) -> set[str]:
     head = np.maximum.accumulate(run.trace.head_temperature_K)
     if float((head - run.trace.head_temperature_K).max()) > 5.0:
         found.add("light_exhausted")
-    if log.truth.given.plates <= 0.5 * prepared.still.plates:
+    works, foreseen_to = (
+        working_plates(given, trace)
+        for given, trace in ((log.truth.given, run.trace), (prepared.still, foreseen(sheet)))
+    )
+    if works <= 0.5 * foreseen_to:
         found.add("too_few_plates")
     return found
 

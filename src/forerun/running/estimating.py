@@ -173,7 +173,9 @@ class Estimator:
             if belief.rounds:
                 self._driven = driven
             self._belief = belief
-        members = members_of(belief.runs, seen, now_s, receiver, changed_s, self._prepared)
+        members = members_of(
+            belief.runs, seen, now_s, receiver, changed_s, self._prepared, belief.misfit
+        )
         self._told_by = members
         return self._told(
             belief, members, observed, checked.told(), time.perf_counter() - started, drops_per_m3

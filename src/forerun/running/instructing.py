@@ -48,6 +48,7 @@ _HOT = 0.4  # of the way that the head climbs until the first drop
 _CLIMB = 10.0  # K, the least of it from which that can be told
 _THIN = "\N{NARROW NO-BREAK SPACE}"
 _SUREST, _WHOLE = 0.98, 0.01
+_RARE = 0.02  # share of the forecasts without the switch from which it is said
 _SHORT, _LONG = 120.0, 5400.0  # s between which times are told in minutes
 _QUIET = {"done": _SETTLES, "not_now": 120.0, "no": 900.0}  # s for which an answer silences
 
@@ -358,11 +359,13 @@ def _hold(moment: Moment) -> _Said:
     if switch is not None and switch.time_s is not None and switch.probability >= _SURE:
         past = switch.time_s.middle > estimate.end_s.middle - moment.now_s
         late = " The sheet ends the run before that." if past else ""
+        never = 1.0 - switch.probability
+        rarely = f" {_percent(never)} of the forecasts never come to it." if never > _RARE else ""
         return _Said(
             "hold",
             f"hold-{switch.receiver}",
             f"Hold: {_times(switch.time_s)} to the switch.",
-            f"{_holds(switch)} {estimate.says}{late}",
+            f"{_holds(switch)} {estimate.says}{rarely}{late}",
             switch.probability,
             switch.time_s,
             switch.volume_m3,

@@ -28,13 +28,23 @@ _MOST_BELOW_K = 6.0  # a head that is colder yet has not met the member's vapour
 # how wide: found on simulated benches, seeds from 4000; docs/explain/live.md
 _DOUBT_K = 0.08  # of a thermometer at this moment, its drift and its steps
 _LEFT_OUT_K = 0.15  # of the head once the present miss has faded: what no member describes
-_DOUBT_S = 15.0  # of when a reading shows it: a thermometer's lag, the time between readings
-_DOUBT_M3 = 0.5e-6  # m3, of a receiver's marks
-_WANDER_K = 2.0  # of a bath from now on, which changes the pace as it changes what drives the heat
+_CLIMB = 0.10  # share of a head's climb from now on by which it is foreseen wrongly
+_WARM_S = 300.0  # after the first drop, until which a climb is but the head getting warm
+_DOUBT_S = 10.0  # of when a reading shows it: a thermometer's lag, the time between readings
+_DOUBT_M3 = 0.25e-6  # m3, of reading a receiver's marks
+_WANDER_K = 1.5  # of a bath from now on, which changes the pace as it changes what drives the heat
 _WANDER_S = 1800.0  # in which a bath forgets how it wandered, so that a long wait averages over it
+_KEPT_PACE = 0.04  # share of any wait by which the pace is foreseen wrongly to its end
 _LEAST_DRIVE_K, _MOST_PACE = 5.0, 0.3  # K between bath and pot, and the widest doubt: judgements
 _FINE = 5.0  # s between the points that are looked at
 _ENOUGH_TURNS = 4  # each leaves a seventh of the error, at most
+
+
+@dataclass(frozen=True, slots=True)
+class _Head:
+    miss: float  # K, the latest readings less the member's
+    score: float  # standard deviations from the middle of what is not known of it
+    left_out: float  # K, what no member describes
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,6 +60,7 @@ class Members:
         volume_miss: (N,) latest reading of the distillate less the member's [m3].
         pace: (N,) natural logarithm of the factor on a short time from now on, for what nobody can
             foresee of it; on a long one it is less [-].
+        kept: (N,) the same of what lasts however long the time is [-].
         first_drop_s: (N,) [s].
         switch_s: (N,) when the receiver is to be changed; may have passed [s].
         switch_m3: (N,) distillate from now until then [m3].
@@ -71,6 +82,7 @@ class Members:
     head_miss: Floats
     volume_miss: Floats
     pace: Floats
+    kept: Floats
     first_drop_s: Floats
     switch_s: Floats
     switch_m3: Floats
@@ -88,8 +100,8 @@ class Members:
         """Return (N, n) head temperatures [K], shifted after now by what is missed now."""
         fading = np.exp(-np.maximum(times - self.now_s, 0.0) / _FADES) * (times >= self.now_s)
         rows = [
-            _along(run, run.trace.head_temperature_K, self._own(times, pace)) + miss * fading
-            for run, miss, pace in zip(self.runs, self.head_miss, self.pace, strict=True)
+            _along(run, run.trace.head_temperature_K, own) + miss * fading
+            for run, miss, own in zip(self.runs, self.head_miss, self._own(times), strict=True)
         ]
         return np.array(rows)
 
@@ -97,17 +109,17 @@ class Members:
         """Return (N, n) distillate so far [m3], shifted after now by what is missed now."""
         later = times >= self.now_s
         rows = [
-            _along(run, run.trace.distillate_volume_m3, self._own(times, pace)) + miss * later
-            for run, miss, pace in zip(self.runs, self.volume_miss, self.pace, strict=True)
+            _along(run, run.trace.distillate_volume_m3, own) + miss * later
+            for run, miss, own in zip(self.runs, self.volume_miss, self._own(times), strict=True)
         ]
         return np.array(rows)
 
-    def _own(self, times: Floats, pace: float) -> Floats:
-        """Return the times of a member's own run, which `_stretched` turns into these."""
+    def _own(self, times: Floats) -> Floats:
+        """Return (N, n) times of the members' own runs, which `_stretched` turns into these."""
         ahead = times - self.now_s
-        own = ahead
+        own = np.repeat(ahead[np.newaxis], self.pace.size, axis=0)
         for _ in range(_ENOUGH_TURNS):
-            own = ahead / np.exp(pace * _lasting(own))
+            own = ahead / _stretch(own, self.pace[:, np.newaxis], self.kept[:, np.newaxis])
         return self.now_s + np.where(ahead > 0.0, own, ahead)
 
 
@@ -118,6 +130,7 @@ def members_of(
     receiver: int,
     changed_s: float,
     prepared: Prepared,
+    misfit: float = 0.0,
 ) -> Members:
     """Return what each member says.
 
@@ -128,18 +141,23 @@ def members_of(
         receiver: number of the one in place, from 1.
         changed_s: when it was put there [s].
         prepared: the sheet made ready; the members may outlast its time.
+        misfit: of readings and members: what no member describes is the larger, the worse they
+            meet the readings [-].
     """
     switches = prepared.still.switches
     switch = switches[receiver - 1] if receiver <= len(switches) else None
     head_miss = np.array([_head_miss(run, seen, now_s) for run in runs])
     volume_miss = np.array([_volume_miss(run, seen, now_s) for run in runs])
     doubt = _scores(len(runs))
+    left_out = _LEFT_OUT_K * max(1.0, misfit)
     due = [
-        _due(run, switch, changed_s, now_s, (miss, d), over + _DOUBT_M3 * d)
+        _due(run, switch, changed_s, now_s, _Head(miss, d, left_out), over + _DOUBT_M3 * d)
         for run, miss, over, d in zip(runs, head_miss, volume_miss, doubt, strict=True)
     ]
     own_switch_s = np.array([when for when, _ in due])
+    by_clock = switch is not None and switch.time_s is not None
     pace = np.array([_pace_doubt(run, now_s) for run in runs]) * _scores(len(runs), 1)
+    kept = _KEPT_PACE * _scores(len(runs), 3)
     volume = np.array([_at(run, run.trace.distillate_volume_m3, now_s) for run in runs])
     received_now = np.array([_received(run, changed_s, now_s) for run in runs])
     received_then = np.array(
@@ -154,12 +172,13 @@ def members_of(
         head_miss=head_miss,
         volume_miss=volume_miss,
         pace=pace,
-        first_drop_s=_stretched([r.first_drop_s for r in runs], now_s, pace),
-        switch_s=_shown(_stretched(own_switch_s, now_s, pace), now_s),
+        kept=kept,
+        first_drop_s=_stretched([r.first_drop_s for r in runs], now_s, pace, kept),
+        switch_s=own_switch_s if by_clock else _shown(_stretched(own_switch_s, now_s, pace, kept)),
         switch_m3=np.array([ahead for _, ahead in due]),
         at_switch=_shares(received_then),
         end_s=np.minimum(
-            _stretched([float(run.trace.time_s[-1]) for run in runs], now_s, pace),
+            _stretched([float(run.trace.time_s[-1]) for run in runs], now_s, pace, kept),
             prepared.still.stop.time_s,
         ),
         dripping=np.array([_row(run, run.trace.distillate_mole_fraction, now_s) for run in runs]),
@@ -187,11 +206,16 @@ def _scores(count: int, which: int = 0) -> Floats:
     return np.random.default_rng(which).permutation(np.array(even))
 
 
-def _stretched(times: Iterable[float | None], now_s: float, pace: Floats) -> Floats:
+def _stretched(times: Iterable[float | None], now_s: float, pace: Floats, kept: Floats) -> Floats:
     """Return (N,) times, those to come at each member's own pace; not-a-number for none."""
     known = np.array([np.nan if time is None else time for time in times], dtype=np.float64)
     ahead = known - now_s
-    return np.where(ahead > 0.0, now_s + ahead * np.exp(pace * _lasting(ahead)), known)
+    return np.where(ahead > 0.0, now_s + ahead * _stretch(ahead, pace, kept), known)
+
+
+def _stretch(ahead_s: Floats, pace: Floats, kept: Floats) -> Floats:
+    """Return the factor on times ahead [-]."""
+    return np.asarray(np.exp(pace * _lasting(ahead_s) + kept), dtype=np.float64)
 
 
 def _lasting(ahead_s: Floats) -> Floats:
@@ -204,9 +228,13 @@ def _lasting(ahead_s: Floats) -> Floats:
     return np.asarray(np.sqrt(2.0 / x * (1.0 + np.expm1(-x) / x)), dtype=np.float64)
 
 
-def _shown(times: Floats, now_s: float) -> Floats:
-    """Return (N,) times, those to come with what is not known of when a reading shows them."""
-    return np.where(times > now_s, times + _DOUBT_S * _scores(times.size, 2), times)
+def _shown(times: Floats) -> Floats:
+    """Return (N,) times with what is not known of when a reading shows them.
+
+    A moment that has just passed is no better known than one about to come: doubt of the latter
+    only would have a switch called too soon.
+    """
+    return times + _DOUBT_S * _scores(times.size, 2)
 
 
 def _along(run: Run, values: Floats, times: Floats) -> Floats:
@@ -253,14 +281,10 @@ def _due(
     switch: Switch | None,
     changed_s: float,
     now_s: float,
-    head_miss: tuple[float, float],
+    head: _Head,
     volume_miss: float,
 ) -> tuple[float, float]:
-    """Return when a member meets the condition of a switch, and what drips until then.
-
-    The miss of the head is what it is now [K] and how far the member is from the middle of what is
-    not known of it [standard deviations].
-    """
+    """Return when a member meets the condition of a switch, and what drips until then."""
     never = (float("nan"), float("nan"))
     if switch is None or run.first_drop_s is None:
         return never
@@ -277,13 +301,24 @@ def _due(
     else:
         heads = np.interp(times, run.trace.time_s, run.trace.head_temperature_K)
         fading = np.exp(-np.abs(times - now_s) / _FADES)
-        doubt = np.sqrt((_DOUBT_K * fading) ** 2 + _LEFT_OUT_K**2 * (1.0 - fading**2))
-        shifted = heads + head_miss[0] * fading + head_miss[1] * doubt
+        steady = max(now_s, run.first_drop_s + _WARM_S)
+        doubt = _head_doubt(heads, times, steady, fading, head.left_out)
+        shifted = heads + head.miss * fading + head.score * doubt
         when = _first(times, shifted, switch.head_temperature_K or 0.0)
     if not np.isfinite(when):
         return never
     along = np.interp([now_s, when], times, volumes)
     return when, float(along[1] - along[0])
+
+
+def _head_doubt(
+    heads: Floats, times: Floats, steady_s: float, fading: Floats, left_out: float
+) -> Floats:
+    """Return (n,) what is not known of a member's head [K], one standard deviation."""
+    climb = np.maximum(heads - np.interp(steady_s, times, heads), 0.0) * (times > steady_s)
+    return np.sqrt(
+        (_DOUBT_K * fading) ** 2 + left_out**2 * (1.0 - fading**2) + (_CLIMB * climb) ** 2
+    )
 
 
 def _first(times: Floats, values: Floats, level: float) -> float:

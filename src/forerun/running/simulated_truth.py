@@ -11,16 +11,18 @@ from dataclasses import replace
 import numpy as np
 import numpy.typing as npt
 
-from forerun.forecast.drawing import Prior, draw_member
-from forerun.still.inputs import StillInput
+from forerun.forecast.drawing import LEAST_PLATES, Prior, draw_member
+from forerun.still.inputs import StillInput, plates_as_stages
+from forerun.still.results import Trace
 from forerun.still.run import run_still
 
-__all__ = ["equal_truth", "richer_truth"]
+__all__ = ["equal_truth", "richer_truth", "working_plates"]
 
 Floats = npt.NDArray[np.float64]
 
-_MODEL_WIDENING = 1.4 / 1.2815515655446004  # as in forerun.forecast.unknowns
+_ALONE = 1.2815515655446004 / 1.4  # of what would make one model alone right, our own choice
 _PLATES_POWER = -0.3  # of the vapour load
+_EASY = 0.5  # of the largest load, below which a plate carries nothing up: forerun.still.loads
 _MOST_LAG = 3.0  # times the thermometer's own
 _ROOM = (288.15, 301.15)  # K
 _BATH_OFF = 2.0  # K
@@ -43,9 +45,10 @@ def equal_truth(prior: Prior, random: np.random.Generator) -> StillInput:
 def richer_truth(prior: Prior, random: np.random.Generator) -> StillInput:
     """Return a run that the forecast's description does not hold.
 
-    Where models predict a pair, one of them alone is right; fitted pairs and amounts err with
-    heavy tails; heat paths vary half as much again; the bath is off and wanders; the room is
-    another; the pressure drifts; the thermometer is slower; plates follow the vapour load.
+    Where models predict a pair, one of them alone draws it its way; fitted pairs and amounts err
+    with heavy tails; heat paths vary half as much again; the bath is off and wanders; the room is
+    another; the pressure drifts; the thermometer is slower; plates follow the vapour load by
+    another law than the forecast's.
 
     Args:
         prior: what is not known about the prepared run.
@@ -81,7 +84,7 @@ def _heavier(prior: Prior, random: np.random.Generator) -> Floats:
     if len(models) > 1 and f"activity:{models[0]}" in names:
         alone = int(random.integers(len(models)))
         for m, model in enumerate(models):
-            one = np.sqrt(len(models) - 1) / _MODEL_WIDENING if m == alone else 0.0
+            one = _ALONE * np.sqrt(len(models) - 1) if m == alone else 0.0
             z[names.index(f"activity:{model}")] = one
     return z
 
@@ -101,11 +104,53 @@ def _uneven(given: StillInput, random: np.random.Generator) -> Floats:
 
 
 def _loaded(usual: StillInput, given: StillInput) -> StillInput:
-    """Return the run with as many plates as its own vapour load leaves."""
+    """Return the run with as many plates as its own vapour load leaves, by another law.
+
+    The forecast's column loses plates above half of its largest load.  This one loses them by a
+    power of its load, from small loads on, and not by the forecast's law as well; at the load that
+    the sheet foresees both work alike.
+    """
     if given.plates == 0:
         return given
-    loads = [float(np.mean(run_still(one).trace.boilup_rate_mol_s)) for one in (given, usual)]
-    if min(loads) <= 0.0:
+    own, foreseen = (run_still(one).trace for one in (given, usual))
+    loads = [_boils_up(trace) for trace in (own, foreseen)]
+    if not min(loads) > 0.0:
         return given
-    plates = max(1, round(given.plates * (loads[0] / loads[1]) ** _PLATES_POWER))
-    return replace(given, plates=plates)
+    drawn = given.plates / (1.0 + given.carried)
+    kept = working_plates(usual, foreseen) * (1.0 + usual.carried) / usual.plates
+    plates = max(drawn * kept * (loads[0] / loads[1]) ** _PLATES_POWER, LEAST_PLATES)
+    stages, carried = plates_as_stages(plates)
+    return replace(
+        given,
+        plates=stages,
+        carried=carried,
+        carried_at_largest=0.0,
+        pressure_drop_Pa=given.pressure_drop_Pa * given.plates / stages,
+    )
+
+
+def _boils_up(trace: Trace) -> float:
+    """Return the vapour that leaves the pot, on average while it drips [mol/s]; 0 if it never does.
+
+    Not a published model: a mean over the points of the trace.
+    """
+    drips = trace.distillate_volume_m3 > 0.0
+    return float(np.mean(trace.boilup_rate_mol_s[drips])) if drips.any() else 0.0
+
+
+def working_plates(given: StillInput, trace: Trace) -> float:
+    """Return the plates that a column has at its load, on average while it drips [-].
+
+    Args:
+        given: the run.
+        trace: what it did.
+
+    Source:
+        Liquid carried up lowers the efficiency: Colburn, Ind. Eng. Chem. 28 (1936) 526,
+        doi:10.1021/ie50317a006 (from memory), as `forerun.still.loads` has it short of flooding.
+    """
+    drips = trace.distillate_volume_m3 > 0.0
+    load = trace.load[drips] if trace.load.size else np.zeros(1)
+    busy = np.maximum(load - _EASY, 0.0) / (1.0 - _EASY)
+    carried = given.carried + given.carried_at_largest * busy**2
+    return float(np.mean(given.plates / (1.0 + carried))) if carried.size else float(given.plates)

@@ -110,6 +110,15 @@ def test_a_switch_after_the_end_of_the_sheet_is_said_to_be_so() -> None:
     assert "ends the run before" not in instructed(moment()).why
 
 
+def test_forecasts_that_never_come_to_the_switch_are_told() -> None:
+    some = estimate(next_switch=replace(SWITCH, probability=0.7))
+    assert "30\N{NARROW NO-BREAK SPACE}% of the forecasts never come to it." in (
+        instructed(moment(estimate=some)).why
+    )
+    every = estimate(next_switch=replace(SWITCH, probability=1.0))
+    assert "never come" not in instructed(moment(estimate=every)).why
+
+
 def test_before_the_first_drop_it_waits() -> None:
     soon = estimate(first_drop_s=span(3300.0, 3400.0, 3500.0))
     one = instructed(moment(estimate=soon))

@@ -85,11 +85,60 @@ def test_what_is_due_late_is_foreseen_wider_than_what_is_due_soon() -> None:
     assert late.std() > 0.5 * members._DOUBT_S
 
 
-def test_what_has_happened_is_doubted_by_the_marks_of_the_receiver_alone() -> None:
+def test_of_a_very_long_wait_a_twentieth_is_left_in_doubt() -> None:
+    ahead = np.full(24, 1e7)
+    pace, kept = (0.3 * members._scores(24, 1), members._KEPT_PACE * members._scores(24, 3))
+    told = members._stretch(ahead, pace, kept)
+    assert np.std(np.log(told)) == pytest.approx(members._KEPT_PACE, rel=0.1)
+
+
+def test_what_has_happened_is_doubted_by_marks_and_by_when_they_were_read() -> None:
+    """Not by the pace from now on; as much before now as after it, or calls would come early."""
     sheet = PAIR + '[[switch]]\nvolume = "30 mL"\n'
     passed = _alike(24, 1.5, sheet)
     assert np.all(passed.switch_s < passed.now_s)
     trace = ran(sheet)[1].trace
-    read = np.interp(passed.switch_s, trace.time_s, trace.distillate_volume_m3)
+    own = passed.switch_s - members._DOUBT_S * members._scores(24, 2)
+    read = np.interp(own, trace.time_s, trace.distillate_volume_m3)
     marks = members._DOUBT_M3 * members._scores(24)
     assert read + marks == pytest.approx(np.full(24, 30e-6), abs=0.01e-6)
+
+
+def test_a_switch_by_the_clock_is_not_doubted() -> None:
+    sheet = PAIR + '[[switch]]\ntime = "100 min"\n'
+    prepared, run = ran(sheet)
+    assert (run.first_drop_s or 0.0) < 6000.0 < run.trace.time_s[-1]
+    told = members_of([run] * 8, None, 3000.0, 1, 0.0, prepared)
+    assert told.switch_s == pytest.approx(6000.0)
+
+
+def test_a_long_climb_is_less_well_known_than_a_short_one() -> None:
+    times = np.linspace(0.0, 600.0, 7)
+    heads = 350.0 + np.array([0.0, 0.0, 0.0, 1.0, 5.0, 10.0, 9.0])
+    fading = np.ones(7)
+    doubt = members._head_doubt(heads, times, 200.0, fading, 0.3)
+    least = members._DOUBT_K
+    assert doubt[:3] == pytest.approx(least)
+    assert np.all(np.diff(doubt[2:6]) > 0.0)
+    assert doubt[5] == pytest.approx(np.hypot(least, members._CLIMB * 10.0))
+    later = members._head_doubt(heads, times, 200.0, 0.0 * fading, 0.3)
+    assert later[0] == pytest.approx(0.3)
+
+
+def test_members_that_miss_the_readings_leave_more_out() -> None:
+    prepared, run = ran(_SHEET)
+    now = (run.first_drop_s or 0.0) + 600.0
+    met, missed = (
+        members_of([run] * 24, None, now, 1, 0.0, prepared, misfit).switch_s
+        for misfit in (0.2, 5.0)
+    )
+    assert np.nanstd(missed) > 1.02 * np.nanstd(met)
+
+
+def test_before_the_first_drop_no_climb_is_doubted() -> None:
+    """A cold head climbs by tens of kelvins: that is warming, not what its plateau is known by."""
+    prepared, run = ran(_SHEET)
+    told = members_of([run] * 24, None, 0.0, 1, 0.0, prepared)
+    plain = members_of([run] * 24, None, (run.first_drop_s or 0.0) + 300.0, 1, 0.0, prepared)
+    assert np.isfinite(told.switch_s).all()
+    assert np.median(told.switch_s) == pytest.approx(np.median(plain.switch_s), abs=120.0)

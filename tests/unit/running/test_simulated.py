@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from functools import cache
 
 import numpy as np
@@ -13,10 +14,12 @@ from forerun.running.checks import check_readings
 from forerun.running.knowledge import knowledge
 from forerun.running.simulated import SimulatedLog, simulated_log
 from forerun.running.simulated_faults import FAULTS, possible_faults
+from forerun.running.simulated_truth import _loaded, working_plates
 from forerun.sheets.model import RunSheet
 from forerun.sheets.reading import read_text
 from forerun.sheets.resolving import load, resolve
 from forerun.still.from_sheet import prepare
+from forerun.still.run import run_still
 from unit.running.logs import FREEZING
 
 SHEETS = ("simple-still", "class-pair", "reduced-pressure", "workshop-blend", "wet-ethyl-acetate")
@@ -70,6 +73,31 @@ def test_a_richer_truth_lies_further_from_the_sheet() -> None:
         return float(np.std([t for t in found if t is not None]))
 
     assert first(True) > first(False)
+
+
+@pytest.mark.parametrize("sheet", ["workshop-blend", "wet-ethyl-acetate"])
+def test_the_load_takes_plates_once(sheet: str) -> None:
+    """At the load that the sheet foresees, a truth that nothing else moves works as foreseen."""
+    usual = prior(sheet).prepared.still
+    foreseen = run_still(usual).trace
+    truth = _loaded(usual, usual)
+    assert usual.carried_at_largest > 0.0
+    assert truth.carried_at_largest == 0.0
+    works = truth.plates / (1.0 + truth.carried)
+    assert works == pytest.approx(working_plates(usual, foreseen), rel=1e-6)
+    assert works < usual.plates / (1.0 + usual.carried) - 0.05
+    drops = [one.pressure_drop_Pa * one.plates for one in (truth, usual)]
+    assert drops[0] == pytest.approx(drops[1])
+
+
+def test_less_load_leaves_more_plates_that_need_not_be_whole() -> None:
+    usual = prior("workshop-blend").prepared.still
+    eased = replace(usual, bath_conductance_W_K=0.6 * usual.bath_conductance_W_K)
+    works = [
+        one.plates / (1.0 + one.carried) for one in (_loaded(usual, usual), _loaded(usual, eased))
+    ]
+    assert 1.05 < works[1] / works[0] < 1.5
+    assert abs(works[1] - round(works[1])) > 1e-3
 
 
 def test_instruments_round_and_scatter() -> None:
