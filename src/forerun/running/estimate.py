@@ -65,6 +65,8 @@ class NextSwitch:
         drops: the same in drops [-]; None where nobody said how many make a millilitre.
         within: share of the members in which it comes within 2 mL or 2 min [-].
         mole_fraction: of each component in the receiver at that moment [-].
+        creep_s: how much later it would be if the head thermometer read 0.2 K low then [s]; None
+            where no head decides, or none comes to it.
     """
 
     receiver: int
@@ -75,6 +77,7 @@ class NextSwitch:
     drops: Span | None
     within: float
     mole_fraction: Mapping[str, Span]
+    creep_s: float | None = None
 
     def to_json(self) -> dict[str, Any]:
         """Return the contract's object."""

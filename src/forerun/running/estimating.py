@@ -322,7 +322,13 @@ def _next_switch(
         drops=None if volume is None or not drops_per_m3 else _times(volume, drops_per_m3),
         within=float(np.sum(close) / reached.size),
         mole_fraction=_fractions(members.at_switch, names),
+        creep_s=_middle(members.creep_s),
     )
+
+
+def _middle(values: Floats) -> float | None:
+    span = _span_of(values)
+    return None if span is None else span.middle
 
 
 def _shown_until(members: Members) -> float:

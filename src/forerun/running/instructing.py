@@ -12,18 +12,22 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from forerun.core.formats import (
-    format_band,
-    format_fraction,
-    format_temperature,
-    format_time,
-    format_volume,
-)
+from forerun.core.formats import format_temperature, format_time, format_volume
 from forerun.reviewing.findings import Finding
 from forerun.running.alarm_limits import AlarmLimits
 from forerun.running.alarms import Alarm
-from forerun.running.estimate import Estimate, NextSwitch, Span
+from forerun.running.estimate import Estimate, Span
 from forerun.running.instruction import Action, Answer, Instruction
+from forerun.running.instruction_words import (
+    band_words,
+    creeping_words,
+    held_words,
+    near_words,
+    percent_words,
+    span_ahead,
+    sure_words,
+    times_words,
+)
 
 __all__ = ["CALL_AT", "Moment", "instructed"]
 
@@ -31,7 +35,6 @@ CALL_AT = 0.5
 """Share of the members past the moment of a switch from which it is called [-]."""
 
 _STILL_CALLED = 0.3  # a call is not taken back above this share
-_NEAR_S, _NEAR_M3 = 120.0, 2e-6
 _NEAR_AT = 0.8  # probability of the switch within 2 mL or 2 min from which it is said
 _SURE = 0.5  # probability of a finding from which it is acted on
 _FLOOR_S = 300.0  # before the floor is reached
@@ -46,10 +49,7 @@ _SETTLES = 300.0  # s that a turned dial needs before it is judged
 _EARLY_S = 300.0  # before the first drop; a head that is hot sooner has met vapour, or is none
 _HOT = 0.4  # of the way that the head climbs until the first drop
 _CLIMB = 10.0  # K, the least of it from which that can be told
-_THIN = "\N{NARROW NO-BREAK SPACE}"
-_SUREST, _WHOLE = 0.98, 0.01
 _RARE = 0.02  # share of the forecasts without the switch from which it is said
-_SHORT, _LONG = 120.0, 5400.0  # s between which times are told in minutes
 _QUIET = {"done": _SETTLES, "not_now": 120.0, "no": 900.0}  # s for which an answer silences
 
 
@@ -161,7 +161,7 @@ def _floor(moment: Moment, _before: Instruction | None) -> _Said | None:
         return None
     left = estimate.residue_m3
     shown = (
-        f"{_band(left, format_volume)} left in the pot; the floor is "
+        f"{band_words(left, format_volume)} left in the pot; the floor is "
         f"{format_volume(limits.floor_m3)}."
     )
     if left.low <= limits.floor_m3:
@@ -222,7 +222,8 @@ def _switch(moment: Moment, before: Instruction | None) -> _Said | None:
             "switch",
             key,
             f"Switch now: bottle {switch.receiver} away, bottle {switch.receiver + 1} in place.",
-            f"{_holds(switch)} {_percent(switch.due)} of the forecasts are past its end.",
+            f"{held_words(switch)} {percent_words(switch.due)} of the forecasts are past its end."
+            f"{creeping_words(switch)}",
             switch.due,
             switch.time_s,
             switch.volume_m3,
@@ -231,30 +232,13 @@ def _switch(moment: Moment, before: Instruction | None) -> _Said | None:
         return _Said(
             "hold",
             f"ready-{switch.receiver}",
-            f"Be ready: {_near(switch)}, {_sure(switch.within)}.",
-            _holds(switch),
+            f"Be ready: {near_words(switch)}, {sure_words(switch.within)}.",
+            f"{held_words(switch)}{creeping_words(switch)}",
             switch.within,
             switch.time_s,
             switch.volume_m3,
         )
     return None
-
-
-def _near(switch: NextSwitch) -> str:
-    volume = switch.volume_m3
-    if volume is not None and volume.high <= _NEAR_M3:
-        return "switch within 2 mL"
-    if switch.time_s is not None and switch.time_s.high <= _NEAR_S:
-        return "switch within 2 min"
-    return "switch within 2 mL or 2 min"
-
-
-def _holds(switch: NextSwitch) -> str:
-    if not switch.mole_fraction:
-        return "Its purity is not known."
-    name, span = max(switch.mole_fraction.items(), key=lambda item: item[1].middle)
-    held = _band(span, lambda value, half: format_fraction(value, "mol%", half))
-    return f"Bottle {switch.receiver} then holds {held} {name}."
 
 
 def _flooding(moment: Moment, _before: Instruction | None) -> _Said | None:
@@ -267,8 +251,8 @@ def _flooding(moment: Moment, _before: Instruction | None) -> _Said | None:
     if turn < _TURN:
         return None
     why = (
-        f"The column carries {_percent(load.middle)} of the vapour at which it floods; boil-up "
-        "goes with bath less pot."
+        f"The column carries {percent_words(load.middle)} of the vapour at which it floods; "
+        "boil-up goes with bath less pot."
     )
     return _Said("heat_less", "heat_less-load", f"Lower the bath by {turn:.0f} °C.", why)
 
@@ -326,7 +310,8 @@ def _early(moment: Moment, _before: Instruction | None) -> _Said | None:
         return None
     why = (
         f"The head reads {format_temperature(head)}; by the forecast the first drop is "
-        f"{_times(_ahead(first, moment.now_s))} away, and a head warms only shortly before it."
+        f"{times_words(span_ahead(first, moment.now_s))} away, and a head warms only shortly "
+        "before it."
     )
     text = "Look: vapour at the head already? Check bulb and clock."
     return _Said("look", "look-early", text, why)
@@ -344,8 +329,8 @@ def _before_first(moment: Moment, _before: Instruction | None) -> _Said | None:
         return _Said("look", "look-no-drop", text, estimate.says)
     if first.middle <= moment.now_s:
         return None
-    ahead = _ahead(first, moment.now_s)
-    text = f"Wait: first drop in {_times(ahead)}."
+    ahead = span_ahead(first, moment.now_s)
+    text = f"Wait: first drop in {times_words(ahead)}."
     return _Said("wait", "wait-drop", text, estimate.says, in_s=ahead)
 
 
@@ -360,19 +345,21 @@ def _hold(moment: Moment) -> _Said:
         past = switch.time_s.middle > estimate.end_s.middle - moment.now_s
         late = " The sheet ends the run before that." if past else ""
         never = 1.0 - switch.probability
-        rarely = f" {_percent(never)} of the forecasts never come to it." if never > _RARE else ""
+        rarely = (
+            f" {percent_words(never)} of the forecasts never come to it." if never > _RARE else ""
+        )
         return _Said(
             "hold",
             f"hold-{switch.receiver}",
-            f"Hold: {_times(switch.time_s)} to the switch.",
-            f"{_holds(switch)} {estimate.says}{rarely}{late}",
+            f"Hold: {times_words(switch.time_s)} to the switch.",
+            f"{held_words(switch)} {estimate.says}{rarely}{late}{creeping_words(switch)}",
             switch.probability,
             switch.time_s,
             switch.volume_m3,
         )
-    ahead = _ahead(estimate.end_s, moment.now_s)
+    ahead = span_ahead(estimate.end_s, moment.now_s)
     none = "" if switch is None else " In most forecasts the next switch is not reached before."
-    text = f"Hold: {_times(ahead)} to the end."
+    text = f"Hold: {times_words(ahead)} to the end."
     return _Said("hold", "hold-end", text, f"{estimate.says}{none}", in_s=ahead)
 
 
@@ -388,37 +375,6 @@ _RULES: tuple[_Rule, ...] = (
     _unlike,
     _cold,
 )
-
-
-def _ahead(span: Span, now_s: float) -> Span:
-    low, middle, high = (max(v - now_s, 0.0) for v in (span.low, span.middle, span.high))
-    return Span(low, middle, high)
-
-
-def _times(span: Span) -> str:
-    """Return a band of times in one unit, as short as it can be told."""
-    if not _SHORT <= span.high < _LONG:
-        return _band(span, lambda seconds, _half: format_time(seconds))
-    return _minutes(span)
-
-
-def _minutes(span: Span) -> str:
-    low, high = (round(max(seconds, 0.0) / 60.0) for seconds in (span.low, span.high))
-    shown = f"{low}–{high}" if low != high else f"{high}"
-    return f"{shown}{_THIN}min"
-
-
-def _band(span: Span, write: Callable[[float, float | None], str]) -> str:
-    return format_band(max(span.low, 0.0), max(span.high, 0.0), write)
-
-
-def _percent(share: float) -> str:
-    return format_fraction(share, "%", _WHOLE)
-
-
-def _sure(share: float) -> str:
-    """Return a probability that a few dozen guesses gave: never more than they can tell."""
-    return f"> {_percent(_SUREST)}" if share > _SUREST else _percent(share)
 
 
 def _rounded(kelvin: float) -> float:

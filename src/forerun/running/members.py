@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from statistics import NormalDist
+from typing import NamedTuple
 
 import numpy as np
 import numpy.typing as npt
@@ -18,9 +19,12 @@ from forerun.still.from_sheet import Prepared
 from forerun.still.inputs import Switch
 from forerun.still.results import Run
 
-__all__ = ["Members", "members_of"]
+__all__ = ["CREEP_K", "Members", "members_of"]
 
 Floats = npt.NDArray[np.float64]
+
+CREEP_K = 0.2
+"""By which a thermometer may read wrong without anybody noticing, a judgement [K]."""
 
 _LOOK_BACK = 120.0  # s over which the present miss is taken
 _FADES = 900.0  # s in which a miss of the head falls to 1/e: a judgement
@@ -47,6 +51,12 @@ class _Head:
     left_out: float  # K, what no member describes
 
 
+class _Due(NamedTuple):
+    when_s: float = float("nan")  # since the start of the run
+    ahead_m3: float = float("nan")  # distillate from now until then
+    creep_s: float = float("nan")  # later by so much with the mark of the head `CREEP_K` higher
+
+
 @dataclass(frozen=True, slots=True)
 class Members:
     """N members beside each other; not-a-number where a member has no such thing.
@@ -64,6 +74,7 @@ class Members:
         first_drop_s: (N,) [s].
         switch_s: (N,) when the receiver is to be changed; may have passed [s].
         switch_m3: (N,) distillate from now until then [m3].
+        creep_s: (N,) how much later it would be with the mark of the head `CREEP_K` higher [s].
         at_switch: (N, C) in the receiver by then [-].
         end_s: (N,) of the run, at the latest when the sheet's time is over [s].
         dripping: (N, C) what comes over now [-].
@@ -86,6 +97,7 @@ class Members:
     first_drop_s: Floats
     switch_s: Floats
     switch_m3: Floats
+    creep_s: Floats
     at_switch: Floats
     end_s: Floats
     dripping: Floats
@@ -154,7 +166,7 @@ def members_of(
         _due(run, switch, changed_s, now_s, _Head(miss, d, left_out), over + _DOUBT_M3 * d)
         for run, miss, over, d in zip(runs, head_miss, volume_miss, doubt, strict=True)
     ]
-    own_switch_s = np.array([when for when, _ in due])
+    own_switch_s = np.array([one.when_s for one in due])
     by_clock = switch is not None and switch.time_s is not None
     pace = np.array([_pace_doubt(run, now_s) for run in runs]) * _scores(len(runs), 1)
     kept = _KEPT_PACE * _scores(len(runs), 3)
@@ -175,7 +187,8 @@ def members_of(
         kept=kept,
         first_drop_s=_stretched([r.first_drop_s for r in runs], now_s, pace, kept),
         switch_s=own_switch_s if by_clock else _shown(_stretched(own_switch_s, now_s, pace, kept)),
-        switch_m3=np.array([ahead for _, ahead in due]),
+        switch_m3=np.array([one.ahead_m3 for one in due]),
+        creep_s=np.array([one.creep_s for one in due]),
         at_switch=_shares(received_then),
         end_s=np.minimum(
             _stretched([float(run.trace.time_s[-1]) for run in runs], now_s, pace, kept),
@@ -283,17 +296,17 @@ def _due(
     now_s: float,
     head: _Head,
     volume_miss: float,
-) -> tuple[float, float]:
+) -> _Due:
     """Return when a member meets the condition of a switch, and what drips until then."""
-    never = (float("nan"), float("nan"))
     if switch is None or run.first_drop_s is None:
-        return never
+        return _Due()
     end = float(run.trace.time_s[-1])
     start = max(changed_s, min(run.first_drop_s, now_s))
     if end <= start:
-        return never
+        return _Due()
     times = np.append(np.arange(start, end, _FINE), end)
     volumes = np.interp(times, run.trace.time_s, run.trace.distillate_volume_m3)
+    creep = float("nan")
     if switch.time_s is not None:
         when = switch.time_s if switch.time_s <= end else float("nan")
     elif switch.volume_m3 is not None:
@@ -304,11 +317,13 @@ def _due(
         steady = max(now_s, run.first_drop_s + _WARM_S)
         doubt = _head_doubt(heads, times, steady, fading, head.left_out)
         shifted = heads + head.miss * fading + head.score * doubt
-        when = _first(times, shifted, switch.head_temperature_K or 0.0)
+        mark = switch.head_temperature_K or 0.0
+        when, later = (_first(times, shifted, level) for level in (mark, mark + CREEP_K))
+        creep = (later if np.isfinite(later) else end) - when
     if not np.isfinite(when):
-        return never
+        return _Due()
     along = np.interp([now_s, when], times, volumes)
-    return when, float(along[1] - along[0])
+    return _Due(when, float(along[1] - along[0]), creep)
 
 
 def _head_doubt(

@@ -119,6 +119,17 @@ def test_forecasts_that_never_come_to_the_switch_are_told() -> None:
     assert "never come" not in instructed(moment(estimate=every)).why
 
 
+@pytest.mark.parametrize("due", [0.0, 0.7])
+def test_a_head_that_creeps_through_the_mark_is_told(due: float) -> None:
+    slow, quick = (
+        instructed(moment(estimate=estimate(next_switch=replace(SWITCH, due=due, creep_s=s)))).why
+        for s in (420.0, 30.0)
+    )
+    shown = "0.2\N{NARROW NO-BREAK SPACE}K on its thermometer is 7\N{NARROW NO-BREAK SPACE}min"
+    assert shown in slow
+    assert "creeps" not in quick
+
+
 def test_before_the_first_drop_it_waits() -> None:
     soon = estimate(first_drop_s=span(3300.0, 3400.0, 3500.0))
     one = instructed(moment(estimate=soon))

@@ -125,6 +125,21 @@ def test_a_long_climb_is_less_well_known_than_a_short_one() -> None:
     assert later[0] == pytest.approx(0.3)
 
 
+def test_how_long_a_head_takes_from_the_mark_to_a_little_above() -> None:
+    prepared, run = ran(_SHEET)
+    now = (run.first_drop_s or 0.0) + 600.0
+    told = members_of([run] * 24, None, now, 1, 0.0, prepared)
+    trace, mark = run.trace, prepared.still.switches[0].head_temperature_K or 0.0
+    climbing = trace.time_s > now
+    at = [
+        float(np.interp(level, trace.head_temperature_K[climbing], trace.time_s[climbing]))
+        for level in (mark, mark + members.CREEP_K)
+    ]
+    assert np.median(told.creep_s) == pytest.approx(at[1] - at[0], rel=0.3)
+    by_volume, other = ran(PAIR + '[[switch]]\nvolume = "30 mL"\n')
+    assert np.isnan(members_of([other] * 8, None, 0.0, 1, 0.0, by_volume).creep_s).all()
+
+
 def test_members_that_miss_the_readings_leave_more_out() -> None:
     prepared, run = ran(_SHEET)
     now = (run.first_drop_s or 0.0) + 600.0
