@@ -76,15 +76,21 @@ GROUPS = {
             "still/boiling.py",
             "still/streams.py",
             "still/balances.py",
+            "still/pot_heat.py",
         ),
         (
             "tests/unit/still/test_boiling.py",
             "tests/unit/still/test_boiling_two_liquids.py",
             "tests/unit/still/test_kernels_by_differences.py",
+            "tests/unit/still/test_pot_heat.py",
             "tests/unit/equilibrium/test_bubble.py",
             "tests/unit/equilibrium/test_exact.py",
         ),
         kernels=True,
+    ),
+    "heat": Group(
+        ("sheets/heating.py", "planning/drawer_heat.py"),
+        ("tests/unit/sheets/test_heating.py", "tests/unit/planning/test_drawer_heat.py"),
     ),
     "still": Group(
         ("still/*.py",),

@@ -8,6 +8,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from forerun.core.errors import BadInput, CalculationFailed
+from forerun.equilibrium import bubble_kernels
 from forerun.equilibrium.bubble import (
     boiling_curve,
     bubble_temperature,
@@ -110,3 +111,24 @@ def test_bad_input_is_named(solvents: Mixture):
 def test_a_pressure_that_no_temperature_gives_is_said(solvents: Mixture):
     with pytest.raises(CalculationFailed, match="no temperature"):
         bubble_temperature([0.25] * 4, 1e30, solvents)
+
+
+@pytest.mark.parametrize("off", [-30.0, -3.0, 4.0, 40.0])
+def test_a_few_pressures_do_from_a_fair_guess(
+    solvents: Mixture, off: float, monkeypatch: pytest.MonkeyPatch
+):
+    """Ln P is nearly straight in 1/T; halving the bracket would ask for some forty."""
+    x = np.array([0.1, 0.2, 0.3, 0.4])
+    expected, _ = bubble_temperature(x, 101325.0, solvents)
+    asked = []
+
+    def counted(temperature: float, *rest: object) -> float:
+        asked.append(temperature)
+        return bubble_pressure(temperature, *rest)
+
+    monkeypatch.setattr(bubble_kernels, "bubble_pressure", counted)
+    plain = bubble_kernels.bubble_temperature_from._function  # the Python that is compiled
+    y = np.empty(4)
+    found = plain(x, 101325.0, expected + off, solvents.arrays, solvents.scratch(), y)
+    assert found == pytest.approx(expected, abs=1e-8)
+    assert len(asked) <= (5 if abs(off) < 10.0 else 7)

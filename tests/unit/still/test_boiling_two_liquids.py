@@ -117,3 +117,33 @@ def test_derivatives_where_next_to_nothing_dissolves(names: tuple[str, str], log
     _assert_slopes(
         Pair(*names), 325.0, 0.8 * np.array([1.0, np.exp(-logit)]) / (1.0 + np.exp(-logit))
     )
+
+
+@pytest.mark.parametrize("names", [("hexane", "water"), ("water", "hexane")], ids=str)
+def test_what_hardly_dissolves_follows_henry_up_to_saturation_and_stays_there(
+    names: tuple[str, str],
+) -> None:
+    """A share of what saturates gives that share of the pressure; beyond it nothing changes."""
+    pair = Pair(*names)
+    scarce, plenty = names.index("hexane"), names.index("water")
+    limit = float(np.exp(-abs(pair.table.gap_grid[2 + scarce])))  # moles per mole of the other
+    assert 0.0 < limit < 2e-3
+
+    def partial(ratio: float) -> np.ndarray:
+        moles = np.full(2, 0.6)
+        moles[scarce] *= ratio
+        over, y, _, _ = pair(325.0, moles)
+        return over * y
+
+    saturated = partial(0.9)
+    for ratio in (2.0 * limit, 0.05):
+        assert partial(ratio) == pytest.approx(saturated, rel=2e-3)
+    for share in (0.05, 0.3, 0.6):
+        found = partial(share * limit)
+        assert found[scarce] == pytest.approx(share * saturated[scarce], rel=2e-3)
+        assert found[plenty] == pytest.approx(saturated[plenty], rel=2e-3)
+    around = [partial(s * limit)[scarce] for s in np.geomspace(0.5, 2.2, 25)]
+    assert np.all(np.diff(around) > -1e-9 * saturated[scarce])  # bends over, nowhere down
+    assert partial(limit)[scarce] == pytest.approx(
+        saturated[scarce] * np.exp(-0.1), rel=2e-3
+    )  # half way through the bend, which is 0.8 wide in the logarithm: -part^2 0.4 with part 1/2

@@ -264,8 +264,27 @@ def test_accounts_of_a_step_follow_the_states(limit: float) -> None:
     lag = case.rig.lag
     head = (before + along)[2 * C + THERMOMETER]
     expected[2 * C + THERMOMETER] = head / (1.0 / step + 1.0 / lag)
-    changed = np.abs(found - step * before).max()
-    assert found == pytest.approx(expected, rel=1e-6, abs=1e-4 * changed)
+    changed, wanted = found - step * before, expected - step * before
+    assert changed == pytest.approx(wanted, rel=1e-4, abs=1e-7 * np.abs(wanted).max())
+
+
+@pytest.mark.parametrize("share", [0.15, 0.6, 1.0])
+def test_heat_from_the_bath_follows_the_state_of_the_pot(share: float) -> None:
+    """By differences of its account: moles wet the wall, and so does liquid that grows warm."""
+    column = Column()
+    column.z[0] *= share
+    case = column.case
+    linearise(column.z, column.conditions, np.zeros(4), case.mixture, case.given.liquids, case.rig,
+              column.work, column.slopes, np.zeros_like(column.z), np.zeros(2 * C + 5))  # fmt: skip
+    for k in range(C + 1):
+        step = 1e-5 * column.z[0, k]
+        ends = []
+        for sign in (1.0, -1.0):
+            moved = column.z.copy()
+            moved[0, k] += sign * step
+            ends.append(column.look(moved)[2 * C + SUPPLIED])
+        slope = (ends[0] - ends[1]) / (2.0 * step)
+        assert column.slopes.d_supplied[k] == pytest.approx(slope, rel=3e-6), k
 
 
 @pytest.mark.parametrize("limit", [math.inf, 5.0])
