@@ -2,16 +2,21 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import replace
+from types import SimpleNamespace
+from typing import Any
 
 import pytest
 
 from forerun.core.errors import BadInput
+from forerun.glassware.drawer import find_item
 from forerun.sheets.heating import (
     bath_above,
     bath_ceiling,
     boils_up,
     load_difference,
+    losing,
     ramp_time,
     wetted_share,
 )
@@ -138,3 +143,92 @@ def test_what_stays_in_the_flask_is_not_heated_for() -> None:
 def test_a_pressure_that_nothing_boils_at_is_still_refused() -> None:
     with pytest.raises(BadInput, match=r"programme\.pressure"):
         _sheet(("ethyl acetate", "40 mL"), programme={"pressure": "90 bar"})
+
+
+def _lights(value: float, lowest: float | None) -> Any:
+    return SimpleNamespace(
+        substance=SimpleNamespace(autoignition=SimpleNamespace(value=value, lowest=lowest))
+    )
+
+
+def test_a_bath_stays_below_the_lowest_autoignition_that_is_printed_and_below_its_own_limit() -> (
+    None
+):
+    """Some kelvins below it: less than fifty, more than ten; of several prints the lowest."""
+    rig = replace(_sheet(("toluene", "100 mL")).rig, bath_limit_K=520.0)
+    none: Any = SimpleNamespace(substance=SimpleNamespace(autoignition=None))
+    assert bath_ceiling((none,), rig) == 520.0
+    assert bath_ceiling((none, _lights(900.0, None)), rig) == 520.0
+    one = bath_ceiling((none, _lights(470.0, None), _lights(900.0, None)), rig)
+    assert 420.0 < one < 460.0
+    assert bath_ceiling((_lights(480.0, 470.0), none), rig) == one
+    assert bath_ceiling((_lights(470.0, 480.0),), rig) == one + 10.0
+
+
+@pytest.mark.parametrize("conductance", [1.0, 0.4, 4.0])
+def test_the_bath_boils_up_a_share_of_what_floods_the_column(conductance: float) -> None:
+    """Seven tenths of the drawer's load, by Watson's latent heat, between 8 and 25 K."""
+    sheet = _sheet(("toluene", "1 L"), ("hexane", "1 L"), rig={"column": "Vigreux 30 cm"})
+    rig = replace(
+        sheet.rig, heat_transfer_W_K=replace(sheet.rig.heat_transfer_W_K, value=conductance)
+    )
+    hexane = sheet.charge[1].substance
+    column = find_item("Vigreux 30 cm", "column", "rig.column")
+    load = column.spans["highest_boilup_mL_min"].typical * 1e-6 / 60.0 / hexane.molar_volume.v0
+    critical, heat = hexane.critical_temperature.value, hexane.latent_heat
+    latent = heat.value * (
+        (critical - 342.0) / (critical - heat.reference_temperature)
+    ) ** heat.exponent  # fmt: skip
+    expected = 0.7 * load * latent / conductance
+    found = load_difference(sheet.charge, rig, 342.0)
+    assert found == pytest.approx(min(max(expected, 8.0), 25.0), rel=1e-6)
+    # beyond its critical temperature the latent heat of the light one is still that near it
+    assert load_difference(sheet.charge, rig, 700.0) > 0.0
+
+
+def test_the_wall_that_is_wetted_is_a_cap_of_the_sphere() -> None:
+    """Half a full flask: half of its wall; a fifth: by the depth that solves the cap's volume."""
+    rig = _sheet(("toluene", "100 mL")).rig
+    flask = rig.flask_volume_m3.value
+
+    def depth(share: float) -> float:
+        low, high = 0.0, 1.0
+        while high - low > 1e-12:
+            u = 0.5 * (low + high)
+            low, high = (u, high) if 3.0 * u * u - 2.0 * u**3 < share else (low, u)
+        return low
+
+    assert wetted_share(rig, 0.5 * flask, flask) == pytest.approx(0.5)
+    assert wetted_share(rig, 0.2 * flask, 0.7 * flask) == pytest.approx(depth(0.2) / depth(0.7))
+    assert wetted_share(rig, 0.5 * flask, 3.0 * flask) == pytest.approx(0.5)  # no more than full
+    assert wetted_share(rig, 2.0 * flask, 0.5 * flask) == 1.0
+
+
+@pytest.mark.parametrize("wetted", [1.0, 0.6, 0.2])
+def test_what_boils_up_is_what_both_walls_pass_less_what_is_lost(wetted: float) -> None:
+    rig = _sheet(("toluene", "100 mL")).rig
+    pot, bath = 384.0, 420.0
+    warm = pot - rig.room_temperature_K.value
+    flask, above = rig.flask_loss_W_K.value * warm, rig.heat_loss_W_K.value * warm
+    assert losing(rig, pot) == pytest.approx(flask + above)
+    through = rig.heat_transfer_W_K.value * (bath - pot)
+    left = (1.0 - wetted) * through
+    again = flask * left**2 / (left**2 + flask**2) if left else 0.0
+    expected = wetted * through + again - flask - above
+    assert boils_up(rig, pot, bath, wetted) == pytest.approx(expected)
+    assert math.isclose(boils_up(rig, pot, pot, 1.0), -flask - above)
+
+
+def test_a_ramp_counts_no_more_than_twenty_times_the_reflux() -> None:
+    sheet = _sheet(("hexane", "60 mL"), ("toluene", "60 mL"))
+
+    def time(reflux: float, *shares: float) -> float:
+        return ramp_time(sheet.charge, shares, sheet.rig, 2000.0, reflux)
+
+    assert time(20.0, 1.0, 1.0) == time(40.0, 1.0, 1.0)
+    hot = replace(sheet.rig, heat_transfer_W_K=replace(sheet.rig.heat_transfer_W_K, value=0.25))
+    several = [ramp_time(sheet.charge, (1.0, 0.5), hot, 20.0, r) for r in (0.0, 0.5)]
+    heats = [p.amount_mol.value * p.substance.latent_heat.value for p in sheet.charge]
+    expected = (heats[0] + 0.5 * heats[1]) / (0.25 * 20.0)
+    assert 1.2 < several[0] / expected < 1.4  # a third longer than the heat asks for
+    assert several[1] == pytest.approx(1.5 * several[0])
