@@ -268,7 +268,7 @@ def _tests(
         names = ("area", "point to point", "dilute first component", "dilute second component")
         return (ends, *(ConsistencyTest(n, None, None, None, why) for n in names))
     x, y = points.liquid_fraction, points.vapour_fraction
-    whole = np.isfinite(points.temperature_K) & np.isfinite(y) & (x > _INSIDE) & (x < 1 - _INSIDE)
+    whole = np.isfinite(points.temperature_K) & np.isfinite(y) & (x > _INSIDE) & (x < 1.0 - _INSIDE)
     whole &= (y > 0.0) & (y < 1.0)
     t, p, x, y = (v[whole] for v in (points.temperature_K, points.pressure_Pa, x, y))
     pure = mixture.arrays.vapour_pressure

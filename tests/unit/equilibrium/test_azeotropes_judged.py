@@ -321,8 +321,8 @@ def test_azeotropes_of_three_are_asked_of_every_model_alone() -> None:
 
 def test_the_twin_of_a_point_is_the_nearest_in_its_farthest_component() -> None:
     here = point((0, 1, 2), [0.3, 0.3, 0.4])
-    alike = point((0, 1, 2), [0.3, 0.5, 0.2])  # the same in one, far in another
-    near = point((0, 1, 2), [0.35, 0.35, 0.3])
+    alike = point((0, 1, 2), [0.3, 0.45, 0.25])  # the same in one, far in another
+    near = point((0, 1, 2), [0.25, 0.25, 0.5])
     other = point((0, 1), [0.3, 0.3, 0.4])
     assert _twin(here, (alike, near, other)) is near
     assert _twin(here, (other,)) is None
