@@ -17,6 +17,7 @@ from forerun.equilibrium.azeotropes_search import (
     _starts,
     boiling_points,
     face_points,
+    follow,
     part_of,
     singular_points,
 )
@@ -157,3 +158,40 @@ def test_a_gap_of_three_that_all_mix_in_truth_is_levelled() -> None:
     assert one.liquids is None
     assert (one.flattened, two.flattened, some.flattened) == (True, False, False)
     assert one.mole_fraction == pytest.approx(two.mole_fraction, abs=1e-6)
+
+
+@pytest.mark.parametrize("members", [(0, 1), (0, 2), (1, 2)])
+@pytest.mark.parametrize(("start", "end"), [(2.6, 3.0), (2.6, 1.6), (1.0, 1.4), (-0.6, -0.9)])
+def test_an_azeotrope_of_some_components_is_followed_as_two_liquids_or_one(
+    members: tuple[int, int], start: float, end: float
+) -> None:
+    """Where it arrives the search finds it anew; the components that it lacks play no part."""
+    before, after = (
+        margules([350.0, 353.0, 357.0], {members: [term], (0, 1): [term]})
+        if members != (0, 1)
+        else margules([350.0, 353.0, 357.0], {members: [term]})
+        for term in (start, end)
+    )
+    (point,) = face_points(before, ATMOSPHERE, members)
+    (expected,) = face_points(after, ATMOSPHERE, members)
+    assert (point.liquids is not None) == (start > 2.0)
+    for steps in (1, 5):
+        found = follow(point, before, after, ATMOSPHERE, steps)
+        assert found is not None
+        assert found.components == members
+        assert found.mole_fraction == pytest.approx(expected.mole_fraction, abs=1e-6)
+        assert found.temperature_K == pytest.approx(expected.temperature_K, abs=1e-5)
+
+
+def test_two_azeotropes_between_nodes_and_a_root_on_a_node_are_each_found_once() -> None:
+    """Ln alpha = A0 (1 - 2x) + A1 (...) of liquids that boil alike: roots of a polynomial in x."""
+    for skew in (0.0, 0.4, -0.7):
+        mixture = margules([350.0, 350.0], {(0, 1): [1.0, skew]})
+        found = face_points(mixture, ATMOSPHERE, (0, 1))
+        # g = x(1 - x)(A0 + A1 (2x - 1)): ln alpha is its slope
+        slope = np.polynomial.Polynomial([0.0, 1.0, -1.0]) * np.polynomial.Polynomial(
+            [1.0 - skew, 2.0 * skew]
+        )
+        roots = slope.deriv().roots()
+        inside = sorted(float(r.real) for r in roots if abs(r.imag) < 1e-12 and 0 < r.real < 1)
+        assert sorted(float(p.mole_fraction[0]) for p in found) == pytest.approx(inside, abs=1e-7)

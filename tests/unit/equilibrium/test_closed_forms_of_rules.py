@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import math
+import re
+from pathlib import Path
 from types import SimpleNamespace
 from typing import Any, cast
 
@@ -10,6 +12,7 @@ import numpy as np
 import pytest
 
 from forerun.equilibrium.band_rules import (
+    AZEOTROPE_SHIFT,
     EIGHTY,
     LONE_SPREAD,
     SCATTER_UNKNOWN_K,
@@ -237,3 +240,81 @@ def test_pure_ends_may_miss_by_half_a_kelvin() -> None:
         assert found.passed is passed
         assert found.value == pytest.approx(max(abs(miss[k]) for k in (0, 1, 3, 4)))
     assert pure_ends_test(np.array([0.003, 0.997]), np.zeros(2)).passed is None
+
+
+PAGE = (Path(__file__).resolve().parents[3] / "docs" / "explain" / "bands.md").read_text("utf-8")
+
+
+@pytest.mark.parametrize(
+    ("pair", "said"),
+    [
+        (SEVERAL, r"√\(\(([\d.]+) K\)² \+ ([\d.]+)² K · s\)"),
+        (
+            _pair(basis="fitted", papers=1),
+            r"fitted to one paper \| √\(\(([\d.]+) K\)² √f \+ ([\d.]+)²",
+        ),
+        (PREDICTED, r"models differ by s \| √\(\(([\d.]+) K\)² √f \+ ([\d.]+)²"),
+    ],
+)  # fmt: skip
+def test_widths_are_those_that_the_page_of_their_calibration_gives(
+    pair: PairBasis, said: str
+) -> None:
+    found = re.search(said, PAGE)
+    assert found is not None
+    floor, root = (float(g) for g in found.groups())
+    rule = rule_of(pair)
+    assert boiling_half_width(pair, rule, 0.0, 1.0) == pytest.approx(floor)
+    wider = boiling_half_width(pair, rule, 0.7, 1.0)
+    assert wider**2 - floor**2 == pytest.approx(root**2 * 0.7)
+
+
+def test_widths_of_vapours_acids_and_what_no_model_knows_are_those_of_the_page() -> None:
+    of_models = re.search(r"√\(([\d.]+)² \+ ([\d.]+)² s\) for models", PAGE)
+    of_one = re.search(r"times √\(([\d.]+)² \+ ([\d.]+)² s\)\nfor one paper", PAGE)
+    for said, pair in ((of_models, PREDICTED), (of_one, _pair(basis="fitted", papers=1))):
+        assert said is not None
+        floor, root = (float(g) for g in said.groups())
+        for spread in (0.0, 0.3):
+            expected = 0.25**0.75 * math.hypot(floor, root * math.sqrt(spread))
+            assert vapour_half_width(rule_of(pair), spread, 0.5) == pytest.approx(expected)
+    several = re.search(r"times ([\d.]+) per kelvin of scatter for several", PAGE)
+    acid = re.search(r"predicted pair the floor is ([\d.]+) K", PAGE)
+    ideal = re.search(r"no model knows the pair \| ([\d.]+) K · f¼", PAGE)
+    assert several is not None
+    assert acid is not None
+    assert ideal is not None
+    scattered = rule_of(_pair(basis="fitted", papers=3, scatter=0.8))
+    assert scattered.vapour_floor == pytest.approx(0.8 * float(several.group(1)))
+    assert rule_of(PREDICTED, associating=True).floor_K == float(acid.group(1))
+    none = _pair(basis="ideal", models=())
+    for mixed in (1.0, 0.2):
+        expected = float(ideal.group(1)) * mixed**0.25
+        assert boiling_half_width(none, rule_of(none), None, mixed) == pytest.approx(expected)
+    lone = _pair(models=("a",))
+    floor = rule_of(PREDICTED).floor_K
+    root = rule_of(PREDICTED).root_K
+    for mixed in (1.0, 0.2):  # one model: as several that differ by half a kelvin times root f
+        expected = math.sqrt(floor**2 * mixed**0.5 + root**2 * 0.5 * mixed**0.5)
+        assert boiling_half_width(lone, rule_of(lone), None, mixed) == pytest.approx(expected)
+    assert rule_of(lone) == rule_of(PREDICTED)
+
+
+def test_widths_at_azeotropes_and_dilute_ends_are_those_of_the_page() -> None:
+    top = re.search(r"temperature √\(\(([\d.]+) K\)² √f \+ ([\d.]+)² K · s\)", PAGE)
+    shift = re.search(r"composition ([\d.]+) times what", PAGE)
+    ends = re.search(r"to lie within ([\d.]+) of ([\d.]+) four times in five, within\n"
+                     r"([\d.]+) of ([\d.]+) if one of the two is water", PAGE)  # fmt: skip
+    assert top is not None
+    assert shift is not None
+    assert ends is not None
+    floor, root = (float(g) for g in top.groups())
+    for spread in (0.0, 0.8):
+        expected = math.sqrt(floor**2 * math.sqrt(0.4) + root**2 * spread)
+        assert top_half_width([rule_of(PREDICTED)], spread, 0.4) == pytest.approx(expected)
+    assert float(shift.group(1)) == AZEOTROPE_SHIFT
+    none = _pair(basis="ideal", models=())
+    plain, wet = rule_of(none), rule_of(none, aqueous=True)
+    found = (plain.end_floor, plain.end_middle, wet.end_floor, wet.end_middle)
+    assert found == tuple(float(g) for g in ends.groups())
+    assert ln_volatility_half_width(wet, None) == wet.end_floor
+    assert rule_of(PREDICTED, aqueous=True) == rule_of(PREDICTED)

@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 
 from forerun.core.errors import BadInput
+from forerun.equilibrium import fitting_evidence as own
 from forerun.equilibrium.arrays import MixtureArrays
 from forerun.equilibrium.fitting import FitSettings, fit_points
 from forerun.equilibrium.fitting_evidence import (
@@ -20,6 +21,7 @@ from forerun.equilibrium.fitting_model import no_points
 from forerun.equilibrium.liquid_liquid import miscibility_gap
 from forerun.equilibrium.mixture import mixture_of
 from forerun.substances.catalogue import find
+from unit.equilibrium.test_fitting import pair as made_up
 
 TRUE_TERMS = np.array([[0.10, 0.05], [-0.05, 0.02]])
 LOOSE = FitSettings(terms=2, spread=1.0, spread_ratio=1.0)
@@ -134,3 +136,48 @@ def test_no_evidence_changes_nothing():
 def test_layers_out_of_order_are_refused():
     with pytest.raises(BadInput, match="poor"):
         MutualSolubility("a", np.array([300.0]), np.array([0.6]), np.array([0.1]))
+
+
+def test_rows_of_layers_of_an_ideal_base_are_those_of_paper():
+    """Ln(rich/poor) of each component, by noises of an activity and of a solubility; by kelvins."""
+    ideal = made_up()
+    t, poor, rich = np.array([300.0, 340.0]), np.array([0.02, 0.1]), np.array([0.7, 0.6])
+    rows = rows_of([MutualSolubility("a", t, poor, rich)], [], ideal)
+    terms = np.array([[0.4, 0.2], [-0.1, 0.3], [0.05, 0.0], [0.02, 0.1], [-0.03, 0.2]])
+    n = 0
+    for k in range(2):
+        for i in range(2):
+            low, high = (v if i == 0 else 1.0 - v for v in (poor[k], rich[k]))
+            noise = np.hypot(own._ACTIVITY_NOISE, own._SOLUBILITY_NOISE / min(low, high))
+            assert rows.gap[n] == pytest.approx(np.log(high / low) / noise)
+            change = _ln_gamma(poor[k], t[k], terms)[i] - _ln_gamma(rich[k], t[k], terms)[i]
+            assert rows.design[n] @ terms.reshape(-1) == pytest.approx(change / noise)
+            slope = (4000.0, 4430.0)[i] / t[k] ** 2  # of ln P = a - b/T
+            assert rows.per_K[n] == pytest.approx(slope / own._ACTIVITY_NOISE, rel=1e-4)
+            n += 1
+    assert rows.gap.size == n
+    assert rows.solubility.all()
+    both = rows.joined(rows)
+    assert both.paper.tolist() == [0] * 4 + [1] * 4
+    assert both.papers == ("a", "a")
+    assert both.take(both.paper == 1).gap == pytest.approx(rows.gap)
+    zero = rows.miss_K(np.zeros((1, 2)))
+    moved = rows.miss_K(terms)
+    left = rows.gap - rows.design @ terms.reshape(-1)
+    assert zero == pytest.approx(rows.gap / rows.per_K)
+    assert moved == pytest.approx(left / rows.per_K)
+
+
+def _ln_gamma(x: float, t: float, terms: np.ndarray) -> np.ndarray:
+    """From g_E/RT = x1 x2 sum A_k (x1 - x2)^k by differences of n g."""
+
+    def excess(n1: float, n2: float) -> float:
+        total = n1 + n2
+        x1, x2 = n1 / total, n2 / total
+        a = terms[:, 0] + terms[:, 1] * (350.0 / t - 1.0)
+        return float(total * x1 * x2 * np.sum(a * (x1 - x2) ** np.arange(terms.shape[0])))
+
+    h = 1e-6
+    first = excess(x + h, 1.0 - x) - excess(x - h, 1.0 - x)
+    second = excess(x, 1.0 - x + h) - excess(x, 1.0 - x - h)
+    return np.array([first, second]) / (2.0 * h)
