@@ -65,6 +65,7 @@ class Outcome:
         members: how many runs stand behind it.
         purity_band: middle 80 % [-].
         recovery_band: middle 80 % [-].
+        unhurried: probability that purity and recovery are met, however long it takes [-].
     """
 
     policy: Policy
@@ -76,6 +77,7 @@ class Outcome:
     members: int
     purity_band: tuple[float, float]
     recovery_band: tuple[float, float]
+    unhurried: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -288,21 +290,25 @@ def _scored(
     weights = weights_for(sheet, goal.basis)
     own = product_of(nominal, policy, goal.wanted, weights)
     rows = np.array([product_of(run, policy, goal.wanted, weights)[:3] for run in runs])
-    met = (rows[:, 0] >= goal.purity) & (rows[:, 1] >= goal.recovery)
-    if goal.time_s is not None:
-        met &= rows[:, 2] <= goal.time_s
+    reached = (rows[:, 0] >= goal.purity) & (rows[:, 1] >= goal.recovery)
+    met = reached if goal.time_s is None else reached & (rows[:, 2] <= goal.time_s)
     count = len(runs)
-    chance = chance_of(int(met.sum()), count) if count > 1 else float(met[0])
+    chance, unhurried = (
+        chance_of(int(of.sum()), count) if count > 1 else float(of[0]) for of in (met, reached)
+    )
     purity, recovery = (_middle(rows[:, k]) for k in (0, 1))
-    return Outcome(policy, own[0], own[1], own[2], own[3], chance, count, purity, recovery)
+    return Outcome(
+        policy, own[0], own[1], own[2], own[3], chance, count, purity, recovery, unhurried
+    )
 
 
-def _merit(outcome: Outcome, goal: Goal) -> tuple[float, float, float]:
-    """Rank outcomes: likelier first, then nearer to the aim, then more of it for the time."""
+def _merit(outcome: Outcome, goal: Goal) -> tuple[float, float, float, float]:
+    """Rank outcomes: likelier first, in time or at all, then nearer to the aim, then worth more."""
     short = max(0.0, goal.purity - np.nan_to_num(outcome.purity)) / goal.purity
     short += 0.5 * max(0.0, goal.recovery - outcome.recovery) / goal.recovery
     worth = outcome.recovery - HOUR_WORTH * outcome.time_s / 3600.0
-    return round(outcome.probability, 6), -round(float(short), 6), worth
+    likely = round(outcome.probability, 6), round(outcome.unhurried, 6)
+    return *likely, -round(float(short), 6), worth
 
 
 def _middle(values: Floats) -> tuple[float, float]:

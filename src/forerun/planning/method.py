@@ -74,9 +74,10 @@ def _by_tree(found: Analysis, window: PressureWindow, means: Means) -> Verdict:
         return _reduced(found, window, means)
     verdict = simple_or_column(found, found.pressure_Pa, means)
     warm = float(found.boiling_K[found.goal.wanted]) > _WARM_BOILING
-    if verdict.method == "not_by_distillation" and warm and not window.empty:
+    short = verdict.method == "not_by_distillation" or verdict.needs_s is not None
+    if short and warm and not window.empty:
         cooler = _reduced(found, window, means)  # what a bath cannot drive over, vacuum may
-        if cooler.method == "reduced_pressure":
+        if cooler.method == "reduced_pressure" and cooler.needs_s is None:
             return cooler
     return verdict
 

@@ -6,7 +6,7 @@ import math
 from dataclasses import dataclass, replace
 from typing import Any
 
-from forerun.core.quantities import format_fraction, format_volume
+from forerun.core.quantities import format_fraction, format_time, format_volume
 from forerun.glassware.columns import column_holdup, column_plates
 from forerun.glassware.drawer import Item, find_item
 from forerun.glassware.inventory import Inventory
@@ -159,7 +159,7 @@ def _with_members(plan: Candidate, found: Analysis, means: Means) -> Candidate:
     )
     if gap > 0.5 * (1.0 - found.goal.purity) + 0.02:
         hopeless = chance_of(0, means.members)
-        return replace(plan, outcome=replace(outcome, probability=hopeless))
+        return replace(plan, outcome=replace(outcome, probability=hopeless, unhurried=hopeless))
     return run_candidate(plan, found.goal, means.members, means.seed)
 
 
@@ -281,6 +281,9 @@ def _not_with_this(
 ) -> Verdict:
     """No plan is likely to reach the aim: say what would."""
     order = sorted(plans, key=_chance, reverse=True)
+    slow = _but_for_the_time(found, plans)
+    if slow is not None:
+        return _too_slow(found, slow, order, plates, reasons)
     words = []
     if len(found.mixture.substances) == 1:
         words.append(f"{found.goal.name} alone does not come over as asked with this kit.")
@@ -305,4 +308,47 @@ def _not_with_this(
         plans=tuple(order),
         routes=(*routes_of(found), *extra),
         least_plates=plates,
+    )
+
+
+def _but_for_the_time(found: Analysis, plans: list[Candidate]) -> Candidate | None:
+    """Return the quickest plan that would do if the aim had no time limit; None without one."""
+    slow = [p for p in plans if p.outcome is not None and p.outcome.unhurried >= _LIKELY]
+    if found.goal.time_s is None or not slow:
+        return None
+    return min(slow, key=lambda plan: plan.outcome.time_s if plan.outcome else math.inf)
+
+
+def _too_slow(
+    found: Analysis,
+    slow: Candidate,
+    order: list[Candidate],
+    plates: int | None,
+    reasons: list[str],
+) -> Verdict:
+    """The glass does it, but not in the time of the aim."""
+    outcome, asked = slow.outcome, found.goal.time_s
+    assert outcome is not None
+    assert asked is not None
+    needed = format_time(outcome.time_s)
+    words = (
+        f"{format_time(asked)} is too little for it: {slow.label} takes about {needed}, and with "
+        f"as much time as it needs reaches the rest of the aim {100 * outcome.unhurried:.0f} times "
+        "in 100."
+    )
+    rest = [plan for plan in order if plan is not slow]
+    runner = (
+        RunnerUp(rest[0].method, _chance(rest[0]), outcome_words(found, rest[0])) if rest else None
+    )
+    return Verdict(
+        slow.method,
+        _chance(slow),
+        tuple([words, *reasons]),
+        runner,
+        (f"{needed} for it, and some to spare, instead of {format_time(asked)}",),
+        plan=slow,
+        plans=tuple(order),
+        routes=routes_of(found),
+        least_plates=plates,
+        needs_s=outcome.time_s,
     )

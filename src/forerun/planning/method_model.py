@@ -73,6 +73,7 @@ class Verdict:
         least_plates: fewest plates at total reflux [-]; None where no number does or it was not
             asked.
         drawer: what was found in a drawer; None where none was searched.
+        needs_s: time that the method takes where nothing keeps to the aim's [s]; else None.
     """
 
     method: str
@@ -86,3 +87,4 @@ class Verdict:
     routes: tuple[Route, ...] = ()
     least_plates: int | None = None
     drawer: DrawerSearch | None = None
+    needs_s: float | None = None

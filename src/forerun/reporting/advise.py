@@ -74,6 +74,9 @@ class Counsel(Notebook):
         aim = f"{format_fraction(goal.purity, goal.basis)} {goal.name}"
         if verdict.method == "not_by_distillation":
             return f"{words}: {aim} is out of reach, {_chance(verdict.probability)}"
+        if verdict.needs_s is not None and goal.time_s is not None:
+            needed, asked = format_time(verdict.needs_s), format_time(goal.time_s)
+            return f"{words}: {aim}, but in {needed}; in {asked} {_chance(verdict.probability)}"
         return f"{words}: {aim}, {_chance(verdict.probability)}"
 
     def card(self, *, drawn: bool = False) -> str:

@@ -43,7 +43,7 @@ def ranked(
     """A plan of which only what it is ranked by is known."""
     outcome = Outcome(
         Policy("distillate"), purity, 0.7, 60.0 * minutes, 3e-5, probability, 16,
-        (purity, purity), (0.7, 0.7),
+        (purity, purity), (0.7, 0.7), probability,
     )  # fmt: skip
     return replace(bare_plan(plates), outcome=outcome, best_purity=purity)
 

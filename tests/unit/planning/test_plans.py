@@ -308,3 +308,34 @@ def test_what_is_printed_fits_the_paper() -> None:
     lines = counsel().printed(Paper(width=100))
     assert max(map(len, lines)) <= 100
     assert lines[0].startswith("Take a column")
+
+
+@cache
+def hurried() -> Counsel:
+    aim = {**SHEET["aim"], "time": "20 min"}
+    return forerun.advise({**SHEET, "aim": aim}, today=TODAY)
+
+
+def test_too_little_time_is_called_that_and_not_a_want_of_plates() -> None:
+    verdict, patient = hurried().advice.verdict, counsel().advice.verdict
+    assert patient.needs_s is None
+    assert verdict.method == patient.method == "fractional"
+    assert verdict.probability < 0.5 < patient.probability
+    assert verdict.plan is not None
+    assert verdict.plan.outcome is not None
+    assert verdict.needs_s == verdict.plan.outcome.time_s
+    assert verdict.plan.outcome.unhurried > 0.5
+    assert verdict.needs_s > 20.0 * 60.0
+    assert "is too little for it" in verdict.reasons[0]
+    assert "plates at the least" not in verdict.reasons[0]
+    assert "but in" in hurried().finding
+    assert "; in 20" in hurried().finding
+
+
+def test_without_a_limit_the_time_is_no_part_of_the_chance() -> None:
+    plans = counsel().advice.verdict.plans
+    ran = [plan.outcome for plan in plans if plan.outcome is not None]
+    assert ran
+    assert all(outcome.unhurried == outcome.probability for outcome in ran)
+    for plan in hurried().advice.verdict.plans:
+        assert plan.outcome is None or plan.outcome.unhurried >= plan.outcome.probability
