@@ -11,18 +11,31 @@ import pytest
 
 from forerun.core.errors import BadInput, CalculationFailed
 from forerun.equilibrium import fitting
+from forerun.equilibrium.arrays import scratch_for
 from forerun.equilibrium.bubble import boiling_curve, bubble_temperature
-from forerun.equilibrium.fitting import FitSettings, fit_pair
-from forerun.equilibrium.fitting_model import MeasuredTable, redlich_kister_design
+from forerun.equilibrium.fitting import FitSettings, fit_pair, fit_points
+from forerun.equilibrium.fitting_evidence import no_evidence
+from forerun.equilibrium.fitting_model import MeasuredTable, no_points, redlich_kister_design
+from forerun.equilibrium.kernels import bubble_pressure
 from forerun.equilibrium.liquid_liquid_known import KnownMiscibility
 from forerun.equilibrium.mixture import Mixture, mixture_of
-from forerun.equilibrium.pairs import PairCorrection, base_probe, find_pair
+from forerun.equilibrium.pairs import (
+    DRIFT_ALLOWED,
+    PairCorrection,
+    base_drift,
+    base_probe,
+    find_pair,
+    measured_enthalpies,
+    measured_solubilities,
+    measured_tables,
+    measured_warnings,
+)
 from forerun.equilibrium.pressure_shift import shifts_between
 from forerun.equilibrium.projecting import redlich_kister_terms
 from forerun.equilibrium.residue import Residues
 from forerun.substances.catalogue import find
 from unit.equilibrium.azeotropes_beds import ATMOSPHERE, SLOPE, margules
-from unit.equilibrium.test_fitting import KNOWN, pair, table
+from unit.equilibrium.test_fitting import KNOWN, boiling, pair, table
 
 
 def _variance(x: float, temperature: float, covariance: Any) -> tuple[float, float]:
@@ -181,3 +194,107 @@ def test_a_fit_made_with_other_models_than_the_mixture_uses_adds_their_differenc
         assert temperature == pytest.approx(
             bubble_temperature([x, 1.0 - x], ATMOSPHERE, alone)[0], abs=0.5
         )
+
+
+def test_what_was_measured_of_a_pair_is_the_same_whichever_is_asked_first() -> None:
+    first, second = find("1-butanol"), find("water")
+    spirit = find("ethanol")
+    tables = [measured_tables(a.cas, b.cas, suspect=True)
+              for a, b in ((spirit, second), (second, spirit))]  # fmt: skip
+    assert len(tables[0]) == len(tables[1]) > 0
+    mixture = mixture_of([spirit, second])
+    for one, other in zip(*tables, strict=True):
+        assert one.name == other.name
+        assert one.liquid_fraction == pytest.approx(1.0 - other.liquid_fraction)
+        assert one.temperature_K.tolist() == other.temperature_K.tolist()
+        k = one.temperature_K.size // 2  # kelvins and pascals: the models come near it
+        x = float(one.liquid_fraction[k])
+        over = bubble_pressure(
+            float(one.temperature_K[k]), np.array([x, 1.0 - x]), mixture.arrays,
+            mixture.scratch(), np.zeros(2),
+        )  # fmt: skip
+        if one.name not in measured_warnings():
+            assert over == pytest.approx(float(one.pressure_Pa[k]), rel=0.07)
+        if one.vapour_fraction is not None and other.vapour_fraction is not None:
+            gap = one.vapour_fraction + other.vapour_fraction - 1.0
+            assert np.nanmax(np.abs(gap), initial=0.0) < 1e-12
+    layers = [measured_solubilities(a.cas, b.cas) for a, b in ((first, second), (second, first))]
+    assert len(layers[0]) == len(layers[1]) > 0
+    for lower, upper in zip(*layers, strict=True):
+        assert lower.poor == pytest.approx(1.0 - upper.rich)
+        assert lower.rich == pytest.approx(1.0 - upper.poor)
+        assert lower.poor.max() < 0.1  # butanol hardly dissolves in water, water well in butanol
+        assert 0.3 < lower.rich.min() <= lower.rich.max() < 0.7
+    heats = [measured_enthalpies(a.cas, b.cas)
+             for a, b in ((spirit, second), (second, spirit))]  # fmt: skip
+    assert len(heats[0]) == len(heats[1]) > 0
+    for here, there in zip(*heats, strict=True):
+        assert here.liquid_fraction == pytest.approx(1.0 - there.liquid_fraction)
+        assert here.excess_enthalpy.tolist() == there.excess_enthalpy.tolist()
+    kept = measured_tables(spirit.cas, second.cas)
+    assert {t.name for t in kept} <= {t.name for t in tables[0]}
+    assert find_pair(first.inchikey, first.inchikey) is None
+
+
+def test_a_base_that_has_moved_is_noticed_by_its_farthest_place() -> None:
+    first, second = find("hexane"), find("toluene")
+    correction = find_pair(first.inchikey, second.inchikey)
+    assert correction is not None
+    base = mixture_of([first, second], corrections=False).arrays
+    plain = base_drift(correction, base)
+    assert plain <= DRIFT_ALLOWED
+    for place, moved in ((0, 0.3), (8, -0.3)):
+        probe = list(correction.probe)
+        probe[place] += moved
+        drift = base_drift(replace(correction, probe=tuple(probe)), base)
+        assert drift == pytest.approx(0.3, abs=2.0 * DRIFT_ALLOWED)
+    cold = pytest.approx(base_probe(base)[:3], abs=1e-12)
+    y = np.zeros(2)
+    places = [
+        np.log(bubble_pressure(300.0, np.array([x, 1.0 - x]), base, scratch_for(base), y))
+        for x in (0.1, 0.5, 0.9)
+    ]
+    assert places == cold
+
+
+def test_without_points_a_fit_is_what_was_believed_before() -> None:
+    """Each further term may be so much smaller, and each slope so much of its term: variances."""
+    settings = FitSettings(terms=3, spread=0.2, spread_ratio=0.5, tilt_spread=0.7)
+    fit = fit_points(no_points(), settings, None, no_evidence())
+    sizes = [0.2, 0.14, 0.1, 0.07, 0.05, 0.035]
+    assert fit.covariance == pytest.approx(np.diag(np.square(sizes)), abs=1e-12)
+    assert fit.terms.tolist() == np.zeros((3, 2)).tolist()
+    assert (fit.points, fit.rms_before_K, fit.rms_after_K) == (0, 0.0, 0.0)
+    assert fit.paper_offset_K.size == fit.paper_weight.size == fit.point_weight.size == 0
+
+
+def test_a_fit_tells_its_misses_weights_and_what_each_paper_reads_too_high() -> None:
+    """Misses by bisection; a paper that reads a kelvin high says so and weighs less."""
+    truth = pair(KNOWN)
+    tables = [table(truth, "a"), table(truth, "b", 5e4), table(truth, "c", offset=2.5)]
+    fit = fit_pair(tables, pair(), FitSettings(spread=0.5, one_liquid=False))
+    assert fit.papers == ("a", "b", "c")
+    assert fit.table_names == tuple(t.name for t in tables)
+    assert fit.points == sum(t.temperature_K.size for t in tables) == fit.point_weight.size
+    assert fit.paper_offset_K[2] > 1.5
+    assert abs(fit.paper_offset_K[0]) < 0.5
+    assert fit.paper_weight[2] < 0.6 < fit.paper_weight[0] <= 1.0
+    assert fit.point_weight.max() <= 1.0
+    for terms, told in ((None, fit.rms_before_K), (fit.terms, fit.rms_after_K)):
+        miss = [
+            boiling(pair(terms), float(x), float(p))[0] - t
+            for one in tables
+            for x, p, t in zip(one.liquid_fraction, one.pressure_Pa, one.temperature_K, strict=True)
+        ]
+        assert told == pytest.approx(float(np.sqrt(np.mean(np.square(miss)))), rel=0.02)
+
+
+def test_an_acid_is_marked_as_pairing_up_with_its_own_constants() -> None:
+    acid = find("acetic acid")
+    mixture = mixture_of([find("toluene"), acid])
+    assert acid.dimerisation is not None
+    assert mixture.arrays.dimerisation[0].tolist() == [0.0, 0.0, 0.0]
+    assert mixture.arrays.dimerisation[1].tolist() == [1.0, *acid.dimerisation.coefficients]
+    fit = find("toluene").vapour_pressure
+    held = [*fit.coefficients, fit.temperature_low, fit.temperature_high]
+    assert mixture.arrays.vapour_pressure[0].tolist() == held
