@@ -36,6 +36,7 @@ from forerun.app.class_files import (
 )
 from forerun.core.errors import BadInput
 from forerun.records.library import library_folder
+from forerun.records.safekeeping import CLASSES
 from forerun.running.mystery import code_of
 
 __all__ = ["HANDED_IN", "KeptClass", "KeptClasses"]
@@ -43,7 +44,7 @@ __all__ = ["HANDED_IN", "KeptClass", "KeptClasses"]
 HANDED_IN = "handed-in"
 """Name of the folder with what students handed in, which `forerun mark` takes."""
 
-_FOLDER, _ABOUT = "classes", "class.json"
+_ABOUT = "class.json"
 _LETTERS = "BCDFGHJKLMNPQRSTVWXZ"  # no vowels: no words, and nothing that looks like a digit
 _GROUPS, _EACH = 3, 3  # letters of a ticket: 20^9, some 39 bits
 _NAME = re.compile(rf"[{_LETTERS}]{{6}}")
@@ -194,7 +195,7 @@ class KeptClasses:
     """
 
     def __init__(self, folder: Path | None = None) -> None:
-        self._folder = (library_folder() if folder is None else folder) / _FOLDER
+        self._folder = (library_folder() if folder is None else folder) / CLASSES
 
     def listed(self) -> tuple[KeptClass, ...]:
         """Return all classes, the newest first."""

@@ -92,7 +92,7 @@ def check(prepare: bool, as_json: bool) -> int:
 @click.command()
 @click.argument("folder", type=click.Path(path_type=Path))
 def backup(folder: Path) -> None:
-    """Copy your runs and kept sheets into a FOLDER, while others may go on writing.
+    """Copy your runs, kept sheets and hidden classes into a FOLDER, while others may write.
 
     Each copy is read through. Nothing in the folder is written over.
     """
@@ -106,7 +106,10 @@ def backup(folder: Path) -> None:
             err=True,
         )
     for copy in back_up(library_folder(), folder):
-        click.echo(f"{copy}: {copy.stat().st_size / 1e6:.1f} MB, read through")
+        held = [copy] if copy.is_file() else [p for p in copy.rglob("*") if p.is_file()]
+        size = sum(path.stat().st_size for path in held) / 1e6
+        many = "" if copy.is_file() else f" in {len(held)} files"
+        click.echo(f"{copy}: {size:.1f} MB{many}, read through")
 
 
 @click.command()

@@ -12,11 +12,16 @@ from pathlib import Path
 
 from forerun.core.errors import BadInput, NotStored
 
-__all__ = ["STORES", "back_up", "bring_back", "damage", "make_way", "set_aside"]
+__all__ = ["CLASSES", "STORES", "back_up", "bring_back", "damage", "make_way", "set_aside"]
 
 STORES = ("runs.sqlite", "sheets.sqlite")
 """Names of the files in the folder of a user's records."""
 
+CLASSES = "classes"
+"""Name of the folder with the classes that have hidden runs: files, not a store."""
+
+_UNFINISHED = ".part"  # a file that takes its name when it is whole
+_ROUNDS = 20  # in which a folder is copied anew because somebody wrote into it meanwhile
 _BROKEN = frozenset({sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB})
 _lock = threading.Lock()  # two requests must not both set aside
 _COMPANIONS = ("-wal", "-shm", "-journal")  # belong to the file: without them rows may be missing
@@ -88,37 +93,37 @@ def make_way(path: Path) -> None:
 
 
 def back_up(folder: Path, target: Path) -> tuple[Path, ...]:
-    """Copy the stores as they stand, while others may write, and prove each copy.
+    """Copy stores and hidden classes as they stand, while others may write, and prove each copy.
 
     Args:
         folder: of a user's records.
         target: folder of the copies; made when it is not there.
 
     Returns:
-        The copies.
+        The copies, the folder of the classes last.
 
     Raises:
         BadInput: nothing to copy, something of the same name there already, or a damaged file.
         NotStored: the disk did not take it.
     """
-    present = [folder / name for name in STORES if (folder / name).exists()]
+    present = [folder / name for name in (*STORES, CLASSES) if (folder / name).exists()]
     if not present:
-        raise BadInput("records", str(folder), "a folder with runs or sheets")
+        raise BadInput("records", str(folder), "a folder with runs, sheets or classes")
     for path in present:
         if (target / path.name).exists():
             raise BadInput("folder", str(target), f"a folder without {path.name} in it")
-        if problem := damage(path):
+        if path.is_file() and (problem := damage(path)):
             raise BadInput(path.name, problem, "a file that can be read through")
     try:
         target.mkdir(parents=True, exist_ok=True)
-        copies = tuple(_copied(path, target / path.name) for path in present)
+        copies = tuple(_copied_either(path, target / path.name) for path in present)
     except (OSError, sqlite3.Error) as problem:
         raise NotStored(str(target), str(problem)) from problem
     return copies
 
 
 def bring_back(source: Path, folder: Path) -> tuple[Path, ...]:
-    """Put copies in the place of the stores; what is there is set aside, not written over.
+    """Put copies in the place of what is there, which is set aside, not written over.
 
     Args:
         source: folder that `back_up` filled.
@@ -131,15 +136,15 @@ def bring_back(source: Path, folder: Path) -> tuple[Path, ...]:
         BadInput: no copies there, or a damaged one; then nothing is changed.
         NotStored: the disk did not take it.
     """
-    copies = [source / name for name in STORES if (source / name).exists()]
+    copies = [source / name for name in (*STORES, CLASSES) if (source / name).exists()]
     if not copies or source.resolve() == folder.resolve():
         raise BadInput("folder", str(source), "a folder that `forerun backup` filled")
     for copy in copies:
-        if problem := damage(copy):
+        if copy.is_file() and (problem := damage(copy)):
             raise BadInput(copy.name, problem, "a copy that can be read through")
     try:
         folder.mkdir(parents=True, exist_ok=True)
-        fresh = [_copied(copy, folder / f"{copy.name}.arriving") for copy in copies]
+        fresh = [_copied_either(copy, folder / f"{copy.name}.arriving") for copy in copies]
     except (OSError, sqlite3.Error) as problem:
         raise NotStored(str(folder), str(problem)) from problem
     aside = []
@@ -149,6 +154,49 @@ def bring_back(source: Path, folder: Path) -> tuple[Path, ...]:
             aside.append(set_aside(place, "before"))
         path.replace(place)
     return tuple(aside)
+
+
+def _copied_either(path: Path, target: Path) -> Path:
+    return _copied_folder(path, target) if path.is_dir() else _copied(path, target)
+
+
+def _copied_folder(path: Path, target: Path) -> Path:
+    """Copy a folder of files until none has changed meanwhile; on disk when it returns.
+
+    A student hands in several files at once, and a copy of half of them would be no hand-in.
+    """
+    for _ in range(_ROUNDS):
+        before = _seen(path)
+        shutil.rmtree(target, ignore_errors=True)
+        target.mkdir(mode=0o700)
+        try:
+            for name in before:
+                place = target / name
+                place.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
+                shutil.copy2(path / name, place)
+                with place.open("rb+") as file:
+                    os.fsync(file.fileno())
+        except FileNotFoundError:
+            continue  # erased meanwhile
+        if _seen(path) == before:
+            break
+    else:
+        raise OSError(f"{path.name} did not stand still long enough to be copied")
+    for name in before:
+        if (path / name).read_bytes() != (target / name).read_bytes():
+            raise OSError(f"the copy of {name} is not what was copied")
+    return target
+
+
+def _seen(folder: Path) -> dict[Path, tuple[int, int, int]]:
+    """Return the whole files below a folder, each with its inode, length and time of change."""
+    found = {}
+    for path in sorted(folder.rglob("*")):
+        if path.is_symlink() or not path.is_file() or path.suffix == _UNFINISHED:
+            continue
+        about = path.stat()
+        found[path.relative_to(folder)] = (about.st_ino, about.st_size, about.st_mtime_ns)
+    return found
 
 
 def _copied(path: Path, target: Path) -> Path:

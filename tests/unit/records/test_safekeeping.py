@@ -10,6 +10,7 @@ from pathlib import Path
 import pytest
 
 from forerun.core.errors import BadInput, ForerunError, NotStored
+from forerun.records import safekeeping
 from forerun.records.kept_sheets import KeptSheets
 from forerun.records.library import open_store
 from forerun.records.safekeeping import back_up, bring_back, damage, set_aside
@@ -93,7 +94,7 @@ def test_a_copy_is_not_written_over_and_a_damaged_one_not_brought_back(tmp_path:
 
 
 def test_nothing_to_copy_is_said(tmp_path: Path) -> None:
-    with pytest.raises(BadInput, match="runs or sheets"):
+    with pytest.raises(BadInput, match="runs, sheets or classes"):
         back_up(tmp_path, tmp_path / "copies")
 
 
@@ -112,3 +113,86 @@ def test_a_folder_that_takes_nothing_is_said(
     with pytest.raises(ForerunError, match="No space"):
         back_up(tmp_path / "mine", tmp_path / "copies")
     assert path.exists()
+
+
+def _with_a_class(folder: Path) -> Path:
+    own = folder / "classes" / "1a2b"
+    (own / "handed-in" / "S01").mkdir(parents=True)
+    (own / "class.json").write_text("{}", "utf-8")
+    (own / "key.toml").write_text("words = 'secret'\n", "utf-8")
+    (own / "key.toml").chmod(0o600)
+    (own / "handed-in" / "S01" / "answer.toml").write_text("x = 1\n", "utf-8")
+    (own / "handed-in" / "S01" / "log.csv.part").write_text("half", "utf-8")
+    return own
+
+
+def test_hidden_classes_come_along_and_back(tmp_path: Path) -> None:
+    """Files by their bytes, for the owner alone; what was there since is set aside."""
+    mine, copies = tmp_path / "mine", tmp_path / "copies"
+    own = _with_a_class(mine)
+    _with_runs(mine, 1)
+    assert [path.name for path in back_up(mine, copies)] == ["runs.sqlite", "classes"]
+    copied = copies / "classes" / "1a2b"
+    assert (copied / "key.toml").read_bytes() == (own / "key.toml").read_bytes()
+    assert (copied / "key.toml").stat().st_mode & 0o777 == 0o600
+    assert (copies / "classes").stat().st_mode & 0o077 == 0
+    assert not (copied / "handed-in" / "S01" / "log.csv.part").exists()
+    with pytest.raises(BadInput, match=r"without runs\.sqlite"):
+        back_up(mine, copies)
+    (own / "handed-in" / "S01" / "answer.toml").write_text("x = 2\n", "utf-8")
+    aside = bring_back(copies, mine)
+    assert [path.name for path in aside] == ["runs.sqlite.before-1", "classes.before-1"]
+    assert (own / "handed-in" / "S01" / "answer.toml").read_text("utf-8") == "x = 1\n"
+    late = aside[1] / "1a2b" / "handed-in" / "S01" / "answer.toml"
+    assert late.read_text("utf-8") == "x = 2\n"
+
+
+def test_classes_alone_are_enough_to_copy_and_are_not_written_over(tmp_path: Path) -> None:
+    mine, copies = tmp_path / "mine", tmp_path / "copies"
+    _with_a_class(mine)
+    assert [path.name for path in back_up(mine, copies)] == ["classes"]
+    with pytest.raises(BadInput, match="without classes"):
+        back_up(mine, copies)
+    assert bring_back(copies, tmp_path / "new") == ()
+    assert (tmp_path / "new" / "classes" / "1a2b" / "class.json").exists()
+
+
+def test_a_class_that_changes_while_it_is_copied_is_copied_again(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A hand-in of two files between two copies: never one new and one old."""
+    mine, copies = tmp_path / "mine", tmp_path / "copies"
+    own = _with_a_class(mine) / "handed-in" / "S01"
+    (own / "plan.toml").write_text("y = 1\n", "utf-8")
+    whole, handed_in = safekeeping.shutil.copy2, []
+
+    def copied(source: Path, target: Path) -> None:
+        whole(source, target)
+        if Path(source).name == "answer.toml" and not handed_in:
+            for name in ("answer.toml", "plan.toml"):
+                (own / f"{name}.part").write_text("z = 22\n", "utf-8")
+                (own / f"{name}.part").replace(own / name)
+            handed_in.append(True)
+
+    monkeypatch.setattr(safekeeping.shutil, "copy2", copied)
+    back_up(mine, copies)
+    found = copies / "classes" / "1a2b" / "handed-in" / "S01"
+    texts = {(found / name).read_text("utf-8") for name in ("answer.toml", "plan.toml")}
+    assert texts == {"z = 22\n"}
+
+
+def test_a_folder_that_never_stands_still_is_not_said_to_be_copied(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    mine, copies = tmp_path / "mine", tmp_path / "copies"
+    own, count = _with_a_class(mine), []
+    whole = safekeeping.shutil.copy2
+
+    def copied(source: Path, target: Path) -> None:
+        whole(source, target)
+        count.append(source)
+        (own / "class.json").write_text("x" * len(count), "utf-8")
+
+    monkeypatch.setattr(safekeeping.shutil, "copy2", copied)
+    with pytest.raises(NotStored, match="did not stand still"):
+        back_up(mine, copies)
