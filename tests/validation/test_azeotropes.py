@@ -62,13 +62,14 @@ WRONG_EXISTENCE: dict[str, str] = {
     "azp-045-kind": "gone below 150 kPa: the models have it leave into the alcohol too early",
     "azm-006-kind": "each model alone shows it; the pairs as fitted miss it by 0.10 in ln(y/x)",
     "azm-023-kind": "within 0.3 K of that of methanol + ester; missed by 0.04 in ln(y/x)",
+    "azm-061-kind": "0.2 K below benzene + cyclohexane; the acid's dimers decide, as in azk-030",
     "az-027-kind": "no model has groups for the furan ring with its alcohol: nothing is known",
     "azk-123-kind": "1.3 % of water in the ether, 0.3 K below it",
     "azk-030-kind": "2 % of acid, 0.05 K below benzene; the only paper of boiling points denies it",
 }
 WRONG_FLATLY = ["azk-030-kind"]
 # The same as it ships, where the print of pairs is in the fits.
-WRONG_AS_SHIPPED = {"azm-006-kind", "azm-023-kind", "azk-030-kind-shipped"}
+WRONG_AS_SHIPPED = {"azm-006-kind", "azm-023-kind", "azm-061-kind", "azk-030-kind-shipped"}
 
 
 def published() -> list[dict[str, Any]]:
@@ -363,13 +364,14 @@ def test_temperatures():
 
 
 def test_temperatures_as_shipped():
-    """Pairs with their print, larger sets without: median at most 0.2 K, nine in ten within 0.9."""
+    """Pairs with their print, larger sets without: median 0.2 K, 90 % in 0.8 K, 95 % in 1 K."""
     pairs = [r for r in rows() if r.quantity == "azeotropic temperature" + SHIPPED]
     again = {r.id.removesuffix("-shipped") for r in pairs}
     larger = [r for r in rows() if r.quantity == "azeotropic temperature" and r.id not in again]
     misses = [abs(r.miss) for r in pairs + larger if r.miss is not None]
     assert np.median(misses) <= 0.2
-    assert np.quantile(misses, 0.9) <= 0.9
+    assert np.quantile(misses, 0.9) <= 0.8
+    assert np.quantile(misses, 0.95) <= 1.0
 
 
 def test_bands_cover_what_they_claim():

@@ -25,11 +25,20 @@ from forerun.substances.catalogue import all_substances
 HERE = Path(__file__).parent
 TARGET = HERE.parents[1] / "src/forerun/equilibrium/data/pairs_evidence.json.gz"
 
-SMALLEST = 2e-3  # mole fraction of the lesser component of a layer; below, only its size is known
+SMALLEST = 2e-5  # mole fraction of the lesser component of a layer that is told to 5e-4 (the fit)
 RANGE_K = (273.15, 400.0)
 NARROWEST = 0.05  # mole fraction between the layers; closer to the critical point a fit slips
+TWICE = 1e-5  # layers whose fractions add up to 1 this closely are one layer, recorded twice
 
-# One phase of these was measured as the other's composition, or in weight instead of moles.
+# Papers of which a pair is left out: what they say is off by a factor of two to nine in a layer
+# from two papers or more that agree; of the first, all its binaries (one phase in weight?).
+CONTRADICTED = {
+    "10.1016/j.fluid.2014.07.004": "dimethyl carbonate, phenol and, alike, anisole with water",
+    "10.1016/j.fluid.2012.11.026": "diethyl carbonate with water",
+    "10.1021/je300094j": "diethyl carbonate with water",
+    "10.1016/j.jct.2008.01.001": "2-ethyl-1-hexanol with water",
+}
+
 Points = dict[tuple[str, str, str], list[tuple[float, float]]]
 
 
@@ -53,6 +62,8 @@ def read(points: Path, keys: Path) -> Points:
         for row in csv.DictReader(lines):
             pair = [cas.get(inchikey[row[k]]) for k in ("inchi1", "inchi2")]
             if pair[0] is None or pair[1] is None or pair[0] == pair[1]:
+                continue
+            if row["doi"] in CONTRADICTED:
                 continue
             x, t = float(row["mole_fraction_c1"]), float(row["T_K"])
             first, second = sorted((pair[0], pair[1]))
@@ -92,6 +103,7 @@ def usable(temperature: float, fractions: list[float]) -> bool:
         and low >= SMALLEST
         and high <= 1.0 - SMALLEST
         and high - low >= NARROWEST
+        and abs(low + high - 1.0) > TWICE
     )
 
 

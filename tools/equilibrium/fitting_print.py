@@ -5,8 +5,17 @@ from __future__ import annotations
 from dataclasses import replace
 
 import numpy as np
-from gathering import Attempt, Pair, measured_rows
-from judging import MIXING, SPLITTING, misses, refusal_of_printed, splits
+from gathering import Attempt, Pair, rows_about
+from judging import (
+    DILUTE_LIMIT,
+    DILUTE_PARTED,
+    DILUTE_UNKNOWN,
+    MIXING,
+    SPLITTING,
+    misses,
+    refusal_of_printed,
+    splits,
+)
 
 from forerun.equilibrium.fitting import FitSettings, PairFit, fit_points
 from forerun.equilibrium.fitting_evidence import Evidence
@@ -24,6 +33,9 @@ __all__ = ["attempt_printed", "printed_sources"]
 # print alone, by 0.66 K with falling sizes (``check_printed.py``).  So the pull is strong, and the
 # first that meets the print within its error is taken.
 PRINTED_PULLS = tuple(FitSettings(spread=s, spread_ratio=1.0) for s in (0.08, 0.16, 0.32))
+# Where two liquids are printed and no solubility was measured, the models may be wrong by a factor
+# of ten about water in the organic liquid, which decides where the two boil.
+PARTED_PULLS = (*PRINTED_PULLS, FitSettings(spread=0.64, spread_ratio=1.0))
 STRAIGHTENED = 6  # times that the rows of print are taken about the fit before
 MET = 1.0  # standard deviations by which a fit may miss print before the pull is loosened
 # The same where no model knows the pair, so that the base is Raoult's law.
@@ -39,7 +51,9 @@ def attempt_printed(pair: Pair) -> Attempt:
     nothing = LeftOut("printed", (), np.zeros(0), np.zeros(0))
     if not evidence.gap[~evidence.solubility].size:
         return Attempt(pair, None, None, "what is printed of its azeotrope cannot be fitted")
-    for settings in PRINTED_PULLS if pair.mixture.models else UNKNOWN_PULLS:
+    unknown = two and not evidence.solubility.any()
+    pulls = PARTED_PULLS if unknown else PRINTED_PULLS
+    for settings in pulls if pair.mixture.models else UNKNOWN_PULLS:
         fit, evidence = fit_print(pair, settings, grid)
         if meets(evidence, fit.terms):
             break
@@ -49,7 +63,8 @@ def attempt_printed(pair: Pair) -> Attempt:
     fit = replace(fit, points=len(points.paper), rms_before_K=before, rms_after_K=after)
     mixes = bool(pair.mixture.miscible_pairs) or frozenset(pair.cas) in MIXING
     known = bool(pair.mixture.models)
-    refused = refusal_of_printed(fit, pair.evidence, grid, mixes=mixes, known=known)
+    limit = DILUTE_UNKNOWN if not known else DILUTE_PARTED if unknown else DILUTE_LIMIT
+    refused = refusal_of_printed(fit, pair.evidence, grid, mixes=mixes, dilute=limit)
     return Attempt(pair, fit, nothing, refused, mended=grid is not None and splits(grid))
 
 
@@ -58,11 +73,9 @@ def fit_print(
 ) -> tuple[PairFit, Evidence]:
     """Fit print alone, its rows straightened about each fit anew; return the last rows as well."""
     evidence = pair.evidence
-    layers, measured = measured_solubilities(*pair.cas), measured_rows(pair)
     fit = fit_points(no_points(), settings, grid, evidence)
     for _ in range(STRAIGHTENED):
-        rows = printed_rows(pair.printed, pair.mixture.arrays, layers, fit.terms)
-        evidence = measured.joined(rows)
+        evidence = rows_about(pair, fit.terms)
         fit = fit_points(no_points(), settings, grid, evidence)
     return fit, evidence
 

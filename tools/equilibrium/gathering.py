@@ -23,7 +23,7 @@ from forerun.equilibrium.pairs import (
 from forerun.equilibrium.printed import PrintedAzeotrope, all_printed, printed_azeotropes
 from forerun.substances.catalogue import find
 
-__all__ = ["Attempt", "Pair", "gather", "measured_rows", "states"]
+__all__ = ["Attempt", "Pair", "gather", "measured_rows", "parted", "rows_about", "states"]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -96,6 +96,19 @@ def measured_rows(pair: Pair) -> Evidence:
     """Return the evidence of a pair without what is printed of its azeotropes."""
     layers = measured_solubilities(*pair.cas)
     return rows_of(layers, measured_enthalpies(*pair.cas), pair.mixture.arrays)
+
+
+def rows_about(pair: Pair, terms: np.ndarray) -> Evidence:
+    """Return all evidence of a pair, the rows of print straight about (K, 2) coefficients [-]."""
+    layers = measured_solubilities(*pair.cas)
+    return measured_rows(pair).joined(
+        printed_rows(pair.printed, pair.mixture.arrays, layers, terms)
+    )
+
+
+def parted(pair: Pair) -> bool:
+    """Return whether an azeotrope of two liquids is printed, whose rows bend with the fit."""
+    return any(row.liquids == 2 for row in pair.printed)
 
 
 def states(pair: Pair) -> bool:

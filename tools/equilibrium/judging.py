@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -80,6 +80,7 @@ MENDING = 1.15  # the same for a fit that mends a base which splits a mixing pai
 PRINTED_MISSED = 2.0  # standard deviations by which a base misses a printed azeotrope …
 PRINTED_WRONG = 1.0  # … or its kind, no margin left, to be worth a correction
 DILUTE_UNKNOWN = 4.0  # the next where Raoult's law is all that is corrected [-]
+DILUTE_PARTED = 2.5  # the next where two liquids are printed: the models tell little of them [-]
 DILUTE_LIMIT = 1.2  # largest |correction of ln gamma| at infinite dilution, 280-420 K [-]
 
 
@@ -174,11 +175,11 @@ def refusal_of_solubilities(fit: PairFit, left_out: LeftOut) -> str | None:
 
 
 def refusal_of_printed(
-    fit: PairFit, evidence: Evidence, grid: StabilityGrid | None, *, mixes: bool, known: bool
+    fit: PairFit, evidence: Evidence, grid: StabilityGrid | None, *, mixes: bool, dilute: float
 ) -> str | None:
     """Return why a correction from printed azeotropes alone does not ship, or None.
 
-    `mixes`: known to mix in all proportions; `known`: whether a model knows the pair.
+    `mixes`: known to mix in all proportions; `dilute`: the limit at infinite dilution [-].
     """
     if grid is not None and splits(grid) and not mixes:
         return "the base splits the pair and it is not known whether that is true"
@@ -186,7 +187,7 @@ def refusal_of_printed(
     wrong = bool(np.any(evidence.gap[evidence.one_sided] > PRINTED_WRONG))
     if not wrong and not np.any(np.abs(stated) > PRINTED_MISSED):
         return "the base meets what is printed of the azeotrope"
-    return madness(fit, grid, DILUTE_LIMIT if known else DILUTE_UNKNOWN)
+    return madness(fit, grid, dilute)
 
 
 def madness(fit: PairFit, grid: StabilityGrid | None, limit: float = DILUTE_LIMIT) -> str | None:
@@ -203,10 +204,16 @@ def splits(grid: StabilityGrid) -> bool:
     return float(grid.base.min()) <= 0.0
 
 
-def misses_of_lone_fits(points: BasePoints, settings: FitSettings) -> np.ndarray:
-    """Fit to one paper at a time and return |miss| on all points of the other papers [K]."""
+def misses_of_lone_fits(
+    points: BasePoints, pull: Callable[[BasePoints], FitSettings]
+) -> np.ndarray:
+    """Fit to one paper at a time and return |miss| on all points of the other papers [K].
+
+    `pull`: the settings that a lone paper of these points would get.
+    """
     found = []
     for paper in np.unique(points.paper).tolist():
-        fit = fit_points(points.take(points.paper == paper), settings)
+        own = points.take(points.paper == paper)
+        fit = fit_points(own, pull(own))
         found.append(np.abs(misses(points.take(points.paper != paper), fit.terms)))
     return np.concatenate(found)

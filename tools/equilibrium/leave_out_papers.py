@@ -18,7 +18,8 @@ from fit_pairs import COMMON_WEIGHT, Pair, chosen, gather
 from judging import MIXING, SPLITTING, refusal
 
 from forerun.equilibrium.datafiles import load_data
-from forerun.equilibrium.fitting import fit_points, settings_for
+from forerun.equilibrium.fitting import fit_points
+from forerun.equilibrium.fitting_evidence import no_evidence
 from forerun.equilibrium.fitting_stability import stability_grid
 
 OUT = Path(__file__).parents[2] / "tests/validation/data/left_out_fits.json.gz"
@@ -54,7 +55,8 @@ def of_pair(pair: Pair, common: float) -> list[dict[str, Any]]:
         others = [v for k, v in missed.items() if k != index]
         total = COMMON_WEIGHT * common**2 + float(np.sum(np.square(others)))
         without = fit_points(points.take(~own), settings, grid, pair.evidence)
-        alone = fit_points(points.take(own), settings_for(1), grid)
+        lone, _ = chosen(points.take(own), 1, grid, no_evidence())
+        alone = fit_points(points.take(own), lone, grid)
         rows.append(
             {
                 "cas": list(pair.cas),

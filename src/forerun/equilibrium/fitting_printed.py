@@ -2,8 +2,9 @@
 
 An azeotrope of one liquid with its temperature and composition is a boiling point whose vapour is
 its liquid: it tells the level of the activity coefficients there and their ratio.  One of two
-liquids is a boiling point of its rich layer, which mutual solubilities tell, with its vapour.  One
-of which only the kind is printed tells on which side of 1 the relative volatility lies at both pure
+liquids is the boiling of the two layers into which the fit parts there, with its vapour; where the
+fit does not part, it is a boiling point of the rich layer that mutual solubilities tell.  One of
+which only the kind is printed tells on which side of 1 the relative volatility lies at both pure
 ends; that an azeotrope does not exist tells the same.  Such rows count only where the fit
 contradicts them.  Rows are straight in the coefficients about the base, or about a fit that went
 before.
@@ -21,6 +22,7 @@ from forerun.core.errors import BadInput
 from forerun.equilibrium.arrays import MixtureArrays
 from forerun.equilibrium.azeotropes_search import boiling_points
 from forerun.equilibrium.fitting_evidence import Evidence, MutualSolubility, no_evidence
+from forerun.equilibrium.fitting_layers import MovingLayer, moving_layer
 from forerun.equilibrium.fitting_model import (
     MOST_TERMS,
     BasePoints,
@@ -30,6 +32,7 @@ from forerun.equilibrium.fitting_model import (
     corrected,
     no_points,
 )
+from forerun.equilibrium.kernels import ln_vapour_pressure
 from forerun.equilibrium.printed import PrintedAzeotrope
 
 __all__ = ["printed_points", "printed_rows"]
@@ -49,6 +52,9 @@ _END_NOISE = 0.03  # the same at infinite dilution [-]
 _MARGIN = 0.03  # of ln(relative volatility) on the right side of 0, for a kind alone [-]
 _END = 1e-6  # mole fraction that stands for infinite dilution
 _STEP = 0.01  # mole fraction, half the step across which the volatility's slope is taken
+_LAYER_STEP = 1e-3  # share of the lesser mole fraction of a layer, the same
+# A printed vapour counts only if it leaves the nearly pure liquid an activity near 1.
+_NEARLY_PURE, _PURE_ACTIVITY = 0.95, (0.9, 1.05)
 _BARE = np.zeros((MOST_TERMS, 2))
 
 
@@ -63,8 +69,8 @@ def printed_rows(
     Args:
         printed: azeotropes and non-azeotropes, mole fractions in the order of the mixture.
         mixture: a mixture of two components; its pair correction is left out.
-        solubilities: measured ones of the pair, which tell the layers of two liquids; without
-            them such an azeotrope gives no row.
+        solubilities: measured ones of the pair, which tell the layers of two liquids where the
+            fit does not part.
         about: (K, 2) coefficients about which the rows are straight; None for the base alone [-].
 
     Returns:
@@ -88,9 +94,15 @@ def printed_rows(
     total = no_evidence()
     for row in printed:
         paper = sources.index(row.source)
-        x = row.mole_fraction if row.liquids == 1 else _rich_layer(row, solubilities)
-        if x is not None:
-            total = total.joined(_stated(row, x, base, paper, near))
+        layer = None
+        if row.liquids == 2 and row.temperature_K is not None:
+            layer = moving_layer(row.temperature_K, base, near)
+        if layer is not None:
+            total = total.joined(_parted(row, layer, base, paper, near))
+        else:
+            x = row.mole_fraction if row.liquids == 1 else _rich_layer(row, solubilities)
+            if x is not None:
+                total = total.joined(_stated(row, x, base, paper, near))
         total = total.joined(_ends(row, base, paper))
     return replace(total, papers=sources if total.gap.size else ())
 
@@ -174,6 +186,47 @@ def _stated(
     rows = np.array(designs)
     gap = np.array(gaps) + rows @ near.reshape(-1)
     return _rows(rows, gap, np.array(noises), paper, one_sided=False)
+
+
+def _parted(
+    row: PrintedAzeotrope, layer: MovingLayer, base: MixtureArrays, paper: int, near: Floats
+) -> Evidence:
+    """Pressure and vapour over the two liquids of the fit at the printed temperature."""
+    assert row.temperature_K is not None
+    x = layer.fraction
+    step = _LAYER_STEP * min(x, 1.0 - x)
+    points = _points(np.array([x, x - step, x + step]), row.temperature_K, row.pressure_Pa, base)
+    level, slope, vapour, change = corrected(points, near)
+    odds = np.log(vapour / (1.0 - vapour))
+    moved = layer.slope / (2.0 * step)
+    # Two liquids boil at less than the sum of their vapour pressures; print above it is capped.
+    most = sum(_pure_pressure(i, row.temperature_K, base) for i in (0, 1))
+    gaps = [np.log(min(row.pressure_Pa, most)) - level[0]]
+    designs = [slope[0] + (level[2] - level[1]) * moved]
+    noises = [float(points.slope[0]) * _noise_K(row, base)]
+    y = row.mole_fraction
+    if y is not None and _believable(row, y, layer, base):
+        gaps.append(np.log(y / (1.0 - y)) - odds[0])
+        designs.append(change[0] / (vapour[0] * (1.0 - vapour[0])) + (odds[2] - odds[1]) * moved)
+        noises.append(_FRACTION_NOISE / (y * (1.0 - y)))
+    rows = np.array(designs)
+    gap = np.array(gaps) + rows @ near.reshape(-1)
+    return _rows(rows, gap, np.array(noises), paper, one_sided=False)
+
+
+def _believable(row: PrintedAzeotrope, y: float, layer: MovingLayer, base: MixtureArrays) -> bool:
+    """Whether a printed vapour leaves the nearly pure liquid about the activity of a pure one."""
+    assert row.temperature_K is not None
+    if layer.purest < _NEARLY_PURE:
+        return True
+    share = y if layer.main == 0 else 1.0 - y
+    pure = _pure_pressure(layer.main, row.temperature_K, base)
+    low, high = _PURE_ACTIVITY
+    return bool(low <= share * row.pressure_Pa / pure <= high)
+
+
+def _pure_pressure(i: int, temperature: float, base: MixtureArrays) -> float:
+    return float(np.exp(ln_vapour_pressure(i, base.vapour_pressure, temperature)))
 
 
 def _noise_K(row: PrintedAzeotrope, base: MixtureArrays) -> float:

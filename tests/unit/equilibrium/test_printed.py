@@ -9,10 +9,11 @@ from forerun.core.errors import BadInput
 from forerun.equilibrium.azeotropes import find_azeotropes
 from forerun.equilibrium.azeotropes_search import singular_points
 from forerun.equilibrium.fitting import FitSettings, fit_points
+from forerun.equilibrium.fitting_layers import corrected_arrays, moving_layer
 from forerun.equilibrium.fitting_model import no_points
 from forerun.equilibrium.fitting_printed import printed_points, printed_rows
 from forerun.equilibrium.mixture import Mixture, mixture_of
-from forerun.equilibrium.pairs import find_pair, measured_solubilities
+from forerun.equilibrium.pairs import find_pair
 from forerun.equilibrium.printed import PrintedAzeotrope, all_printed, printed_azeotropes
 from forerun.substances.catalogue import find
 
@@ -106,15 +107,60 @@ def test_a_kind_alone_speaks_at_the_ends_it_contradicts(kind: str, violated: int
     assert int(np.sum(rows.gap > 0.0)) == violated
 
 
-def test_two_liquids_need_measured_layers() -> None:
-    mixture = bare("1-butanol", "water")
-    row = stated(mixture, temperature_K=365.55, mole_fraction=0.233, liquids=2)
+def test_two_liquids_speak_through_the_layers_of_the_fit() -> None:
+    """Straightened about each fit anew, the corrected pair boils as it is printed."""
+    mixture = bare("triethylamine", "water")
+    row = stated(mixture, temperature_K=348.95, mole_fraction=0.616, liquids=2)
+    terms = np.zeros((3, 2))
+    for _ in range(8):
+        rows = printed_rows([row], mixture.arrays, about=terms)
+        assert np.sum(~rows.one_sided) == 2
+        terms = fit_points(no_points(), FitSettings(spread=0.6, spread_ratio=1.0), None, rows).terms
+    arrays = corrected_arrays(mixture.arrays, terms)
+    found = next(p for p in singular_points(arrays, ATMOSPHERE) if len(p.components) == 2)
+    assert found.temperature_K == pytest.approx(348.95, abs=0.2)
+    assert found.mole_fraction[0] == pytest.approx(0.616, abs=0.02)
+
+
+def test_how_a_layer_moves_is_what_another_fit_gives() -> None:
+    mixture = bare("isopropyl acetate", "water")
+    terms = np.array([[0.2, 0.1], [0.1, 0.0]])
+    layer = moving_layer(349.0, mixture.arrays, terms)
+    assert layer is not None
+    for k, change in enumerate((1e-4, 1e-4)):
+        other = terms.copy()
+        other[k, 0] += change
+        moved = moving_layer(349.0, mixture.arrays, other)
+        assert moved is not None
+        wanted = layer.fraction + change * layer.slope[2 * k]
+        assert moved.fraction == pytest.approx(wanted, abs=2e-7)
+    assert layer.main == 1
+    assert layer.purest > 0.99
+
+
+def test_print_that_no_two_liquids_can_reach_is_capped() -> None:
+    """Chlorobenzene + water at 90.2 °C is below the sum of both vapour pressures."""
+    mixture = bare("chlorobenzene", "water")
+    reachable = printed_rows([stated(mixture, temperature_K=363.95, liquids=2)], mixture.arrays)
+    beyond = printed_rows([stated(mixture, temperature_K=363.35, liquids=2)], mixture.arrays)
+    assert beyond.gap[0] == pytest.approx(reachable.gap[0], rel=0.1)
+
+
+def test_a_vapour_that_no_pure_layer_gives_is_not_believed() -> None:
+    """Dichloromethane + water with 0.4 % of water: a copying error of old tables."""
+    mixture = bare("dichloromethane", "water")
+    for y, rows in ((0.9814, 1), (0.936, 2)):
+        row = stated(mixture, temperature_K=311.3, mole_fraction=y, liquids=2)
+        assert np.sum(~printed_rows([row], mixture.arrays).one_sided) == rows
+
+
+def test_two_liquids_that_the_fit_mixes_need_a_layer() -> None:
+    mixture = bare("ethanol", "water")
+    row = stated(mixture, temperature_K=351.0, mole_fraction=0.9, liquids=2)
     assert printed_rows([row], mixture.arrays).one_sided.all()
-    layers = measured_solubilities(*(s.cas for s in mixture.substances))
-    rows = printed_rows([row], mixture.arrays, layers)
+    given = replace(row, rich_layer=0.93)
+    rows = printed_rows([given], mixture.arrays)
     assert np.sum(~rows.one_sided) == 2
-    given = replace(row, rich_layer=0.37)
-    assert np.sum(~printed_rows([given], mixture.arrays).one_sided) == 2
     assert rows.papers == ("a handbook",)
 
 
