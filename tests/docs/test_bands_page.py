@@ -5,6 +5,7 @@ The figures are read from docs/explain/bands.md, which is generated; what ships 
 
 from __future__ import annotations
 
+import importlib
 import importlib.util
 import re
 from functools import cache
@@ -77,6 +78,20 @@ def test_what_ships_still_covers_what_the_page_says(kind: str) -> None:
     found = tool.coverage(kind, evidence[kind], tool.shipped(kind, evidence[kind]))
     assert 100.0 * found.whole == pytest.approx(_page()[kind][4], abs=0.3)
     assert all(LOW - 2.0 <= 100.0 * share <= HIGH + 2.0 for share in found.thirds)
+
+
+def test_vapours_of_left_out_papers_are_met_better_than_by_the_models() -> None:
+    """Mean |dy| of a pair, against what the measured boiling line of the left-out paper tells."""
+    _evidence()
+    means = importlib.import_module("band_evidence").vapour_means()
+    left_out, models, lone, ships = means.values()
+    assert left_out.size == models.size >= 60
+    assert left_out.mean() <= 0.007
+    assert left_out.mean() < 0.9 * models.mean()
+    assert lone.mean() <= 0.011
+    assert ships.mean() <= 0.005
+    page = PAGE.read_text(encoding="utf-8")
+    assert f"| {left_out.size} | {left_out.mean():.4f} |" in page
 
 
 def test_what_the_package_says_of_a_mixture_is_what_was_calibrated() -> None:

@@ -23,6 +23,7 @@ from forerun.equilibrium.azeotropes import _by_model
 from forerun.equilibrium.azeotropes_bands import _shift, ln_volatility
 from forerun.equilibrium.azeotropes_search import SingularPoint, singular_points
 from forerun.equilibrium.band_rules import ln_pressure_half_width
+from forerun.equilibrium.corrections import fitted_pair
 from forerun.equilibrium.fitting_model import (
     BasePoints,
     MeasuredTable,
@@ -40,6 +41,12 @@ PRIORS = np.array([1.5, 0.8, 0.4, 0.25])  # of the terms through one bubble line
 LINE_NOISE = 0.008  # of ln P [-]
 CLEAN_K = 0.3  # rms about the line through a table that is used for vapours and azeotropes
 MIXED = frozenset({(0, 1)})
+VAPOURS = (
+    "several papers, this one left out",
+    "the same pairs, models alone",
+    "models, no second paper",
+    "as it ships, the table in the fit",
+)
 
 
 @dataclass(frozen=True)
@@ -218,6 +225,38 @@ def of_pair(line: Line) -> list[dict[str, Any]]:
     """Return the left-out fits of a line's pair."""
     pair = frozenset(line.pair.cas)
     return [row for (cas, _), row in left_out().items() if cas == pair]
+
+
+@cache
+def vapour_means() -> dict[str, Floats]:
+    """Return the mean |dy| of every pair, (pairs,) [-], by what its vapour was reckoned from."""
+    rows: dict[str, list[tuple[float, ...]]] = {name: [] for name in VAPOURS}
+    for line in clean_lines():
+        if line.table.name in line.pair.judged.left_out:
+            continue
+        bare = vapour_rows(line, BARE, 1.0)
+        rows["as it ships, the table in the fit"] += vapour_rows(line, shipped_terms(line), 1.0)
+        fits = of_pair(line)
+        if not fits:
+            rows["models, no second paper"] += bare
+        for fit in fits:
+            if fit["paper"] == line.table.paper:
+                found = vapour_rows(line, np.array(fit["without"]), 1.0) if fit["ships"] else bare
+                rows["several papers, this one left out"] += found
+                rows["the same pairs, models alone"] += bare
+    return {name: by_pair(misses(found)) for name, found in rows.items()}
+
+
+def by_pair(m: Misses) -> Floats:
+    """Return the mean miss of every pair, its tables alike."""
+    return np.array([float(m.miss[m.pair == p] @ m.weight[m.pair == p]) for p in np.unique(m.pair)])
+
+
+def shipped_terms(line: Line) -> Floats:
+    """Return the terms of the correction that ships of a line's pair; none where none does."""
+    keys = [s.inchikey for s in line.pair.mixture.substances]
+    fitted = fitted_pair(*keys)
+    return BARE if fitted is None else fitted.terms
 
 
 @dataclass(frozen=True)
