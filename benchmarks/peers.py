@@ -14,13 +14,13 @@ import numpy as np
 import numpy.typing as npt
 
 from forerun.core.errors import CalculationFailed
-from forerun.still.crosscheck import Equations
+from forerun.still.crosscheck import Equations, piece_by_piece
 from forerun.still.run import Case
 
 __all__ = ["PEERS", "integrate_by"]
 
 Floats = npt.NDArray[np.float64]
-Piece = Callable[[Equations, int, Floats, Floats, float, float], Floats]
+Solver = Callable[[Equations, int, Floats, Floats, float, float], Floats]
 
 MOST_STEPS = 200_000
 
@@ -63,7 +63,7 @@ def by_casadi(
     return peer_casadi.by_casadi(equations, segment, times, start, rtol, atol)
 
 
-PEERS: dict[str, Piece] = {"CVODE (SUNDIALS)": by_sundials, "cvodes (CasADi)": by_casadi}
+PEERS: dict[str, Solver] = {"CVODE (SUNDIALS)": by_sundials, "cvodes (CasADi)": by_casadi}
 """What does a stretch of a run between two knots of its programme."""
 
 
@@ -85,17 +85,8 @@ def integrate_by(
     Raises:
         CalculationFailed: the solver gave up.
     """
-    equations = Equations(case)
-    plan = case.plan
-    y = equations.start()
-    readings = np.full(times.size, y[-1])
-    for segment in range(plan.times.size - 1):
-        begin, end = float(plan.times[segment]), float(plan.times[segment + 1])
-        asked = (times > begin) & (times <= end)
-        wanted = np.unique(np.concatenate([[begin], times[asked], [end]]))
-        states = PEERS[peer](equations, segment, wanted, y, rtol, atol)
-        if not np.all(np.isfinite(states)):
-            raise CalculationFailed(peer, f"at {begin:g} s", "not a number")
-        readings[asked] = states[np.isin(wanted, times[asked]), -1]
-        y = states[-1]
-    return readings + plan.offset, equations
+
+    def piece(equations: Equations, segment: int, wanted: Floats, start: Floats) -> Floats:
+        return PEERS[peer](equations, segment, wanted, start, rtol, atol)
+
+    return piece_by_piece(case, times, piece, peer)

@@ -6,6 +6,7 @@ that couple the head alone, so that the Jacobian stays banded.
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import Any
 
 import numpy as np
@@ -19,7 +20,7 @@ from forerun.still.balances import SUPPLIED, THERMOMETER, assemble, balances, li
 from forerun.still.run import Case, working_space
 from forerun.still.slopes import SLOPES_TYPE, Slopes
 
-__all__ = ["Equations", "band", "integrate"]
+__all__ = ["Equations", "Piece", "band", "integrate", "piece_by_piece"]
 
 Floats = npt.NDArray[np.float64]
 _CUBE = float64[:, :, ::1]
@@ -169,6 +170,10 @@ class Equations:
         return out
 
 
+Piece = Callable[[Equations, int, Floats, Floats], Floats]
+"""States at some times of a segment, from equations, segment, times and the first state."""
+
+
 def integrate(
     case: Case, times: Floats, method: str = "LSODA", rtol: float = 1e-6, atol: float = 1e-9
 ) -> tuple[Floats, Equations]:
@@ -191,34 +196,62 @@ def integrate(
         SciPy's `solve_ivp`; LSODA: Petzold, SIAM J. Sci. Stat. Comput. 4 (1983) 136,
         doi:10.1137/0904010 (from memory).
     """
-    equations = Equations(case)
-    plan = case.plan
-    y = equations.start()
-    readings = np.full(times.size, y[-1])
-    for g in range(plan.times.size - 1):
-        span = (float(plan.times[g]), float(plan.times[g + 1]))
-        asked = (times > span[0]) & (times <= span[1])
-        wanted = np.unique(np.append(times[asked], span[1]))
+
+    def piece(equations: Equations, segment: int, wanted: Floats, start: Floats) -> Floats:
         options: dict[str, Any] = {"jac": equations.dense}
         if method == "LSODA":
             width = equations.width
             options = {"jac": equations.jacobian, "lband": width, "uband": width}
         found = solve_ivp(
             equations.rates,
-            span,
-            y,
+            (wanted[0], wanted[-1]),
+            start,
             method=method,
             t_eval=wanted,
             rtol=rtol,
             atol=atol,
-            args=(g,),
+            args=(segment,),
             **options,
         )
-        # LSODA may call a step into not-a-number a success
-        if not (found.success and np.all(np.isfinite(found.y))):
+        if not found.success:
             raise CalculationFailed(
-                f"the cross-check with {method}", f"at {span[0]:g} s", str(found.message)
+                f"the cross-check with {method}", f"at {wanted[0]:g} s", str(found.message)
             )
-        readings[asked] = found.y[-1][: int(asked.sum())]
-        y = found.y[:, -1]
-    return readings + case.plan.offset, equations
+        return np.asarray(found.y.T)
+
+    return piece_by_piece(case, times, piece, f"the cross-check with {method}")
+
+
+def piece_by_piece(case: Case, times: Floats, piece: Piece, name: str) -> tuple[Floats, Equations]:
+    """Integrate a run from knot to knot of its programme.
+
+    Args:
+        case: from `forerun.still.run.prepare`; stops and receivers are not looked at.
+        times: (n,) [s], rising, from 0 to the end at most.
+        piece: gives the (m, S B + C + 1) states at m times, the first of which is that of the state
+            it begins with.
+        name: of the solver, for the error.
+
+    Returns:
+        (n,) reading of the head thermometer [K], and the equations with the number of calls.
+
+    Raises:
+        CalculationFailed: the solver ended in something that is no number.
+
+    Not a published model: bookkeeping.
+    """
+    equations = Equations(case)
+    plan = case.plan
+    y = equations.start()
+    readings = np.full(times.size, y[-1])
+    for segment in range(plan.times.size - 1):
+        begin, end = float(plan.times[segment]), float(plan.times[segment + 1])
+        asked = (times > begin) & (times <= end)
+        wanted = np.unique(np.concatenate([[begin], times[asked], [end]]))
+        states = piece(equations, segment, wanted, y)
+        # LSODA may call a step into not-a-number a success
+        if not np.all(np.isfinite(states)):
+            raise CalculationFailed(name, f"at {begin:g} s", "not a number")
+        readings[asked] = states[np.isin(wanted, times[asked]), -1]
+        y = states[-1]
+    return readings + plan.offset, equations
