@@ -11,7 +11,7 @@ from __future__ import annotations
 import argparse
 import json
 import time
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date
 from functools import cache
 from pathlib import Path
@@ -30,11 +30,14 @@ from forerun.forecast.scores import (
     probability_integral,
     spread_skill,
 )
+from forerun.records.readings import Reading
+from forerun.records.readings import Readings as Log
 from forerun.reporting.scale import axis_over
 from forerun.reporting.svg import area, document, polyline, straight, text
+from forerun.running.driving import as_driven
 from forerun.running.simulated_truth import richer_truth
 from forerun.sheets.resolving import load
-from forerun.still.from_sheet import prepare
+from forerun.still.from_sheet import Prepared, prepare
 from forerun.still.inputs import StillInput
 from forerun.still.results import Run
 from forerun.still.run import run_still
@@ -56,6 +59,8 @@ SHEETS = (
 FITTED_SHEETS = ("simple-still", "class-pair")
 QUANTITIES = ("first drop", "first switch", "distillate by then", "purity of cut 1")
 BANDS = (0.5, 0.8, 0.9)
+_BATH_READ_S = 20.0
+_BATH_OFF_K, _BATH_NOISE_K = 0.5, 0.3  # of its thermometer, standard deviations
 
 
 @dataclass
@@ -165,13 +170,29 @@ def fits(
             moments = np.arange(0.0, now, 2.0)
             head = np.interp(moments, run.trace.time_s, run.trace.head_temperature_K)
             head = head + 0.1 * random.standard_normal(moments.size)
+            driven = _driven(prepared, run, now, random)
             found = calibrate(
-                prepared, Readings(moments, head), now, members, seed=k, threads=threads
+                driven, Readings(moments, head), now, members, seed=k, threads=threads
             )
             later = outcomes(list(found.members), threads, then_of(sheet))[:, 1]
             after.add(sheet, later, float(np.log(switch)))
             before.add(sheet, first, float(np.log(switch)))
     return after, before
+
+
+def _driven(prepared: Prepared, run: Run, now: float, random: np.random.Generator) -> Prepared:
+    """Return the sheet with bath and pressure as they are read until now, as a hood reads them."""
+    moments = np.arange(0.0, now, _BATH_READ_S)
+    trace = run.trace
+    baths = np.interp(moments, trace.time_s, trace.bath_temperature_K)
+    baths += _BATH_OFF_K * random.standard_normal()
+    baths += _BATH_NOISE_K * random.standard_normal(moments.size)
+    pressures = np.interp(moments, trace.time_s, trace.pressure_Pa)
+    rows = [
+        Reading(float(t), bath_K=float(b), pressure_Pa=float(p))
+        for t, b, p in zip(moments, baths, pressures, strict=True)
+    ]
+    return replace(prepared, still=as_driven(prepared.still, Log(tuple(rows)), now))
 
 
 def figures(kept: Kept, climatology: dict[str, np.ndarray] | None = None) -> dict[str, object]:
