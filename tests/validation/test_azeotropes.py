@@ -67,6 +67,20 @@ WRONG_EXISTENCE: dict[str, str] = {
     "azk-123-kind": "1.3 % of water in the ether, 0.3 K below it",
     "azk-030-kind": "2 % of acid, 0.05 K below benzene; the only paper of boiling points denies it",
 }
+# Temperatures missed by more than 1 K as they ship (sets of three: predicted), with the same.
+FAR_TEMPERATURES: dict[str, str] = {
+    "az-027-T-shipped": "print asks more of water than its own vapour pressure; no model knows it",
+    "azk-028-T-shipped": "handbooks recalled differently, 92.6 and 94.4 °C; the first asks more of "
+    "water than its vapour pressure",
+    "azk-149-T-shipped": "vapour pressures and the measured solubilities leave it 81.9 °C",
+    "azk-031-T-shipped": "the models part the pair, whether it does is not known: no fit ships",
+    "azk-076-T-shipped": "the models part the pair, whether it does is not known: no fit ships",
+    "azk-065-T": "handbooks recalled differently: compared, not fitted",
+    "azm-021-T": "not understood: its pairs are met within 0.4 K; print from memory",
+    "azm-027-T": "not understood: methanol with either is met within 0.3 K; print from memory",
+    "azm-028-T": "not understood: its pairs are met within 0.4 K; print from memory",
+}
+CAUSES = WRONG_EXISTENCE | FAR_TEMPERATURES
 WRONG_FLATLY = ["azk-030-kind"]
 # The same as it ships, where the print of pairs is in the fits.
 WRONG_AS_SHIPPED = {"azm-006-kind", "azm-023-kind", "azm-061-kind", "azk-030-kind-shipped"}
@@ -363,12 +377,25 @@ def test_temperatures():
     assert np.quantile(misses, 0.9) <= 1.25
 
 
+def _temperatures_as_it_ships() -> dict[str, float]:
+    """Every |miss| of a temperature once as it ships, by row [K]."""
+    quantity = "azeotropic temperature"
+    pairs = [r for r in rows() if r.quantity == quantity + SHIPPED]
+    again = {r.id.removesuffix("-shipped") for r in pairs}
+    larger = [r for r in rows() if r.quantity == quantity and r.id not in again]
+    return {r.id: abs(r.miss) for r in pairs + larger if r.miss is not None}
+
+
+def test_every_temperature_missed_by_more_than_a_kelvin_has_a_reason():
+    """The edge is left to a row within 0.03 K of it, since machines round differently."""
+    misses = _temperatures_as_it_ships()
+    assert {k for k, miss in misses.items() if miss > 1.03} <= set(FAR_TEMPERATURES)
+    assert all(misses[k] > 0.97 for k in FAR_TEMPERATURES)
+
+
 def test_temperatures_as_shipped():
     """Pairs with their print, larger sets without: median 0.2 K, 90 % in 0.8 K, 95 % in 1 K."""
-    pairs = [r for r in rows() if r.quantity == "azeotropic temperature" + SHIPPED]
-    again = {r.id.removesuffix("-shipped") for r in pairs}
-    larger = [r for r in rows() if r.quantity == "azeotropic temperature" and r.id not in again]
-    misses = [abs(r.miss) for r in pairs + larger if r.miss is not None]
+    misses = list(_temperatures_as_it_ships().values())
     assert np.median(misses) <= 0.2
     assert np.quantile(misses, 0.9) <= 0.8
     assert np.quantile(misses, 0.95) <= 1.0

@@ -80,9 +80,20 @@ def collect() -> dict[str, list[Row]]:
     return found
 
 
+def causes() -> dict[str, dict[str, str]]:
+    """Return why rows miss, by row, as far as a module of `collect` says, by its title."""
+    found = {}
+    for path in sorted((ROOT / "tests" / "validation").glob("*.py")):
+        if "\nCAUSES = " in path.read_text(encoding="utf-8"):
+            module: Any = importlib.import_module(f"validation.{path.stem}")
+            found[_title(module.__doc__, path)] = dict(module.CAUSES)
+    return found
+
+
 def render(tables: dict[str, list[Row]]) -> str:
     """Return the text of the page."""
     parts = [HEAD, "## Summary\n", _summary(tables)]
+    known = causes()
     for title, rows in tables.items():
         judged = sorted((r for r in rows if r.met is not None), key=_worst_first)
         parts += [f"## {title}\n", _table(judged)]
@@ -90,6 +101,10 @@ def render(tables: dict[str, list[Row]]) -> str:
         if outside:
             listed = "; ".join(f"{r.system}, {r.quantity} (`{r.id}`)" for r in outside)
             parts.append(f"Not covered and therefore not judged ({len(outside)}): {listed}.\n")
+        if title in known:
+            system = {r.id: r.system for r in rows}
+            told = [f"- {system[k]} (`{k}`): {why}" for k, why in known[title].items()]
+            parts += ["How we read the worst of these misses:\n", "\n".join(told), ""]
     return "\n".join(parts)
 
 
