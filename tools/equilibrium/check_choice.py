@@ -14,7 +14,8 @@ from fit_pairs import QUANTILE, Pair, chosen, gather
 from judging import MIXING, SPLITTING, misses, refusal
 
 from forerun.equilibrium.datafiles import load_data
-from forerun.equilibrium.fitting import fit_points, settings_for
+from forerun.equilibrium.fitting import fit_points
+from forerun.equilibrium.fitting_evidence import no_evidence
 from forerun.equilibrium.fitting_model import BasePoints
 from forerun.equilibrium.fitting_stability import stability_grid
 
@@ -67,7 +68,8 @@ def lone_coverage(points: BasePoints, scatter: dict[str, float]) -> float:
     width = QUANTILE * scatter["single_paper_scatter_K"]
     shares = []
     for paper in np.unique(points.paper).tolist():
-        fit = fit_points(points.take(points.paper == paper), settings_for(1))
+        own = points.take(points.paper == paper)
+        fit = fit_points(own, chosen(own, 1, None, no_evidence())[0])
         other = points.take(points.paper != paper)
         shares.append(float(np.mean(np.abs(misses(other, fit.terms)) <= width)))
     return float(np.mean(shares))
