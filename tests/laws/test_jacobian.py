@@ -76,7 +76,9 @@ def _missed(equations: Equations, y: Floats, time: float, exact: Floats, least: 
         step = 1e-6 * max(abs(y[k]), least)
         up, down = y.copy(), y.copy()
         up[k] += step
-        if not 0.0 <= y[k] < step:  # less than nothing of a component is another law
+        # less than nothing of a component is another law, and nothing is left as 1e-22 mol of
+        # either sign by rounding
+        if not abs(y[k]) < step:
             down[k] -= step
         slope = equations.rates(time, up, 0) - equations.rates(time, down, 0)
         missed[:, k] = np.abs(slope / (up[k] - down[k]) - exact[:, k])

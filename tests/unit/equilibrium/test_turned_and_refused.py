@@ -12,11 +12,14 @@ import pytest
 from forerun.core.errors import BadInput, CalculationFailed
 from forerun.equilibrium import fitting
 from forerun.equilibrium.arrays import scratch_for
-from forerun.equilibrium.bubble import boiling_curve, bubble_temperature
+from forerun.equilibrium.azeotropes_bands import rule_in
+from forerun.equilibrium.azeotropes_search import boiling_points
+from forerun.equilibrium.bubble import boiling_curve, bubble_temperature, dew_temperature
 from forerun.equilibrium.fitting import FitSettings, fit_pair, fit_points
 from forerun.equilibrium.fitting_evidence import no_evidence
 from forerun.equilibrium.fitting_model import MeasuredTable, no_points, redlich_kister_design
 from forerun.equilibrium.kernels import bubble_pressure
+from forerun.equilibrium.liquid_liquid import stability
 from forerun.equilibrium.liquid_liquid_known import KnownMiscibility
 from forerun.equilibrium.mixture import Mixture, mixture_of
 from forerun.equilibrium.pairs import (
@@ -298,3 +301,45 @@ def test_an_acid_is_marked_as_pairing_up_with_its_own_constants() -> None:
     fit = find("toluene").vapour_pressure
     held = [*fit.coefficients, fit.temperature_low, fit.temperature_high]
     assert mixture.arrays.vapour_pressure[0].tolist() == held
+
+
+@pytest.mark.parametrize("pressure", [0.0, -1.0, np.nan, np.inf])
+def test_a_dew_point_at_a_pressure_that_is_none_is_refused(pressure: float) -> None:
+    mixture = mixture_of([find("heptane"), find("toluene")])
+    with pytest.raises(BadInput, match="above zero"):
+        dew_temperature([0.5, 0.5], pressure, mixture)
+
+
+@pytest.mark.parametrize("liquid", [[0.5, np.inf], [np.inf, np.inf], [0.5, np.nan]])
+def test_a_liquid_without_end_is_refused(liquid: list[float]) -> None:
+    with pytest.raises(BadInput, match="add up to 1"):
+        stability(liquid, 350.0, margules([350.0, 360.0], {}))
+
+
+def test_a_model_is_cited_where_it_speaks_for_one_pair_of_several() -> None:
+    """Only the tables that hold a carbonate know the one pair; the other two rest on all."""
+    lone = mixture_of([find("dimethyl carbonate"), find("ethanol")], corrections=False)
+    three = mixture_of(
+        [find("ethanol"), find("hexane"), find("phosphorus trichloride")], corrections=False
+    )
+    assert [p.basis for p in three.pairs] == ["predicted", "ideal", "ideal"]
+    keys = {r.key for r in three.references}
+    assert len(keys) > 1  # the models of ethanol + hexane, though nothing knows the other pairs
+    assert {r.key for r in lone.references} <= keys
+
+
+def test_water_has_a_rule_of_its_own_where_no_model_knows_the_pair() -> None:
+    mixture = mixture_of([find("water"), find("phosphorus trichloride"), find("hexane")])
+    rules = {p.components: rule_in(mixture, p) for p in mixture.pairs if p.basis == "ideal"}
+    assert set(rules) == {(0, 1), (1, 2)}
+    assert rules[0, 1].end_middle > 2.0 * rules[1, 2].end_middle
+    assert rules[0, 1].end_floor > rules[1, 2].end_floor
+
+
+def test_a_pressure_at_which_one_liquid_cannot_boil_has_no_azeotropes() -> None:
+    """The made-up pair boils at Tb/(1 - ln(P/P0)/SLOPE): the heavy one not below 2000 K there."""
+    arrays = margules([350.0, 352.0], {(0, 1): [1.0]})
+    heavy = arrays._replace(vapour_pressure=arrays.vapour_pressure.copy())
+    heavy.vapour_pressure[1] = [np.log(1e3), 0.0, 0.0, 0.0, 100.0, 1000.0]  # never above 1 kPa
+    assert np.isfinite(boiling_points(heavy, ATMOSPHERE)).tolist() == [True, False]
+    assert shifts_between(_of(heavy, 2), 5e4, ATMOSPHERE) == ()
