@@ -36,7 +36,7 @@ def prepared() -> None:
         (["mix", "1-butanol", "water", "--curve", "5"], "llvmlite numpy"),
         (["mix", "acetone", "hexane", "water", "--at", "0.2,0.3,0.5"], "llvmlite numpy"),
         (["foresee", "three-on-eight"], "llvmlite numpy pydantic"),
-        (["foresee", "spirit", "--members", "2", "--json"], "llvmlite scipy numpy pydantic"),
+        (["foresee", "spirit", "--members", "2", "--json"], "llvmlite numpy pydantic"),
     ],
     ids=lambda part: " ".join(part) if isinstance(part, list) else "",
 )
