@@ -59,6 +59,12 @@ def test_the_shares_of_mistakes_are_those_measured() -> None:
         said = rf"(?i)of {rest['tried']} drawn .*?from {rest['mistakes']:,} in `{name}`, "
         said += rf"{rest['noticed']} [^;]*?\({100 * rest['share']:.0f} %;[^;]*?{low} and {high} %"
         assert re.search(said, _PAGE), said
+    heat = figures["heat"]
+    assert heat["tried"] == heat["mistakes"]
+    said = f"{heat['tried']} in the heat of a bath"
+    assert re.search(
+        rf"{said} [^,]*, [^,]*, {heat['noticed']} \({100 * heat['share']:.0f} %\)", _PAGE
+    )
 
 
 def test_the_figures_of_power_cuts_are_those_measured() -> None:
