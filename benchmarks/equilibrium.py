@@ -19,6 +19,7 @@ import time
 from collections.abc import Callable
 
 import numpy as np
+from gamma_kernel import many_activities
 
 from forerun.equilibrium.azeotropes import find_azeotropes
 from forerun.equilibrium.azeotropes_kernels import scan_simplex
@@ -84,7 +85,7 @@ def best(function: Callable[[], object], calls: int, repeats: int) -> float:
 
 
 def within(mixture: Mixture, repeats: int) -> float:
-    """Return the time of all activities of one composition inside compiled code [s]."""
+    """Return the time of a boiling point inside compiled code [s]."""
     rng = np.random.default_rng(1)
     points = rng.dirichlet(np.ones(len(mixture.substances)), 2000)
     one, two = np.empty((2000, 2)), np.empty((2000, 4, len(mixture.substances)))
@@ -94,6 +95,18 @@ def within(mixture: Mixture, repeats: int) -> float:
         scan_simplex(ATMOSPHERE, points, 350.0, 0, mixture.arrays, scratch, one, two)
 
     return best(scan, 1, repeats) / 2000
+
+
+def activities_within(mixture: Mixture, x: list[float], repeats: int) -> float:
+    """Return the time of the activities of one composition inside compiled code [s]."""
+    many, share, out = 20_000, np.array(x), np.empty(len(x))
+    scratch = mixture.scratch()
+
+    def run() -> None:
+        many_activities(many, TEMPERATURE, share, mixture.arrays, scratch, out)
+
+    run()
+    return best(run, 1, repeats) / many
 
 
 def theirs(python: str, mixture: Mixture, x: list[float], repeats: int) -> dict[str, float] | None:
@@ -139,6 +152,11 @@ def main() -> None:
             "bubble point of 5 components, a call from Python",
             best(lambda: bubble_temperature(x, ATMOSPHERE, five), 100, asked.repeats),
             "bubble",
+        ),
+        (
+            "activities of 5 components inside compiled code",
+            activities_within(five, x, asked.repeats),
+            None,
         ),
         ("boiling of 5 components inside compiled code", within(five, asked.repeats), None),
     ]
