@@ -19,6 +19,7 @@ from datetime import date
 from pathlib import Path
 
 import numpy as np
+from live_figures import MEMBERS as LIVE_MEMBERS
 from live_page import write_page
 
 from forerun.records.readings import Reading, readings_of
@@ -215,7 +216,7 @@ def main() -> int:
         report["measured"] = {**summary(found), "date": date.today().isoformat()}
         report["measured"]["each"] = [asdict(one) for one in found]
         FIGURES.write_text(json.dumps(report, indent=1) + "\n", encoding="utf-8")
-        write_page(report, MEMBERS)
+        write_page(report, LIVE_MEMBERS)
     return 0
 
 
