@@ -53,7 +53,7 @@ _MARGIN = 0.03  # of ln(relative volatility) on the right side of 0, for a kind 
 _END = 1e-6  # mole fraction that stands for infinite dilution
 _STEP = 0.01  # mole fraction, half the step across which the volatility's slope is taken
 _LAYER_STEP = 1e-3  # share of the lesser mole fraction of a layer, the same
-# A printed vapour counts only if it leaves the nearly pure liquid an activity near 1.
+# A printed vapour counts only if it leaves the nearly pure liquid an activity near 1; judgements.
 _NEARLY_PURE, _PURE_ACTIVITY = 0.95, (0.9, 1.05)
 _BARE = np.zeros((MOST_TERMS, 2))
 

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import math
+from typing import Any
 
 import numpy as np
 
 from forerun.equilibrium.arrays import MixtureArrays, sizes_of
+from forerun.equilibrium.printed import PrintedAzeotrope
 
 ATMOSPHERE = 101325.0
 SLOPE = 10.6  # L/(R Tb), the same for every made-up liquid
@@ -35,3 +37,18 @@ def margules(boiling_points, pairs) -> MixtureArrays:
         dimerisation=np.zeros((count, 3)),
         sizes=sizes_of(np.ones((1, count)), np.ones((1, count)), np.ones(1)),
     )
+
+
+def printed_row(**changed: Any) -> PrintedAzeotrope:
+    """A minimum of A and B at 1 atm of which nothing but the kind is printed, or another."""
+    values: dict[str, Any] = {
+        "components": ("A", "B"),
+        "pressure_Pa": ATMOSPHERE,
+        "kind": "minimum",
+        "temperature_K": None,
+        "mole_fraction": None,
+        "liquids": 1,
+        "source": "a handbook",
+        "provenance": "invented for this test",
+    }
+    return PrintedAzeotrope(**{**values, **changed})

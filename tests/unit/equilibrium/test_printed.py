@@ -16,8 +16,7 @@ from forerun.equilibrium.mixture import Mixture, mixture_of
 from forerun.equilibrium.pairs import find_pair
 from forerun.equilibrium.printed import PrintedAzeotrope, all_printed, printed_azeotropes
 from forerun.substances.catalogue import find
-
-ATMOSPHERE = 101325.0
+from unit.equilibrium.azeotropes_beds import ATMOSPHERE, printed_row
 
 
 def bare(*names: str) -> Mixture:
@@ -26,17 +25,7 @@ def bare(*names: str) -> Mixture:
 
 def stated(mixture: Mixture, **changed: object) -> PrintedAzeotrope:
     first, second = (s.inchikey for s in mixture.substances)
-    values: dict[str, object] = {
-        "components": (first, second),
-        "pressure_Pa": ATMOSPHERE,
-        "kind": "minimum",
-        "temperature_K": None,
-        "mole_fraction": None,
-        "liquids": 1,
-        "source": "a handbook",
-        "provenance": "invented for this test",
-    }
-    return PrintedAzeotrope(**{**values, **changed})  # type: ignore[arg-type]
+    return printed_row(components=(first, second), **changed)
 
 
 def test_every_printed_row_has_a_source_and_possible_numbers() -> None:

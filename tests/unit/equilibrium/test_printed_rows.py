@@ -16,23 +16,8 @@ from forerun.equilibrium.fitting_printed import printed_points, printed_rows
 from forerun.equilibrium.mixture import Mixture, mixture_of
 from forerun.equilibrium.printed import PrintedAzeotrope
 from forerun.substances.catalogue import find
+from unit.equilibrium.azeotropes_beds import ATMOSPHERE, printed_row
 from unit.equilibrium.test_fitting import pair
-
-ATMOSPHERE = 101325.0
-
-
-def row(**changed: Any) -> PrintedAzeotrope:
-    values: dict[str, Any] = {
-        "components": ("A", "B"),
-        "pressure_Pa": ATMOSPHERE,
-        "kind": "minimum",
-        "temperature_K": None,
-        "mole_fraction": None,
-        "liquids": 1,
-        "source": "a handbook",
-        "provenance": "invented for this test",
-    }
-    return PrintedAzeotrope(**{**values, **changed})
 
 
 def pure(temperature: float) -> tuple[float, float]:
@@ -74,7 +59,7 @@ def test_temperature_and_composition_tell_the_level_and_the_ratio(
     """Gaps from the base alone, whatever the rows are straight about; noise in kelvin and in x."""
     t = BOILING[0] - colder
     near = np.array([[a, 0.0]])
-    printed = row(temperature_K=t, mole_fraction=x)
+    printed = printed_row(temperature_K=t, mole_fraction=x)
     found = printed_rows([printed], pair(), about=near)
     level, ratio = found.design[0], found.design[1]
     depth = min(own._TEMPERATURE_NOISE_K, own._DEPTH_NOISE[0] + own._DEPTH_NOISE[1] * colder)
@@ -101,7 +86,7 @@ def test_temperature_and_composition_tell_the_level_and_the_ratio(
 def test_a_composition_alone_is_judged_where_it_boils() -> None:
     """One row, at the boiling point of the model about which it is straight."""
     x, a = 0.45, 0.5
-    found = printed_rows([row(mole_fraction=x)], pair(), about=np.array([[a, 0.0]]))
+    found = printed_rows([printed_row(mole_fraction=x)], pair(), about=np.array([[a, 0.0]]))
     assert found.one_sided.tolist() == [False, True, True]
     low, high = 300.0, 400.0
     while high - low > 1e-9:
@@ -114,8 +99,8 @@ def test_a_composition_alone_is_judged_where_it_boils() -> None:
 
 
 def test_a_temperature_alone_and_a_kind_alone_tell_less() -> None:
-    assert printed_rows([row(temperature_K=345.0)], pair()).one_sided.all()
-    assert printed_rows([row()], pair()).gap.size == 2
+    assert printed_rows([printed_row(temperature_K=345.0)], pair()).one_sided.all()
+    assert printed_rows([printed_row()], pair()).gap.size == 2
     none = printed_rows([], pair())
     assert none.gap.size == 0
     assert none.papers == ()
@@ -124,7 +109,7 @@ def test_a_temperature_alone_and_a_kind_alone_tell_less() -> None:
 @pytest.mark.parametrize("rich", [0.7, 0.97])
 def test_two_liquids_are_a_boiling_point_of_the_rich_layer_with_its_vapour(rich: float) -> None:
     t, y = 340.0, 0.55
-    printed = row(temperature_K=t, mole_fraction=y, liquids=2, rich_layer=rich)
+    printed = printed_row(temperature_K=t, mole_fraction=y, liquids=2, rich_layer=rich)
     found = printed_rows([printed], pair())
     p, q = pure(t)
     lesser = min(rich, 1.0 - rich)
@@ -175,13 +160,13 @@ def _rich(found: Any, t: float) -> float:
 def test_a_layer_is_carried_to_the_azeotrope_by_what_its_measurements_allow(
     temperatures: list[float], layers: list[float], expected: float
 ) -> None:
-    printed = row(temperature_K=340.0, mole_fraction=0.55, liquids=2)
+    printed = printed_row(temperature_K=340.0, mole_fraction=0.55, liquids=2)
     found = printed_rows([printed], pair(), [_layers(temperatures, layers)])
     assert _rich(found, 340.0) == pytest.approx(expected, abs=2e-3)
 
 
 def test_a_layer_is_not_carried_far_beyond_what_was_measured() -> None:
-    printed = row(temperature_K=340.0, mole_fraction=0.55, liquids=2)
+    printed = printed_row(temperature_K=340.0, mole_fraction=0.55, liquids=2)
     for temperatures, rows in (
         ([300.0, 316.0], 4),
         ([300.0, 314.0], 2),
@@ -190,7 +175,7 @@ def test_a_layer_is_not_carried_far_beyond_what_was_measured() -> None:
     ):
         layers = [_layers(temperatures, [0.8, 0.78])]
         assert printed_rows([printed], pair(), layers).gap.size == rows, temperatures
-    without = row(mole_fraction=0.55, liquids=2, rich_layer=0.8)
+    without = printed_row(mole_fraction=0.55, liquids=2, rich_layer=0.8)
     assert printed_rows([without], pair()).gap.size == 2  # no temperature, no layer
     steep = [_layers([310.0, 320.0], [0.9, 0.97])]
     high = printed_rows([printed], pair(), steep)  # 1.11 by the line: never above a pure liquid
@@ -206,7 +191,7 @@ def test_a_kind_asks_for_a_volatility_on_its_side_at_both_pure_ends(
     base = pair()
     if turned:
         base = base._replace(vapour_pressure=np.ascontiguousarray(base.vapour_pressure[::-1]))
-    found = printed_rows([row(kind=kind)], base)
+    found = printed_rows([printed_row(kind=kind)], base)
     sign = -1.0 if turned else 1.0
     order = (1, 0) if turned else (0, 1)
     lighter = order.index(0)
@@ -224,19 +209,19 @@ def test_a_kind_asks_for_a_volatility_on_its_side_at_both_pure_ends(
 
 
 def test_dimers_forbid_to_judge_the_ends_and_papers_are_counted() -> None:
-    assert printed_rows([row()], pair(dimer=True)).gap.size == 0
-    rows = [row(), row(source="another"), row()]
+    assert printed_rows([printed_row()], pair(dimer=True)).gap.size == 0
+    rows = [printed_row(), printed_row(source="another"), printed_row()]
     found = printed_rows(rows, pair())
     assert found.paper.tolist() == [0, 0, 1, 1, 0, 0]
     assert found.papers == ("a handbook", "another")
 
 
 def test_points_are_the_rows_of_one_liquid_that_are_printed_in_full() -> None:
-    whole = row(temperature_K=345.0, mole_fraction=0.4)
+    whole = printed_row(temperature_K=345.0, mole_fraction=0.4)
     rest = [
-        row(temperature_K=345.0),
-        row(mole_fraction=0.4),
-        row(temperature_K=345.0, mole_fraction=0.4, liquids=2),
+        printed_row(temperature_K=345.0),
+        printed_row(mole_fraction=0.4),
+        printed_row(temperature_K=345.0, mole_fraction=0.4, liquids=2),
     ]
     assert printed_points(rest, pair()).paper.size == 0
     points = printed_points([*rest, whole], pair(np.full((3, 2), 0.3)))
@@ -267,7 +252,7 @@ def in_print(monkeypatch: pytest.MonkeyPatch) -> list[PrintedAzeotrope]:
 def test_print_speaks_at_its_own_pressure(
     spirit: Mixture, in_print: list[PrintedAzeotrope]
 ) -> None:
-    in_print += [row(), row(pressure_Pa=5e4, kind="none")]
+    in_print += [printed_row(), printed_row(pressure_Pa=5e4, kind="none")]
     found = printed_of(spirit, (0, 1), 1.04 * ATMOSPHERE)
     assert found is not None
     assert (found.rows, found.kind) == ((in_print[0],), "minimum")
@@ -281,12 +266,12 @@ def test_print_speaks_at_its_own_pressure(
 def test_prints_that_disagree_have_no_kind(
     spirit: Mixture, in_print: list[PrintedAzeotrope]
 ) -> None:
-    in_print += [row(), row(kind="none", source="another")]
+    in_print += [printed_row(), printed_row(kind="none", source="another")]
     found = printed_of(spirit, (0, 1), ATMOSPHERE)
     assert found is not None
     assert found.kind is None
     assert len(found.rows) == 2
-    in_print[1] = row(source="another")
+    in_print[1] = printed_row(source="another")
     again = printed_of(spirit, (0, 1), ATMOSPHERE)
     assert again is not None
     assert again.kind == "minimum"
@@ -295,7 +280,7 @@ def test_prints_that_disagree_have_no_kind(
 def test_print_is_not_asked_beside_ones_own_points_or_the_base_alone(
     in_print: list[PrintedAzeotrope],
 ) -> None:
-    in_print += [row()]
+    in_print += [printed_row()]
     bare = mixture_of([ETHANOL, BENZENE], corrections=False)
     assert printed_of(bare, (0, 1), ATMOSPHERE) is None
     three = mixture_of([ETHANOL, BENZENE, find("hexane")])
@@ -304,23 +289,25 @@ def test_print_is_not_asked_beside_ones_own_points_or_the_base_alone(
 
 def test_print_differs_by_its_kind_or_by_a_number_outside_of_the_band() -> None:
     band = {"temperature_K": (340.0, 342.0), "fraction": (0.4, 0.5)}
-    whole = Printed((row(temperature_K=341.0, mole_fraction=0.45),), "minimum")
+    whole = Printed((printed_row(temperature_K=341.0, mole_fraction=0.45),), "minimum")
     assert not whole.differs("minimum", **band)
     assert whole.differs("maximum", **band)
     assert Printed(whole.rows, None).differs("minimum", **band)
     for off in ({"temperature_K": 339.0}, {"temperature_K": 343.0}, {"mole_fraction": 0.39},
                 {"mole_fraction": 0.51}):  # fmt: skip
-        assert Printed((*whole.rows, row(**off)), "minimum").differs("minimum", **band), off
-    assert not Printed((row(),), "minimum").differs("minimum", **band)  # nothing else is printed
-    assert not Printed((row(temperature_K=340.0),), "minimum").differs("minimum", **band)
+        assert Printed((*whole.rows, printed_row(**off)), "minimum").differs("minimum", **band), off
+    assert not Printed((printed_row(),), "minimum").differs(
+        "minimum", **band
+    )  # nothing else is printed
+    assert not Printed((printed_row(temperature_K=340.0),), "minimum").differs("minimum", **band)
 
 
 def test_what_is_printed_is_told_row_by_row_each_once() -> None:
     rows = (
-        row(temperature_K=341.0, mole_fraction=0.4484),
-        row(temperature_K=341.0, mole_fraction=0.4484),
-        row(kind="none", source="another", provenance="from memory"),
-        row(kind="maximum", mole_fraction=0.1, source="a third"),
+        printed_row(temperature_K=341.0, mole_fraction=0.4484),
+        printed_row(temperature_K=341.0, mole_fraction=0.4484),
+        printed_row(kind="none", source="another", provenance="from memory"),
+        printed_row(kind="maximum", mole_fraction=0.1, source="a third"),
     )
     assert printed_words(Printed(rows, None), "ethanol") == (
         "print: a minimum, 67.85 °C, 44.8 mol% ethanol (a handbook); "
