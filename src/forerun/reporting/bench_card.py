@@ -99,9 +99,22 @@ def _running(advice: Advice, points: SetPoints) -> list[tuple[str, tuple[str, ..
         f"Take-off about {points.drops_per_min:.0f} drops/min "
         f"({6e7 * points.takeoff_m3_s:.2g} mL/min)"
         + (f", reflux ratio {points.reflux_ratio:g}." if points.reflux_ratio > 0.0 else "."),
-        f"Stop with {format_volume(points.stop_residue_m3, _DROP)} in the pot, never dry.",
+        _end_of_heat(advice, points),
     )
     return [("Set up", set_up), ("Heat", heat)]
+
+
+def _end_of_heat(advice: Advice, points: SetPoints) -> str:
+    """Return when the heat is taken away; a product that stays in the pot is not distilled on."""
+    least = format_volume(points.stop_residue_m3, _DROP)
+    plan = advice.verdict.plan
+    if plan is None or plan.outcome is None or plan.outcome.policy.product != "residue":
+        return f"Stop with {least} in the pot, never dry."
+    product = format_volume(plan.outcome.volume_m3, _DROP)
+    return (
+        f"Heat away when the forerun is over: the {product} in the pot are the product. "
+        f"Never below {least}, never dry."
+    )
 
 
 def _onwards(points: SetPoints) -> str:

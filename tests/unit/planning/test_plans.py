@@ -339,3 +339,15 @@ def test_without_a_limit_the_time_is_no_part_of_the_chance() -> None:
     assert all(outcome.unhurried == outcome.probability for outcome in ran)
     for plan in hurried().advice.verdict.plans:
         assert plan.outcome is None or plan.outcome.unhurried >= plan.outcome.probability
+
+
+def test_a_card_does_not_boil_away_a_product_that_stays_in_the_pot() -> None:
+    found = forerun.advise("workshop-blend", today=TODAY)
+    plan = found.advice.verdict.plan
+    assert plan is not None
+    assert plan.outcome is not None
+    assert plan.outcome.policy.product == "residue"
+    assert "in the pot are the product" in found.card()
+    assert "Stop with" not in found.card()
+    assert "Stop with" in counsel().card()
+    assert "never dry" in found.card()
