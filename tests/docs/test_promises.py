@@ -76,3 +76,34 @@ def test_the_figures_of_power_cuts_are_those_measured() -> None:
     assert f"{figures['cuts_of_a_writer_that_does_not_sync']['lost']:,} rows" in _PAGE
     durable = (_ROOT / "docs" / "explain" / "durable.md").read_text("utf-8")
     assert f"| {cuts['tried']} | {cuts['acknowledged']:,} | {cuts['lost']} |" in durable
+
+
+def test_the_figures_of_a_full_lab_are_those_measured_wherever_they_stand() -> None:
+    figures = json.loads((_ROOT / "docs" / "explain" / "load.json").read_text("utf-8"))
+    slow, quick = figures["one a second"], figures["10 a second"]
+    took, often = slow["acknowledged_ms"], quick["acknowledged_ms"]
+    said = f"{slow['benches']} benches at one reading a second and one at ten, half an hour: "
+    said += f"99 of 100 acknowledged within {took['99 %']:.0f} ms; "
+    said += f"{quick['benches']} at ten a second, six minutes: within {often['99 %']:.0f} ms"
+    assert said in _PAGE
+    assert slow["refused"] == quick["refused"] == 0
+    server = (_ROOT / "docs" / "how-to" / "lab-server.md").read_text("utf-8")
+    said = f"None of {slow['readings']:,} readings in half an hour was refused; 95 of 100 were "
+    said += f"acknowledged within {took['95 %']:.0f} ms, 99 within {took['99 %']:.0f} ms"
+    assert said in server
+    durable = (_ROOT / "docs" / "explain" / "durable.md").read_text("utf-8")
+    row = f"| {slow['readings']:,} | "
+    row += " | ".join(f"{took[k]:.0f} ms" for k in ("50 %", "95 %", "99 %"))
+    assert row in durable
+
+
+def test_the_counts_of_rows_taken_out_and_of_advice_kept_are_those_measured() -> None:
+    rows = json.loads((_ROOT / "docs" / "explain" / "rows.json").read_text("utf-8"))
+    said = f"[{rows['noticed']} of {rows['rows']} noticed](explain/rows.json) on {rows['date']}"
+    assert said in _PAGE
+    report = (_ROOT / "docs" / "explain" / "reliability.md").read_text("utf-8")
+    found = re.search(r"\*\*(\d+) sheets\*\* .*?claimed (\d+) %, kept (\d+) %", report)
+    assert found
+    sheets, claimed, kept = found.groups()
+    said = f"[{sheets} random sheets](explain/reliability.md) in a nature that it did not assume: "
+    assert f"{said}said {claimed} %, kept {kept} %" in _PAGE

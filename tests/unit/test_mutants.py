@@ -142,6 +142,32 @@ def test_a_test_that_sees_nothing_lets_a_mistake_live(tmp_path: Path) -> None:
     ]
 
 
+def test_only_what_is_meant_and_its_callers_run_as_python() -> None:
+    program = (
+        "import sys; sys.path[:0] = sys.argv[1:]\n"
+        "import forerun.still.engine\n"
+        "from forerun.numerics.compiled import _imported\n"
+        "from mutating.trying import _interpret\n"
+        "_interpret({'forerun.numerics.rosenbrock'})\n"
+        "print(*sorted({k._name for k in _imported if k._run is k._function}), sep='\\n')\n"
+    )
+    done = subprocess.run(
+        [sys.executable, "-c", program, str(ROOT / "tools"), str(ROOT / "src")],
+        capture_output=True,
+        text=True,
+        check=False,
+        timeout=120,
+    )
+    assert done.returncode == 0, done.stderr
+    names = set(done.stdout.splitlines())
+    own = {"between", "method_for", "next_factor", "point", "source"}
+    assert {name for name in names if "rosenbrock" in name} == {
+        f"forerun.numerics.rosenbrock.{name}" for name in own
+    }
+    assert "forerun.still.engine.advance" in names  # it calls them
+    assert not {name for name in names if "balances" in name or "blocks" in name}
+
+
 def test_the_interval_of_a_share() -> None:
     spec = importlib.util.spec_from_file_location("mutants", ROOT / "tools/proofs/mutants.py")
     assert spec

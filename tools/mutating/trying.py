@@ -120,8 +120,7 @@ class _Plugin:
         """Run the tests without a mistake, then with one after another."""
         for one in self._targets:
             import_module(one.module)
-        if any(one.kernels for one in self._targets):
-            _interpret()
+        _interpret({one.module for one in self._targets if one.kernels})
         where, failing = self._mapped(session.items)
         if failing:
             self.problem = f"without a mistake these fail: {', '.join(failing)}"
@@ -252,11 +251,30 @@ class _Plugin:
         return {"tests": rows, "failing": failing}
 
 
-def _interpret() -> None:
-    """Let every kernel that is loaded run as Python, which a changed source does reach."""
-    compiled = import_module("forerun.numerics.compiled")
-    for one in compiled._imported:
-        one._run, one._ready = one._function, True
+def _interpret(modules: set[str]) -> None:
+    """Let kernels run as Python, which a changed source does reach.
+
+    Args:
+        modules: whose kernels are meant; those that call them follow, for machine code calls
+            machine code alone. What they call stays compiled, which is much quicker.
+    """
+    imported = import_module("forerun.numerics.compiled")._imported
+    meant = [one for one in imported if one._function.__module__ in modules]
+    while meant:
+        for one in meant:
+            one._run, one._ready = one._function, True
+        done = {id(one) for one in imported if one._run is one._function}
+        meant = [
+            one
+            for one in imported
+            if id(one) not in done
+            and any(id(one._function.__globals__.get(name)) in done for name in _names(one))
+        ]
+
+
+def _names(one: Any) -> tuple[str, ...]:
+    names: tuple[str, ...] = one._function.__code__.co_names
+    return names
 
 
 def _mutations(target: Target) -> Iterator[Mutation]:

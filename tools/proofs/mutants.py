@@ -88,6 +88,54 @@ GROUPS = {
         ),
         kernels=True,
     ),
+    "engine": Group(
+        ("still/engine.py",),
+        (
+            "tests/unit/still",
+            "tests/laws/test_balances.py",
+            "tests/laws/test_limits.py",
+            "tests/laws/test_closed_forms.py",
+            "tests/laws/test_invariance.py",
+            "--deselect=tests/unit/still/test_between_steps.py"
+            "::test_a_member_errs_by_less_than_a_tenth_of_how_members_differ",
+            "--deselect=tests/laws/test_invariance.py"
+            "::test_members_on_threads_are_what_they_are_alone",
+        ),
+        kernels=True,
+    ),
+    "integrator": Group(
+        ("numerics/rosenbrock.py", "numerics/blocks.py"),
+        (
+            "tests/unit/numerics/test_blocks.py",
+            "tests/unit/numerics/test_rosenbrock.py",
+            "tests/laws/test_limits.py",
+        ),
+        kernels=True,
+    ),
+    "layers": Group(
+        ("equilibrium/liquid_liquid_kernels.py", "equilibrium/liquid_liquid_splitting.py"),
+        (
+            "tests/unit/equilibrium/test_liquid_liquid.py",
+            "tests/unit/equilibrium/test_azeotropes_search.py",
+            "--deselect=tests/unit/equilibrium/test_azeotropes_search.py"
+            "::test_order_of_components_is_irrelevant",
+        ),
+        kernels=True,
+    ),
+    "azeotropes": Group(
+        ("equilibrium/azeotropes_kernels.py", "equilibrium/azeotropes_newton.py"),
+        (
+            "tests/unit/equilibrium/test_azeotropes_search.py",
+            "tests/unit/equilibrium/test_azeotropes_solutions.py",
+            "tests/unit/equilibrium/test_azeotropes_grid.py",
+        ),
+        kernels=True,
+    ),
+    "residues": Group(
+        ("equilibrium/residue_kernels.py",),
+        ("tests/unit/equilibrium/test_residue.py",),
+        kernels=True,
+    ),
     "heat": Group(
         ("sheets/heating.py", "planning/drawer_heat.py"),
         ("tests/unit/sheets/test_heating.py", "tests/unit/planning/test_drawer_heat.py"),

@@ -87,11 +87,11 @@ def _kernels() -> Finding:
     from forerun.numerics.loading import machine_digest
 
     place = str(cache_folder())
+    if is_complete(machine_digest()):  # nothing more is written, so it may be closed to writing
+        return Finding("kernels", "ok", f"compiled, in {place}")
     if reason := why_not_kept():
         advice = f"set FORERUN_CACHE to a folder that can be written ({reason.lower()})"
         return Finding("kernels", "missing", place, advice)
-    if is_complete(machine_digest()):
-        return Finding("kernels", "ok", f"compiled, in {place}")
     advice = "the first command compiles them, with a bar; `forerun check --prepare` does it now"
     return Finding("kernels", "later", "not compiled yet", advice)
 

@@ -15,6 +15,8 @@ import pytest
 from forerun.app import check
 from forerun.app.cli import main
 from forerun.core.provenance import data_files, data_sha256, made_by
+from forerun.numerics.cache import mark_complete
+from forerun.numerics.loading import machine_digest
 
 
 def _asked(capsys: pytest.CaptureFixture[str]) -> tuple[int, dict[str, dict[str, str]]]:
@@ -51,6 +53,23 @@ def test_kernels_that_are_not_there_come_later(
     monkeypatch.setenv("FORERUN_CACHE", str(tmp_path))
     code, rows = _asked(capsys)
     assert (code, rows["kernels"]["state"]) == (0, "later")
+
+
+@pytest.mark.parametrize(("whole", "state"), [(True, "ok"), (False, "missing")])
+def test_whole_kernels_may_be_closed_to_writing(
+    whole: bool,
+    state: str,
+    capsys: pytest.CaptureFixture[str],
+    monkeypatch: pytest.MonkeyPatch,
+    tmp_path: Path,
+) -> None:
+    monkeypatch.setenv("FORERUN_CACHE", str(tmp_path))
+    if whole:
+        mark_complete(machine_digest())
+    # as a container has it that is started read-only; root may write anywhere, so it is said
+    monkeypatch.setattr(check, "why_not_kept", lambda: "Read-only file system")
+    code, rows = _asked(capsys)
+    assert (code, rows["kernels"]["state"]) == (0 if whole else 2, state)
 
 
 def test_a_broken_store_is_named(

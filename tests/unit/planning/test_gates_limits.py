@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from datetime import timedelta
+from types import SimpleNamespace
 from typing import cast
 
 import pytest
 
+from forerun.planning import gates_charge
 from forerun.planning.gates_model import Gate, GateCase
 from unit.planning.gate_cases import (
     HEPTANE,
@@ -82,6 +84,17 @@ def test_what_hardly_comes_over_is_watched_and_does_not_stop(share: float, state
     if state == "warn":
         assert "less than 5 mol%" in said(found)
         assert "tert-butanol melts at" in said(found)
+    assert found.computed["melting_K"] == pytest.approx(298.35)
+
+
+def test_the_number_is_that_of_what_can_set_and_not_of_what_melts_higher_in_traces() -> None:
+    three = {"methanol": "40 mL", "tert-butanol": "1 mL", "cyclohexane": "20 mL"}
+    sheet = sheet_of(three, rig={"coolant": "5 °C"})
+    found = answer("solid_plug", sheet, run_of([[0.68, 0.02, 0.3]], parts=3))
+    assert found.state == "stop"
+    assert found.computed["melting_K"] == pytest.approx(279.6, abs=0.3)  # of cyclohexane
+    warm = answer("solid_plug", sheet_of(three, rig={"coolant": "35 °C"}))
+    assert (warm.state, warm.computed["melting_K"]) == ("pass", pytest.approx(298.35))
 
 
 def test_without_a_drop_or_a_number_the_whole_charge_counts() -> None:
@@ -259,3 +272,12 @@ def test_the_lowest_boiling_one_is_held_against_the_room() -> None:
     assert said(of(15.1)).endswith("15 K above the room.")
     assert of(14.9).state == "warn"
     assert said(of(14.9)).endswith("a cooled and vented receiver.")
+
+
+def test_fifteen_kelvin_above_the_room_are_enough(monkeypatch: pytest.MonkeyPatch) -> None:
+    sheet = sheet_of({"diethyl ether": "20 mL"}, rig={"room": "20 °C"})
+    room = sheet.rig.room_temperature_K.value
+    for margin, state in ((15.0, "pass"), (15.0 - 1e-9, "warn")):
+        boils = SimpleNamespace(temperature=room + margin)
+        monkeypatch.setattr(gates_charge, "boiling_temperature", lambda *_, b=boils: b)
+        assert answer("warm_room", sheet).state == state
