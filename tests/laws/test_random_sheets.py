@@ -17,7 +17,6 @@ import pytest
 from hypothesis import HealthCheck, assume, given, settings
 from hypothesis import strategies as st
 
-from forerun.core.errors import CalculationFailed
 from forerun.equilibrium.arrays import MixtureArrays, scratch_for
 from forerun.equilibrium.kernels import bubble_pressure
 from forerun.equilibrium.mixture import mixture_of
@@ -114,9 +113,9 @@ def test_accounts_close_and_nothing_is_negative(run: StillInput) -> None:
     assert result.energy.closure <= CLOSES
     for moles in (ledger.residue_mol, ledger.holdup_mol):
         assert np.all(moles >= -1e-6 * charge)
-    # receiver and vent are sums of streams with kinks: a step may put a little to the wrong one
-    for moles in (ledger.cuts_mol, ledger.vent_mol):
-        assert np.all(moles >= -10.0 * run.tolerance * charge)
+    # a receiver is a sum of streams with kinks: a step may put a little to the wrong one
+    assert np.all(ledger.cuts_mol >= -10.0 * run.tolerance * charge)
+    assert np.all(ledger.vent_mol >= 0.0)
     assert np.all(np.isfinite(result.trace.head_temperature_K))
     # between steps the trace is interpolated, which may overshoot at a kink
     least = -5.0 * run.tolerance * MOLAR_VOLUME * charge
@@ -152,7 +151,7 @@ def test_an_independent_solver_agrees(run: StillInput) -> None:
     assert float(np.abs(miss).max()) == pytest.approx(0.0, abs=0.1)
 
 
-def test_a_charge_that_boils_in_the_cold_is_refused_in_words() -> None:
+def test_a_charge_that_boils_in_the_cold_boils_by_its_own_heat() -> None:
     mixture, liquids = _liquids(("hexane", "water"))
     run = replace(
         still([340.0, 350.0]),
@@ -163,5 +162,9 @@ def test_a_charge_that_boils_in_the_cold_is_refused_in_words() -> None:
         pressure=np.array([[0.0, 8e3]]),
         two_liquids=True,
     )
-    with pytest.raises(CalculationFailed, match="boils at the temperature and pressure it starts"):
-        run_still(run)
+    result = run_still(run)
+    assert result.ledger.closure <= CLOSES
+    assert result.energy.closure <= CLOSES
+    assert result.first_drop_s is not None
+    assert result.first_drop_s < 60.0
+    assert result.trace.pot_temperature_K[1] < ROOM - 10.0

@@ -20,19 +20,20 @@ import numpy.typing as npt
 
 from forerun.numerics.compiled import kernel
 from forerun.numerics.signatures import float64, int64, record, void
+from forerun.still.boiling_pairs import add_pairs
 from forerun.still.boiling_table import BOILING_TYPE, LATENT_LOWEST, BoilingArrays
 
 __all__ = ["BOILED_TYPE", "Boiled", "boil", "boiled_for"]
 
 Floats = npt.NDArray[np.float64]
 
-_REFERENCE_TEMPERATURE = 350.0  # K, as in `equilibrium.kernels`
 _HALF_COORDINATION = 5.0  # half the lattice coordination number, Abrams & Prausnitz (1975)
 _TRACE = 1e-300
 _HOTTEST, _COLDEST = 1500.0, 100.0  # K, keeps exponents finite in a step that will be rejected
 _SOFT = 0.4  # in ln(x1/x2): half the width over which a liquid becomes saturated
 _NOWHERE = 1e9  # beyond half of this nothing is softened
 _BLEND = 0.02  # in ln(x1/x2): how far inside a gap two liquids are taken in full
+_OWED = 1e-3  # of its vapour pressure: more than this, less than nothing never takes off
 _NOTHING = 1e-30  # mol: a stage without liquid, met only in a step that will be rejected
 
 
@@ -96,71 +97,6 @@ def boiled_for(stages: int, mixture: BoilingArrays) -> Boiled:
         d_x=np.zeros((components, components)),
         turned=np.zeros((components, places)),
     )
-
-
-@kernel(
-    void(float64, int64, float64[:, ::1], float64[:, :, :, ::1], float64[:, ::1]),
-    fast=True,
-    inline=True,
-)
-def _add_pairs(temperature: float, slopes: int, each: Floats, pairs: Floats, d_x: Floats) -> None:
-    """Add Redlich-Kister terms to rows 1 and 2 of `each`, and to d_x if slopes are wanted.
-
-    The excess energy g(x) has the Hessian H; ln gamma of the extensive N g has the derivatives
-    N d ln gamma_i / d n_k = H_ik - u_i - u_k + x.u with u = H x.
-    """
-    components, terms = pairs.shape[1], pairs.shape[2]
-    tilt = _REFERENCE_TEMPERATURE / temperature - 1.0
-    bend = -_REFERENCE_TEMPERATURE / (temperature * temperature)
-    shift = 0.0
-    shift_t = 0.0
-    touched = False
-    for i in range(components):
-        for j in range(i + 1, components):
-            x_i, x_j = each[0, i], each[0, j]
-            d = x_i - x_j
-            value, slope, curve = 0.0, 0.0, 0.0
-            value_t, slope_t = 0.0, 0.0
-            for k in range(terms - 1, -1, -1):
-                b = pairs[i, j, k, 1]
-                curve = curve * d + 2.0 * slope
-                slope = slope * d + value
-                value = value * d + pairs[i, j, k, 0] + b * tilt
-                slope_t = slope_t * d + value_t
-                value_t = value_t * d + b * bend
-            if value == 0.0 and slope == 0.0 and value_t == 0.0:
-                continue
-            touched = True
-            product = x_i * x_j
-            each[1, i] += x_j * value + product * slope
-            each[1, j] += x_i * value - product * slope
-            shift += product * (value + d * slope)
-            if slopes:
-                each[2, i] += x_j * value_t + product * slope_t
-                each[2, j] += x_i * value_t - product * slope_t
-                shift_t += product * (value_t + d * slope_t)
-                h_ii = 2.0 * x_j * slope + product * curve
-                h_jj = -2.0 * x_i * slope + product * curve
-                h_ij = value + d * slope - product * curve
-                u_i = h_ii * x_i + h_ij * x_j
-                u_j = h_ij * x_i + h_jj * x_j
-                common = x_i * u_i + x_j * u_j
-                for a in range(components):
-                    for b_ in range(components):
-                        d_x[a, b_] += common
-                    d_x[a, i] -= u_i
-                    d_x[a, j] -= u_j
-                    d_x[i, a] -= u_i
-                    d_x[j, a] -= u_j
-                d_x[i, i] += h_ii
-                d_x[j, j] += h_jj
-                d_x[i, j] += h_ij
-                d_x[j, i] += h_ij
-    if touched:
-        for i in range(components):
-            each[1, i] -= shift
-            if slopes:
-                each[2, i] -= shift_t
 
 
 @kernel(void(int64, float64, int64, BOILING_TYPE, BOILED_TYPE), fast=True)
@@ -263,7 +199,7 @@ def boil(  # noqa: C901, PLR0912, PLR0915 -- value and derivatives share every t
     """Write the pressure over the liquids of some stages, the vapour, and derivatives if wanted.
 
     Partial pressures are continued straight through zero moles, so that a trace which the
-    integrator has made slightly negative is driven back.
+    integrator has made slightly negative is driven back; further down they level off.
 
     Args:
         first, end: stages from the first to the one before the end [-].
@@ -408,7 +344,7 @@ def boil(  # noqa: C901, PLR0912, PLR0915 -- value and derivatives share every t
             for i in range(c):
                 for k in range(i):
                     d_x[k, i] = d_x[i, k]
-        _add_pairs(temperature, slopes, each, pairs, d_x)
+        add_pairs(temperature, slopes, each, pairs, d_x)
 
         # two liquids: the activities are those of their tie line, whatever the amounts
         if gap_lines > 0:
@@ -416,7 +352,7 @@ def boil(  # noqa: C901, PLR0912, PLR0915 -- value and derivatives share every t
             if 0.0 <= spot < gap_lines:
                 _tie(int(spot), spot - int(spot), slopes, mixture, at)
 
-        # latent heats, pressure and vapour; rows 4 to 6 of `each`: d ln p/dT, root, its slope
+        # latent heats, pressure and vapour; rows 4 to 7 of `each`: d ln p/dT, root, its slope, bend
         spot = min(max(temperature - LATENT_LOWEST, 0.0), float(heats.shape[0]))
         n = min(int(spot), heats.shape[0] - 1) if spot >= 0.0 else 0
         s = spot - n
@@ -455,6 +391,13 @@ def boil(  # noqa: C901, PLR0912, PLR0915 -- value and derivatives share every t
             # moles to partial pressure: p_i = n_i flow_i
             each[3, i] = math.exp(each[1, i] + ln_p) * monomer * thin
             out_y[j, i] = moles[j, i] * each[3, i]
+            if out_y[j, i] < 0.0:
+                # straight from zero on, then level: where an activity coefficient is a thousand,
+                # what an error leaves below nothing would hold the pressure down by as much again
+                least = _OWED * math.exp(ln_p) * monomer
+                beyond = math.expm1(out_y[j, i] / least)
+                each[7, i] = 1.0 + beyond
+                out_y[j, i] = least * beyond
             pressure += out_y[j, i]
             paired += each[5, i] * out_y[j, i]
         if slopes:
@@ -464,6 +407,14 @@ def boil(  # noqa: C901, PLR0912, PLR0915 -- value and derivatives share every t
                     d_y[j, i, k] = p_i * (inverse * d_x[i, k] - thin)
                 d_y[j, i, i] += each[3, i]
                 d_y[j, i, c] = p_i * (each[2, i] + each[4, i])
+                if p_i < 0.0:
+                    straight, bent = moles[j, i] * each[3, i], each[7, i]
+                    for k in range(c):
+                        d_y[j, i, k] = straight * (inverse * d_x[i, k] - thin)
+                    d_y[j, i, i] += each[3, i]
+                    for k in range(c):
+                        d_y[j, i, k] *= bent
+                    d_y[j, i, c] = bent * straight * each[2, i] + p_i * each[4, i]
         if paired != 0.0:  # the pressure counts a dimer once, the moles twice
             if slopes:
                 for k in range(c + 1):

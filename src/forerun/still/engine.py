@@ -48,6 +48,7 @@ from forerun.still.noting import (
     crossing,
     error_norm,
     event,
+    nothing_comes_back,
 )
 from forerun.still.onsets import next_onset
 from forerun.still.rig import RIG_TYPE, RigArrays
@@ -262,6 +263,7 @@ def advance(  # noqa: C901, PLR0912, PLR0915 -- the loop of the integrator with 
                         slope_of_accounts(step * GAMMA[method], z_u[i], at, rig, right[states:])
                     evaluations += last - 1 - method
                     point(method, last, y, u, y1)
+                    nothing_comes_back(y, y1, at)
                     error = error_norm(y, y1, u[last - 1], at, plan.tolerance, plan.film)
                 else:
                     error = math.inf

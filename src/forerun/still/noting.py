@@ -11,7 +11,7 @@ import numpy.typing as npt
 from forerun.numerics.compiled import kernel
 from forerun.numerics.rosenbrock import between, method_for
 from forerun.numerics.signatures import float64, int64, record, void
-from forerun.still.balances import THERMOMETER
+from forerun.still.balances import CONDENSED, THERMOMETER, VENTED_ENTHALPY
 from forerun.still.slopes import SLOPES_TYPE, Slopes
 
 __all__ = [
@@ -25,6 +25,7 @@ __all__ = [
     "crossing",
     "error_norm",
     "event",
+    "nothing_comes_back",
 ]
 
 Floats = npt.NDArray[np.float64]
@@ -246,7 +247,9 @@ def error_norm(
             k = j * b + i
             larger: float = max(abs(y0[k]), abs(y1[k]))
             allowed = tolerance * (larger + _TRACE_SHARE * amount + film)
-            if y1[k] < -allowed:
+            # what was below nothing before, as errors leave it, may come along from a neighbour:
+            # refused is what this step adds, or no step, however short, would be good enough
+            if y1[k] < min(y0[k], 0.0) - allowed:
                 return math.inf
             total += (estimate[k] / allowed) ** 2
             warmer += estimate[k] * at.d_temperature[j, i]
@@ -263,6 +266,39 @@ def error_norm(
         total += (estimate[first + i] / (_ACCOUNTS * tolerance * everything)) ** 2
     norm = math.sqrt(total / (stages * b))
     return norm if norm >= 0.0 else math.inf
+
+
+@kernel(void(float64[::1], float64[::1], SLOPES_TYPE), fast=True, inline=True)
+def nothing_comes_back(y0: Floats, y1: Floats, at: Slopes) -> None:
+    """Put what a step has taken out of the vent, which only gives, against what was condensed.
+
+    Where the condenser becomes full a stage of the method may lie beyond the kink and count
+    against the end of the step.  Moles and energy close as they did.
+
+    Args:
+        y0: (n,) state at the start of a step [mol, E, K].
+        y1: (n,) state at its end; its accounts are set right [mol, E, K].
+        at: for the enthalpy of the condensate [see `Slopes`].
+
+    Validity:
+        For any step of `balances`; what is moved is within the error allowed.
+
+    Not a published model: bookkeeping of this engine.
+    """
+    stages, b = at.d_temperature.shape
+    c = b - 1
+    first = stages * b
+    others = first + 2 * c
+    for i in range(c):
+        missing = y0[first + c + i] - y1[first + c + i]
+        if missing > 0.0:
+            y1[first + c + i] = y0[first + c + i]
+            y1[first + i] -= missing
+            y1[others + VENTED_ENTHALPY] += missing * at.cold[i]
+    missing = y0[others + VENTED_ENTHALPY] - y1[others + VENTED_ENTHALPY]
+    if missing > 0.0:
+        y1[others + VENTED_ENTHALPY] = y0[others + VENTED_ENTHALPY]
+        y1[others + CONDENSED] -= missing
 
 
 @kernel(void(int64, float64, float64[::1], int64, PLAN_TYPE, float64[:, ::1]), fast=True)

@@ -12,7 +12,7 @@ import numpy.typing as npt
 from forerun.core.errors import CalculationFailed
 from forerun.equilibrium.arrays import scratch_for
 from forerun.equilibrium.kernels import bubble_pressure
-from forerun.equilibrium.liquid_liquid import stability
+from forerun.equilibrium.liquid_liquid import split_liquid, stability
 from forerun.still.balances import THERMOMETER
 from forerun.still.boiling import Boiled, boiled_for
 from forerun.still.boiling_table import (
@@ -231,6 +231,9 @@ def solve(case: Case) -> Outcome:
 def _what_may_help(given: StillInput, stages: Floats, temperatures: Floats) -> str:
     """Return what to do about a run that stopped in this state of its stages."""
     share = given.charge_mol / given.charge_mol.sum()
+    if given.two_liquids:
+        parted = split_liquid(share, given.charge_temperature_K, given.mixture)
+        share = share if parted is None else parted.first  # both have the same vapour
     over = bubble_pressure(
         given.charge_temperature_K, share, given.mixture, scratch_for(given.mixture), share.copy()
     )

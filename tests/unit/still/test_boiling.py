@@ -79,6 +79,31 @@ def test_a_trace_below_zero_gives_a_flow_that_restores_it(boiling: Boiling) -> N
     assert np.all(np.isfinite(boiling(340.0, -np.ones(C))[1]))
 
 
+@pytest.mark.parametrize("less", [-1e-7, -1e-3, -3e-3])
+def test_less_than_nothing_holds_the_pressure_down_by_no_more_than_a_thousandth_of_its_own(
+    boiling: Boiling, less: float
+) -> None:
+    n = np.array([0.4, 1.1, 0.7, less])
+    over, y, d_pressure, d_y = boiling(340.0, n)
+    without, _, _, _ = boiling(340.0, np.array([0.4, 1.1, 0.7, 0.0]))
+    alone, _, _, _ = boiling(340.0, np.array([0.0, 0.0, 0.0, 1.0]))
+    assert y[3] < 0.0
+    assert without - 1.05e-3 * alone < over < without
+    for k in (0, 1, 2, C):  # in its own amount the slopes of the others are those above zero
+        step = 1e-4 if k == C else 1e-5
+        values = []
+        for sign in (1.0, -1.0):
+            moved = n.copy()
+            if k < C:
+                moved[k] += sign * step
+            shift = sign * step if k == C else 0.0
+            pressure, vapour, _, _ = boiling(340.0 + shift, moved, slopes=False)
+            values.append(np.append(vapour, pressure))
+        numeric = (values[0] - values[1]) / (2.0 * step)
+        assert d_y[:, k] == pytest.approx(numeric[:-1], rel=1e-4, abs=1e-7)
+        assert d_pressure[k] == pytest.approx(numeric[-1], rel=1e-4, abs=1e-2)
+
+
 def test_a_residue_thins_the_liquids_of_the_pot_and_no_other() -> None:
     """Raoult for an ideal diluent: the pressure is n/(n + d) of that of n moles alone."""
     substances = [find(name) for name in NAMES]

@@ -114,3 +114,12 @@ def test_a_trace_has_a_line_for_every_interval_and_switch() -> None:
     assert times[-1] == 1000.0
     fine = run_still(replace(run, sample_interval_s=0.5)).trace
     assert fine.time_s.size >= 2001
+
+
+@pytest.mark.usefixtures("failing")
+def test_two_layers_that_are_cold_are_not_said_to_boil() -> None:
+    """As one liquid, which it is not, the charge would be over its pressure."""
+    cold = _of(("chloroform", "water"), [0.12, 5.0], two_liquids=True, plates=6)
+    assert "boils" not in str(_said(cold))
+    thin = replace(cold, pressure=np.array([[0.0, 15e3]]))
+    assert "boils at the temperature and pressure" in str(_said(thin))
