@@ -20,7 +20,9 @@ _REFERENCE_TEMPERATURE = 350.0  # K, as in `equilibrium.kernels`
     fast=True,
     inline=True,
 )
-def add_pairs(temperature: float, slopes: int, each: Floats, pairs: Floats, d_x: Floats) -> None:
+def add_pairs(
+    temperature: float, slopes: int, each: Floats, pair_correction: Floats, d_x: Floats
+) -> None:
     """Add Redlich-Kister terms to ln gamma, and to its derivatives if they are wanted.
 
     The excess energy g(x) has the Hessian H; ln gamma of the extensive N g has the derivatives
@@ -31,7 +33,7 @@ def add_pairs(temperature: float, slopes: int, each: Floats, pairs: Floats, d_x:
         slopes: 1 with derivatives, 0 without [-].
         each: (3 or more, C) mole fractions, ln gamma and its slope in temperature [-, -, 1/K];
             the last two are added to.
-        pairs: (C, C, K, 2) as in `MixtureArrays`.
+        pair_correction: (C, C, K, 2) as in `MixtureArrays`.
         d_x: (C, C) N d ln gamma_i / d n_k, added to [-].
 
     Validity:
@@ -41,7 +43,7 @@ def add_pairs(temperature: float, slopes: int, each: Floats, pairs: Floats, d_x:
         Redlich & Kister, Ind. Eng. Chem. 40 (1948) 345, doi:10.1021/ie50458a036; derivatives: own
         differentiation, tested against differences.
     """
-    components, terms = pairs.shape[1], pairs.shape[2]
+    components, terms = pair_correction.shape[1], pair_correction.shape[2]
     tilt = _REFERENCE_TEMPERATURE / temperature - 1.0
     bend = -_REFERENCE_TEMPERATURE / (temperature * temperature)
     shift = 0.0
@@ -54,10 +56,10 @@ def add_pairs(temperature: float, slopes: int, each: Floats, pairs: Floats, d_x:
             value, slope, curve = 0.0, 0.0, 0.0
             value_t, slope_t = 0.0, 0.0
             for k in range(terms - 1, -1, -1):
-                b = pairs[i, j, k, 1]
+                b = pair_correction[i, j, k, 1]
                 curve = curve * d + 2.0 * slope
                 slope = slope * d + value
-                value = value * d + pairs[i, j, k, 0] + b * tilt
+                value = value * d + pair_correction[i, j, k, 0] + b * tilt
                 slope_t = slope_t * d + value_t
                 value_t = value_t * d + b * bend
             if value == 0.0 and slope == 0.0 and value_t == 0.0:
