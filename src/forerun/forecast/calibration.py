@@ -1,13 +1,14 @@
 """What the readings of a run say about its sheet: fitted members, and a forecast from them.
 
 Whole runs are fitted, from the cold flask on: no state is corrected on the way, so every member
-keeps all its balances.
+keeps all its balances.  What a bench does not keep as its sheet says is left open as well
+(`forerun.forecast.circumstances`), and how large the errors of the readings are is learned.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from typing import Literal
 
@@ -15,13 +16,15 @@ import numpy as np
 import numpy.typing as npt
 
 from forerun.core.errors import BadInput
-from forerun.forecast.drawing import Prior, as_member, draw_member, normal_points, prior_of
+from forerun.forecast.circumstances import member_of, with_circumstances
+from forerun.forecast.drawing import Prior, as_member, normal_points, prior_of
 from forerun.forecast.ensemble import Forecast, Progress, forecast_of_runs, run_ensemble
 from forerun.forecast.least_squares import Minimum, minimised, profiled
-from forerun.forecast.observing import Observed, Readings, observed_until, seen_in
+from forerun.forecast.observing import Observed, Readings, observed_until, risen, seen_in
 from forerun.forecast.outlook import outlook_of
 from forerun.forecast.posterior import Learned, Tied, learned_from, tied_in
-from forerun.forecast.smoother import INFLATIONS, smoothed
+from forerun.forecast.smoother import Smoothed, smoothed
+from forerun.forecast.stepping import PERSIST, fit_doubt
 from forerun.sheets.model import RunSheet
 from forerun.still.from_sheet import Prepared, prepare
 from forerun.still.inputs import StillInput, Stop
@@ -34,7 +37,8 @@ Floats = npt.NDArray[np.float64]
 
 _MARGIN = 20.0  # s, run past the last reading
 _TIMINGS = (40.0, 16.0, 8.0)  # s, clock of the first rounds of a fit, then its own
-_MISSES = 1.8  # root mean square misfit in standard deviations that deserves a word
+_MISSES = 1.0  # factor on the supposed errors above which a record is not explained
+_SLOPES = 3  # members of a round for each unknown: with two, slopes waver from round to round
 _MOST_MEMBERS = 4096
 _TOLERANCE = 3e-4  # of the runs compared with readings: an error of some 0.001 K
 
@@ -44,7 +48,7 @@ class Calibrated:
     """A sheet that has seen its run.
 
     Args:
-        prior: what was not known before.
+        prior: what was not known before, circumstances of the bench among it.
         observed: the readings in blocks.
         method: ``smoother`` or ``least_squares``.
         seed: of the ensemble.
@@ -54,9 +58,13 @@ class Calibrated:
         learned: every unknown before and after.
         correlation: (D, D) of the unknowns after the record [-].
         tied: pairs that the record does not tell apart.
-        misfit: root mean square of readings less fit over their standard deviation [-].
+        misfit: root mean square of readings less fit over their supposed errors [-].
         fit: the minimum, for ``least_squares`` only.
         warnings: sentences that its user should read.
+        doubt: factor on the supposed errors that was learned from the record; above 1 the still
+            behaves in a way that the model does not explain [-].
+        widening: standard deviation over what it would be with the supposed errors, of the unknown
+            for which that is most [-]; 1 where the record is explained.
     """
 
     prior: Prior
@@ -72,6 +80,19 @@ class Calibrated:
     misfit: float
     fit: Minimum | None
     warnings: tuple[str, ...]
+    doubt: float = 1.0
+    widening: float = 1.0
+
+
+@dataclass(frozen=True, slots=True)
+class _Believed:
+    """What either way ends with: all unknowns for the smoother, those fitted for least squares."""
+
+    covariance: Floats
+    supposed: Floats
+    doubt: float
+    settled: bool
+    fit: Minimum | None = None
 
 
 def calibrate(
@@ -90,15 +111,17 @@ def calibrate(
 
     Args:
         sheet: the run sheet, or what `forerun.still.from_sheet.prepare` made of it (its input may
-            carry bath and pressure as they were measured).
+            carry bath and pressure as they were measured; of a sheet the bath is taken as planned,
+            and doubted more).
         readings: of the run.
         until_s: only readings up to then are used [s].
         members: of the ensemble, 8 to 4,096.
         seed: makes it reproducible.
-        method: ``smoother`` follows curvature and takes any number of unknowns; ``least_squares``
-            is faster for few, and gives profiles.
+        method: ``smoother`` takes any number of unknowns; ``least_squares`` is faster for few, and
+            gives profiles.
         unknowns: names of those to be fitted, alone or before their colon; the others keep the
-            spread of the prior.  None for all.
+            spread of the prior.  The smoother reckons with their doubt, least squares holds them
+            where the sheet has them.  The circumstances are fitted too.  None for all.
         threads: how many runs at a time; None for one on each processor.
         progress: called with runs done and all of one pass.
 
@@ -111,40 +134,60 @@ def calibrate(
     """
     if not 8 <= members <= _MOST_MEMBERS:
         raise BadInput("members", members, f"a number from 8 to {_MOST_MEMBERS}")
-    prior = prior_of(sheet if isinstance(sheet, Prepared) else prepare(sheet))
+    read = isinstance(sheet, Prepared)
+    own = prior_of(sheet if isinstance(sheet, Prepared) else prepare(sheet))
+    prior = with_circumstances(own, bath_read=read)
     observed = observed_until(readings, until_s)
-    fitted = _fitted(prior, unknowns)
-    points = normal_points(len(prior.unknowns), members, seed)
+    fitted = _fitted(prior, len(own.unknowns), unknowns)
+    z = normal_points(len(prior.unknowns), members, seed)
     still = _Still(prior, observed, fitted, threads, progress)
-    fit = None
-    if not fitted:
-        z = points
-    elif method == "smoother":
-        still.points = points
-        z = points.copy()
-        moved = smoothed(
-            points[:, fitted], still.seen, observed.value, observed.sigma(), seed, INFLATIONS
-        )
-        z = still.points.copy()
-        z[:, fitted] = moved
-    else:
-        sigmas = [observed.sigma(timing) for timing in _TIMINGS]
-        fit = minimised(still.seen_smoothly, observed.value, sigmas, len(fitted))
-        root = np.linalg.cholesky(fit.covariance)
-        z = points.copy()
-        z[:, fitted] = fit.z + points[:, fitted] @ root.T
-    return _calibrated(prior, observed, method, seed, z, fit)
+    way = _by_smoother if method == "smoother" else _by_least_squares
+    mean, believed = way(still, members, seed)
+    z -= z.mean(axis=0)
+    z[:, fitted] = mean + z[:, fitted] @ np.linalg.cholesky(believed.covariance).T
+    return _calibrated(still, method, seed, z, believed)
 
 
-def _fitted(prior: Prior, wanted: Sequence[str] | None) -> list[int]:
-    """Return the places of the unknowns that are fitted."""
+def _by_smoother(still: _Still, members: int, seed: int) -> tuple[Floats, _Believed]:
+    """Return what is believed of the fitted unknowns, the others being as doubtful as ever."""
+    observed, d = still.observed, len(still.prior.unknowns)
+    sigma = PERSIST * observed.sigma()
+    found: Smoothed = smoothed(
+        d,
+        still.seen,
+        observed.value,
+        sigma,
+        still.doubted,
+        max(members, _SLOPES * d),
+        seed,
+        lambda seen: risen(seen, observed),
+    )
+    part = np.ix_(still.fitted, still.fitted)
+    last = found.last
+    believed = _Believed(last.covariance[part], last.supposed[part], last.doubt, found.settled)
+    return last.mean[still.fitted], believed
+
+
+def _by_least_squares(still: _Still, members: int, seed: int) -> tuple[Floats, _Believed]:
+    observed = still.observed
+    sigmas = [PERSIST * observed.sigma(timing) for timing in _TIMINGS]
+    fit = minimised(
+        still.seen_smoothly, observed.value, sigmas, len(still.fitted), doubted=still.doubted
+    )
+    return fit.z, _Believed(fit.covariance, fit.supposed, fit.doubt, True, fit)
+
+
+def _fitted(prior: Prior, own: int, wanted: Sequence[str] | None) -> list[int]:
+    """Return the places of the unknowns that are fitted; circumstances, after `own`, always."""
     names = [unknown.name for unknown in prior.unknowns]
     if wanted is None:
         return list(range(len(names)))
     for name in wanted:
         if not any(n == name or n.partition(":")[0] == name for n in names):
-            raise BadInput("unknowns", name, f"names of what the sheet leaves open: {names}")
-    return [k for k, n in enumerate(names) if n in wanted or n.partition(":")[0] in wanted]
+            raise BadInput("unknowns", name, f"names of what the sheet leaves open: {names[:own]}")
+    return [
+        k for k, n in enumerate(names) if k >= own or n in wanted or n.partition(":")[0] in wanted
+    ]
 
 
 class _Still:
@@ -160,15 +203,11 @@ class _Still:
     ) -> None:
         self.prior, self.observed, self.fitted = prior, observed, fitted
         self.threads, self.progress = threads, progress
-        self.points = np.zeros((0, len(prior.unknowns)))
+        self.doubted: Callable[[Floats], float] = lambda away: fit_doubt(away, observed)
 
     def seen(self, z: Floats) -> Floats:
-        """Return (N, b) readings of members; those left out of `z` are forgotten here too."""
-        full = self.points
-        full[:, self.fitted] = z
-        seen = self._seen_by([draw_member(self.prior, member) for member in full])
-        self.points = full[np.all(np.isfinite(seen), axis=1)]
-        return seen
+        """Return (N, b) readings of members, (N, D) of all unknowns."""
+        return self._seen_by([member_of(self.prior, member) for member in z])
 
     def seen_smoothly(self, z: Floats) -> Floats:
         """Return (N, b) readings, between whole numbers of plates on the straight line."""
@@ -177,7 +216,7 @@ class _Still:
         k = next((i for i, u in enumerate(self.prior.unknowns) if u.name == "plates"), None)
         nominal = self.prior.prepared.sheet.rig.plates.value
         if k is None or k not in self.fitted or nominal <= 0.0:
-            return self._seen_by([draw_member(self.prior, member) for member in full])
+            return self._seen_by([member_of(self.prior, member) for member in full])
         sigma = self.prior.unknowns[k].sigma
         plates = np.maximum(nominal * np.exp(sigma * full[:, k]), 1.0)
         lower = np.floor(plates + 1e-9)
@@ -186,7 +225,7 @@ class _Still:
         rows = np.vstack([full, full])
         rows[:, k] = np.log(np.concatenate([lower, upper]) / nominal) / sigma
         wanted, place = np.unique(rows, axis=0, return_inverse=True)
-        seen = self._seen_by([draw_member(self.prior, member) for member in wanted])
+        seen = self._seen_by([member_of(self.prior, member) for member in wanted])
         seen = seen[place.ravel()]
         n = full.shape[0]
         return np.asarray((1.0 - share) * seen[:n] + share * seen[n:], dtype=np.float64)
@@ -213,42 +252,51 @@ def _until(given: StillInput, until_s: float) -> StillInput:
 
 
 def _calibrated(
-    prior: Prior,
-    observed: Observed,
-    method: str,
-    seed: int,
-    z: Floats,
-    fit: Minimum | None,
+    still: _Still, method: str, seed: int, z: Floats, believed: _Believed
 ) -> Calibrated:
-    middle = run_still(_until(draw_member(prior, z.mean(axis=0)), observed.until_s))
-    away = (observed.value - seen_in(middle, observed)) / observed.sigma()
+    prior, observed = still.prior, still.observed
+    middle = run_still(_until(member_of(prior, z.mean(axis=0)), observed.until_s))
+    away = (observed.value - seen_in(middle, observed)) / (PERSIST * observed.sigma())
     misfit = float(np.sqrt(np.mean(away**2)))
+    ratios = np.sqrt(np.diag(believed.covariance) / np.diag(believed.supposed))
+    widening = max(1.0, float(np.max(ratios, initial=1.0)))
     learned = learned_from(prior, z)
-    warnings = []
-    if misfit > _MISSES:
-        warnings.append(
-            f"The fitted run misses the readings by {misfit:.1f} times their errors: something "
-            "happens that the sheet does not describe, and the bands are too narrow for it."
-        )
-    none = [entry.name for entry in learned if not entry.learned]
-    if none:
-        warnings.append(f"Not learned from this record: {', '.join(none)}.")
-    correlation = np.atleast_2d(np.corrcoef(z, rowvar=False)) if z.shape[1] else np.zeros((0, 0))
     return Calibrated(
         prior=prior,
         observed=observed,
         method=method,
         seed=seed,
         z=z,
-        members=tuple(draw_member(prior, member) for member in z),
+        members=tuple(member_of(prior, member) for member in z),
         weights=np.full(z.shape[0], 1.0 / z.shape[0]),
         learned=learned,
-        correlation=correlation,
+        correlation=np.atleast_2d(np.corrcoef(z, rowvar=False)),
         tied=tied_in(prior, z),
         misfit=misfit,
-        fit=fit,
-        warnings=tuple(warnings),
+        fit=believed.fit,
+        warnings=_warnings(learned, misfit, believed, widening),
+        doubt=believed.doubt,
+        widening=widening,
     )
+
+
+def _warnings(
+    learned: tuple[Learned, ...], misfit: float, believed: _Believed, widening: float
+) -> tuple[str, ...]:
+    """Return what the user of a fit should read."""
+    warnings = []
+    if believed.doubt > _MISSES:
+        warnings.append(
+            "The still behaves in a way that the model does not explain: its readings are missed "
+            f"by {misfit:.1f} times their errors, and bands are up to {widening:.1f} times as wide "
+            "for it."
+        )
+    if not believed.settled:
+        warnings.append("The fit had not settled when it was ended: take its middle with care.")
+    none = [entry.name for entry in learned if not entry.learned]
+    if none:
+        warnings.append(f"Not learned from this record: {', '.join(none)}.")
+    return tuple(warnings)
 
 
 def forecast_from(
@@ -271,7 +319,7 @@ def forecast_from(
     Raises:
         CalculationFailed: no member finished.
     """
-    middle = run_still(draw_member(calibrated.prior, calibrated.z.mean(axis=0)))
+    middle = run_still(member_of(calibrated.prior, calibrated.z.mean(axis=0)))
     inputs = [as_member(member) for member in calibrated.members]
     results = run_ensemble(inputs, threads, progress)
     forecast = forecast_of_runs(
@@ -312,12 +360,13 @@ def profile(
     k = names.index(name)
     still = _Still(calibrated.prior, calibrated.observed, list(range(len(names))), threads, None)
     observed = calibrated.observed
+    sigma = PERSIST * fit.doubt * observed.sigma()
     sd = math.sqrt(fit.covariance[k, k])
     found: list[tuple[float, float]] = []
     for step in (-2.0, -1.0, 0.0, 1.0, 2.0):
         z = float(fit.z[k] + step * sd)
         rise = 0.0
         if step:
-            rise = profiled(still.seen_smoothly, observed.value, observed.sigma(), fit, k, z)
+            rise = profiled(still.seen_smoothly, observed.value, sigma, fit, k, z)
         found.append((z, rise))
     return tuple(found)

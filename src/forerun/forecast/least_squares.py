@@ -25,8 +25,9 @@ Predict = Callable[[Floats], Floats]
 
 _STEP = 0.25  # prior standard deviations; below it the steps of the integrator are seen
 _MOST = 4.0  # prior standard deviations from the prior's middle that a fit may go
-_SPREADS = 2
-_GAIN = 1e-2  # relative fall of the sum below which it is over
+_SPREADS = 1
+_GAIN = 1e-2  # relative fall of the sum below which it is over,
+_FALL = 0.1  # and the fall itself: a third of a standard deviation, at most
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,6 +41,8 @@ class Minimum:
         cost: the sum that was minimised [-].
         misfit: (b,) readings less forecast over their standard deviation [-].
         rounds: Gauss-Newton steps taken.
+        supposed: (D, D) covariance, had the errors been as supposed [-].
+        doubt: factor on the supposed errors, reckoned in above [-].
     """
 
     z: Floats
@@ -48,6 +51,8 @@ class Minimum:
     cost: float
     misfit: Floats
     rounds: int
+    supposed: Floats
+    doubt: float
 
 
 def minimised(
@@ -55,7 +60,9 @@ def minimised(
     value: Floats,
     sigmas: Sequence[Floats],
     dimensions: int,
-    rounds: int = 6,
+    rounds: int = 5,
+    *,
+    doubted: Callable[[Floats], float] = lambda _away: 1.0,
 ) -> Minimum:
     """Return the least-squares fit.
 
@@ -66,6 +73,7 @@ def minimised(
             follow; wider ones first lead a fit that starts far off.
         dimensions: D, number of unknowns [-].
         rounds: at most so many steps, >= 1.
+        doubted: gives a factor on `sigmas` from what is missed, (b,) over them [-].
 
     Returns:
         The minimum with its covariance.
@@ -78,6 +86,8 @@ def minimised(
     while True:
         sigma = sigmas[min(done, len(sigmas) - 1)]
         misfit, jacobian = _linear(predict, value, sigma, z)
+        doubt = doubted(misfit)
+        misfit, jacobian, sigma = misfit / doubt, jacobian / doubt, sigma * doubt
         cost = float(misfit @ misfit + z @ z)
         hessian = jacobian.T @ jacobian + np.eye(dimensions)
         if done >= rounds:
@@ -93,10 +103,9 @@ def minimised(
         done += 1
         damping = float(np.clip(trials[best], 1e-4, 1e4))
         better = costs[best] < cost
-        gain = (cost - costs[best]) / cost if cost > 0.0 else 0.0
         if better:
             z = places[best]
-        if done >= len(sigmas) and (not better or gain < _GAIN):
+        if done >= len(sigmas) and (not better or cost - costs[best] < max(_GAIN * cost, _FALL)):
             if not better:
                 break
             rounds = done  # one more derivative, at the last place
@@ -105,7 +114,8 @@ def minimised(
         jacobian = _across(predict, sigma, z, covariance)
         hessian = jacobian.T @ jacobian + np.eye(dimensions)
         covariance = np.asarray(np.linalg.inv(hessian), dtype=np.float64)
-    return Minimum(z, covariance, jacobian, cost, misfit, done)
+    supposed = np.linalg.inv(doubt**2 * (jacobian.T @ jacobian) + np.eye(dimensions))
+    return Minimum(z, covariance, jacobian, cost, misfit, done, np.asarray(supposed), doubt)
 
 
 def profiled(

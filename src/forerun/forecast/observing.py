@@ -17,7 +17,7 @@ import numpy.typing as npt
 from forerun.core.errors import BadInput
 from forerun.still.results import Run
 
-__all__ = ["Observed", "Readings", "observed_until", "seen_in"]
+__all__ = ["Observed", "Readings", "observed_until", "risen", "seen_in"]
 
 Floats = npt.NDArray[np.float64]
 Whole = npt.NDArray[np.int64]
@@ -195,6 +195,30 @@ def _cold(value: Floats) -> Floats:
     error = np.zeros(value.size)
     error[:cold] = _ROOM_K * math.sqrt(max(cold, 1))
     return error
+
+
+def risen(seen: Floats, observed: Observed) -> Floats:
+    """Return when the head had risen half-way from the first to the highest reading of the record.
+
+    Args:
+        seen: (N, b) readings in the blocks of the record [K, m3].
+        observed: the record.
+
+    Returns:
+        (N,) logarithms of that time over a second [-]; the record's end where it never had.
+    """
+    count = observed.heads
+    heads, times = seen[:, :count], observed.time_s[observed.starts[:count]]
+    record = observed.value[:count]
+    level = 0.5 * (float(record[0]) + float(record.max())) if count else 0.0
+    above = heads >= level
+    first = np.argmax(above, axis=1)
+    found = np.full(seen.shape[0], np.log(max(observed.until_s, 1.0)))
+    for k in np.flatnonzero(above.any(axis=1) & (first > 0)):
+        at = first[k]
+        share = (level - heads[k, at - 1]) / (heads[k, at] - heads[k, at - 1])
+        found[k] = np.log(max(times[at - 1] + share * (times[at] - times[at - 1]), 1.0))
+    return found
 
 
 def seen_in(run: Run, observed: Observed) -> Floats:

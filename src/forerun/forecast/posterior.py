@@ -27,6 +27,10 @@ _UNITS = {
     "holdup": "m3",
     "pressure": "Pa",
     "thermometer": "K",
+    "room": "K",
+    "charge_temperature": "K",
+    "thermometer_lag": "s",
+    "bath": "K",
 }
 
 
@@ -97,6 +101,9 @@ def nominal_of(prior: Prior, unknown: Unknown) -> tuple[float, str]:
         "holdup": rig.holdup_m3.value,
         "pressure": min(value for _, value in sheet.programme.pressure_Pa.points),
         "thermometer": rig.thermometer_offset_K.value,
+        "room": rig.room_temperature_K.value,
+        "charge_temperature": rig.room_temperature_K.value,
+        "thermometer_lag": rig.thermometer_lag_s.value,
     }
     if kind == "charge":
         return sheet.charge[sheet.names.index(which)].amount_mol.value, _UNITS[kind]

@@ -2,19 +2,23 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from functools import cache
 
 import numpy as np
 import pytest
 
 from forerun.core.errors import BadInput, CalculationFailed
+from forerun.forecast import calibration
 from forerun.forecast.calibration import Calibrated, calibrate, forecast_from, profile
+from forerun.forecast.circumstances import member_of, with_circumstances
 from forerun.forecast.drawing import draw_member, prior_of
 from forerun.forecast.least_squares import minimised, profiled
 from forerun.forecast.observing import Readings, observed_until, seen_in
 from forerun.forecast.outlook import outlook_of
 from forerun.forecast.posterior import nominal_of, tied_in
-from forerun.forecast.smoother import INFLATIONS, smoothed
+from forerun.forecast.smoother import smoothed
+from forerun.forecast.stepping import fit_doubt
 from forerun.sheets.resolving import load
 from forerun.still.from_sheet import Prepared, prepare
 from forerun.still.results import Run
@@ -48,6 +52,10 @@ def readings(run: Run, every: float = 1.0, noise: float = 0.1, volume: bool = Fa
     return Readings(time, head, over, noise_K=max(noise, 0.05))
 
 
+def as_supposed(_away: np.ndarray) -> float:
+    return 1.0
+
+
 @cache
 def fitted(method: str = "smoother") -> Calibrated:
     return calibrate(prepared(), readings(truth()), NOW, members=48, seed=2, method=method)  # type: ignore[arg-type]
@@ -69,10 +77,10 @@ def test_the_linear_problem_has_its_exact_posterior_by_both_ways() -> None:
     def predict(z: np.ndarray) -> np.ndarray:
         return z @ matrix.T
 
-    assert sum(1.0 / a for a in INFLATIONS) == pytest.approx(1.0, abs=1e-4)
-    z = smoothed(random.standard_normal((4000, 3)), predict, value, sigma, seed=1)
-    np.testing.assert_allclose(z.mean(axis=0), mean, atol=0.02)
-    np.testing.assert_allclose(np.cov(z.T), np.linalg.inv(precision), atol=0.012)
+    found = smoothed(3, predict, value, sigma, as_supposed, 64, seed=1)
+    assert found.settled
+    np.testing.assert_allclose(found.last.mean, mean, atol=0.01)
+    np.testing.assert_allclose(found.last.covariance, np.linalg.inv(precision), atol=0.005)
     fit = minimised(predict, value, [sigma], 3)
     np.testing.assert_allclose(fit.z, mean, atol=1e-3)
     np.testing.assert_allclose(fit.covariance, np.linalg.inv(precision), rtol=1e-6)
@@ -83,7 +91,7 @@ def test_the_linear_problem_has_its_exact_posterior_by_both_ways() -> None:
 
 def test_a_smoother_without_survivors_is_an_error() -> None:
     with pytest.raises(CalculationFailed, match="0 members"):
-        smoothed(np.zeros((8, 2)), lambda z: np.full((8, 1), np.nan), np.ones(1), np.ones(1), 1)
+        smoothed(2, lambda _z: np.full((8, 1), np.nan), np.ones(1), np.ones(1), as_supposed, 8, 1)
 
 
 def test_members_that_fail_are_left_out_and_the_rest_fit() -> None:
@@ -92,10 +100,27 @@ def test_members_that_fail_are_left_out_and_the_rest_fit() -> None:
         seen[z[:, 1] > 1.5] = np.nan
         return seen
 
-    z = np.random.default_rng(1).standard_normal((200, 2))
-    left = smoothed(z, predict, np.array([1.0]), np.array([0.1]), seed=1)
-    assert 150 < left.shape[0] < 200
-    assert left[:, 0].mean() == pytest.approx(0.99, abs=0.05)
+    found = smoothed(2, predict, np.array([1.0]), np.array([0.1]), as_supposed, 64, seed=1)
+    assert found.last.mean[0] == pytest.approx(0.99, abs=0.05)
+    assert found.last.covariance[1, 1] == pytest.approx(1.0, abs=0.05)
+
+
+def test_a_still_far_from_its_sheet_is_found() -> None:
+    """A front that no member of the prior has anywhere near: whole steps until it is met."""
+    moments = np.linspace(0.0, 100.0, 60)
+
+    def predict(z: np.ndarray) -> np.ndarray:
+        arrival = 30.0 * np.exp(0.3 * z[:, :1])
+        return np.asarray(50.0 / (1.0 + np.exp((arrival - moments) / 1.0)))
+
+    value = predict(np.array([[3.2, 0.0]]))[0]
+    sigma = 0.5 + 4.0 * np.abs(np.gradient(value, moments))
+    observed = replace(
+        observed_until(Readings(moments, value), 100.0), value=value, starts=np.arange(60)
+    )
+    found = smoothed(2, predict, value, sigma, lambda away: fit_doubt(away, observed), 48, seed=1)
+    assert found.last.mean[0] == pytest.approx(3.2, abs=0.3)
+    assert found.last.misfit < 1.0
 
 
 @pytest.mark.parametrize("method", ["smoother", "least_squares"])
@@ -103,7 +128,7 @@ def test_the_truth_lies_where_the_fit_says(method: str) -> None:
     found = fitted(method)
     for name, true in (("heat_transfer", 0.8), ("thermometer", 1.5)):
         mean, sd = deviates(found, name)
-        assert sd < 0.8 if name == "thermometer" else sd < 0.2
+        assert sd < 0.92 if name == "thermometer" else sd < 0.2
         assert abs(mean - true) < 3.0 * sd + 0.1
     assert found.misfit < 1.0
     assert found.weights.sum() == pytest.approx(1.0)
@@ -153,12 +178,66 @@ def test_more_of_the_record_makes_narrower_bands_around_the_switch() -> None:
     assert widths[1] < 0.6 * widths[0]
 
 
-def test_a_wrong_record_is_called_so() -> None:
+@pytest.mark.parametrize("method", ["smoother", "least_squares"])
+def test_a_record_that_is_not_explained_widens_what_is_said(method: str) -> None:
     right = readings(truth())
     cooled = right.head_temperature_K.copy()
     cooled[840:880] -= 30.0  # a draught, or a thermometer lifted out
-    found = calibrate(prepared(), Readings(right.time_s, cooled), 1000.0, members=32, seed=2)
-    assert any("something happens" in w for w in found.warnings)
+    wrong = Readings(right.time_s, cooled)
+    found = calibrate(prepared(), wrong, 1000.0, members=32, seed=2, method=method)  # type: ignore[arg-type]
+    fine = calibrate(prepared(), right, 1000.0, members=32, seed=2, method=method)  # type: ignore[arg-type]
+    assert fine.doubt < 1.0
+    assert fine.widening == 1.0
+    assert not any("does not explain" in w for w in fine.warnings)
+    assert found.doubt > 2.0
+    assert found.widening > 1.2
+    (said,) = [w for w in found.warnings if "does not explain" in w]
+    assert f"{found.widening:.1f} times as wide" in said
+    assert deviates(found, "heat_transfer")[1] > deviates(fine, "heat_transfer")[1]
+
+
+def test_a_slow_thermometer_in_a_cold_room_is_not_learned_as_a_heat_path(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    usual = prepared().still
+    slow = replace(
+        usual,
+        thermometer_lag_s=3.0 * usual.thermometer_lag_s,
+        room_temperature_K=usual.room_temperature_K - 7.0,
+    )
+    seen = readings(run_still(slow))
+    found = calibrate(prepared(), seen, NOW, members=48, seed=2)
+    mean, sd = deviates(found, "heat_transfer")
+    assert abs(mean) < 2.5 * sd
+    monkeypatch.setattr(calibration, "with_circumstances", lambda prior, **_read: prior)
+    sure, firm = deviates(calibrate(prepared(), seen, NOW, members=48, seed=2), "heat_transfer")
+    assert abs(sure) > 2.5 * firm
+    assert firm < 0.7 * sd
+
+
+def test_circumstances_move_what_they_are_called_after() -> None:
+    prior = with_circumstances(prior_of(prepared()), bath_read=True)
+    names = [u.name for u in prior.unknowns]
+    z = np.zeros(len(names))
+    for name in ("room", "charge_temperature", "thermometer_lag", "bath"):
+        z[names.index(name)] = 1.0
+    usual, moved = prepared().still, member_of(prior, z)
+    assert moved.room_temperature_K == pytest.approx(usual.room_temperature_K + 4.0)
+    assert moved.charge_temperature_K == pytest.approx(usual.charge_temperature_K + 2.0)
+    assert moved.thermometer_lag_s == pytest.approx(usual.thermometer_lag_s * np.exp(0.5))
+    np.testing.assert_allclose(moved.bath_temperature - usual.bath_temperature, [[0.0, 0.5]] * 2)
+    planned = with_circumstances(prior_of(prepared()), bath_read=False)
+    assert planned.unknowns[-1].sigma > prior.unknowns[-1].sigma
+
+
+def test_errors_are_learned_from_what_is_missed_and_how_long_it_lasts() -> None:
+    observed = observed_until(readings(truth()), NOW)
+    none = np.zeros(observed.value.size)
+    assert 0.6 < fit_doubt(none, observed) < 1.0
+    signs = np.where(np.arange(none.size) % 2, 1.0, -1.0)
+    assert fit_doubt(3.0 * signs, observed) == pytest.approx(3.0)
+    lasting = np.where(np.arange(none.size) < none.size // 2, 3.0, -3.0)
+    assert fit_doubt(lasting, observed) > 1.5 * fit_doubt(3.0 * signs, observed)
 
 
 def test_some_unknowns_alone_and_the_others_keep_their_spread() -> None:

@@ -9,10 +9,10 @@ import numpy as np
 import pytest
 
 from forerun.core.errors import BadInput
-from forerun.forecast import updating
 from forerun.forecast.calibration import calibrate
 from forerun.forecast.drawing import Prior, draw_member, prior_of
 from forerun.forecast.observing import Readings, observed_until
+from forerun.forecast.stepping import doubt_of
 from forerun.forecast.updating import Belief, first_belief, updated
 from forerun.sheets.resolving import load
 from forerun.still.from_sheet import prepare
@@ -121,27 +121,27 @@ def test_nothing_is_ever_believed_for_certain() -> None:
 def test_readings_that_are_met_well_and_long_count_for_more() -> None:
     """As supposed at first; a hundred minutes without a miss say that errors are smaller."""
     short, long = (observed_until(log(until), until) for until in (60.0, NOW))
-    assert updating._doubt(1.0, short) == pytest.approx(1.0)
-    assert updating._doubt(0.1, short) > 0.95
-    assert updating._doubt(0.1, long) < 0.85
+    assert doubt_of(1.0, short) == pytest.approx(1.0)
+    assert doubt_of(0.1, short) > 0.95
+    assert doubt_of(0.1, long) < 0.85
     hours = replace(long, until_s=6.0 * 3600.0, value=np.zeros(180))
-    assert updating._doubt(0.1, hours) < 0.5
-    assert updating._doubt(0.1, hours) > 0.1
+    assert doubt_of(0.1, hours) < 0.5
+    assert doubt_of(0.1, hours) > 0.1
 
 
 def test_readings_that_are_missed_say_less_however_long() -> None:
     seen = observed_until(log(), NOW)
-    assert updating._doubt(3.0, seen) == 3.0
-    assert updating._doubt(3.0, replace(seen, until_s=6.0 * 3600.0)) == 3.0
+    assert doubt_of(3.0, seen) == 3.0
+    assert doubt_of(3.0, replace(seen, until_s=6.0 * 3600.0)) == 3.0
 
 
 def test_a_few_readings_teach_little_of_their_errors_however_far_apart() -> None:
     few = replace(observed_until(log(), NOW), until_s=6.0 * 3600.0, value=np.zeros(4))
-    assert updating._doubt(0.0, few) > 0.9
+    assert doubt_of(0.0, few) > 0.9
 
 
 def test_errors_that_are_found_smaller_narrow_the_belief() -> None:
     seen = observed_until(log(), NOW)
     hours = replace(seen, time_s=seen.time_s + 10.0 * 3600.0, until_s=seen.until_s + 10.0 * 3600.0)
-    doubt = updating._doubt(corrected().misfit, seen), updating._doubt(corrected().misfit, hours)
+    doubt = doubt_of(corrected().misfit, seen), doubt_of(corrected().misfit, hours)
     assert doubt[1] < doubt[0] < 1.0
