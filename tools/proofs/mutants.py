@@ -1,13 +1,15 @@
 """Put small mistakes into the code, one at a time, and see whether a test fails.
 
     python tools/proofs/mutants.py [GROUP ...] [--sample N] [--seed S] [--workers W] [--show]
+                                   [--again]
 
 A comparison turned, a number changed by a tenth (a whole one by one), a sign, a condition, an
 "and", a minimum, a statement left out: each is tried by the tests that pass its line, those of the
 same file after them, until one fails. Of a group with more mistakes than --sample a random share is
-tried, the same for the same seed. Compiled kernels run as machine code, which a changed source does
-not reach: those of the group "kernels" are run as Python, the others left out. What survives and
-yet changes nothing that anybody could see stands with its reason in
+tried, the same for the same seed; with --again only what the last run of that sample left, when
+tests have been added since and the code is the same. Compiled kernels run as machine code, which a
+changed source does not reach: those that are meant, and those that call them, are run as Python.
+What survives and yet changes nothing that anybody could see stands with its reason in
 tools/mutating/equivalents.toml and is counted apart. The figures go to docs/explain/mutants.json.
 """
 
@@ -116,6 +118,7 @@ GROUPS = {
         ("equilibrium/liquid_liquid_kernels.py", "equilibrium/liquid_liquid_splitting.py"),
         (
             "tests/unit/equilibrium/test_liquid_liquid.py",
+            "tests/unit/equilibrium/test_liquid_liquid_kernels.py",
             "tests/unit/equilibrium/test_azeotropes_search.py",
             "--deselect=tests/unit/equilibrium/test_azeotropes_search.py"
             "::test_order_of_components_is_irrelevant",
@@ -125,6 +128,7 @@ GROUPS = {
     "azeotropes": Group(
         ("equilibrium/azeotropes_kernels.py", "equilibrium/azeotropes_newton.py"),
         (
+            "tests/unit/equilibrium/test_azeotropes_kernels.py",
             "tests/unit/equilibrium/test_azeotropes_search.py",
             "tests/unit/equilibrium/test_azeotropes_solutions.py",
             "tests/unit/equilibrium/test_azeotropes_grid.py",
@@ -163,6 +167,7 @@ def main(arguments: list[str]) -> int:
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--workers", type=int, default=2)
     parser.add_argument("--show", action="store_true", help="list what survives, write nothing")
+    parser.add_argument("--again", action="store_true", help="try what the last run left, alone")
     asked = parser.parse_args(arguments)
     os.chdir(ROOT)
     # a group in a process of its own, for each collects its tests from the beginning
@@ -180,13 +185,21 @@ def main(arguments: list[str]) -> int:
 def _one(name: str, asked: argparse.Namespace) -> None:
     group, begun = GROUPS[name], time.monotonic()
     counted = 0
+    kept = json.loads(FIGURES.read_text("utf-8")) if FIGURES.exists() else {}
+    command = f"python tools/proofs/mutants.py {name} --sample {asked.sample} --seed {asked.seed}"
+    left_before = _left_before(kept.get(name, {}), command) if asked.again else None
+    noticed_before: list[tuple[Trial, str]] = []
 
     def chosen(trials: list[Trial]) -> list[Trial]:
         nonlocal counted
         counted = len(trials)
-        if len(trials) <= asked.sample:
+        if len(trials) > asked.sample:
+            trials = random.Random(asked.seed).sample(trials, asked.sample)
+        if left_before is None:
             return trials
-        return random.Random(asked.seed).sample(trials, asked.sample)
+        again = [one for one in trials if _line(one, SURVIVED) in left_before]
+        noticed_before.extend((one, KILLED) for one in trials if one not in again)
+        return again
 
     def told(done: int, count: int, one: Trial, what: str) -> None:
         seen = "" if what in (KILLED, TIMEOUT) else f" {_line(one, what)}\n"
@@ -196,14 +209,14 @@ def _one(name: str, asked: argparse.Namespace) -> None:
     print(file=sys.stderr)
     known = equivalents()
     outcomes = [(one, _judged(one, what, known)) for one, what in found.outcomes]
+    outcomes += noticed_before
     rows = sorted(outcomes, key=lambda row: (row[0].target.module, row[0].mutation.line))
     left = [_line(one, what) for one, what in rows if what not in (KILLED, TIMEOUT, _NOTHING)]
     if asked.show:
         print("\n".join(left))
     figures = {
         "date": time.strftime("%Y-%m-%d"),
-        "command": f"python tools/proofs/mutants.py {name} --sample {asked.sample}"
-        f" --seed {asked.seed}",
+        "command": command + (", what it left once more with --again" if asked.again else ""),
         "files": len(_targets(group)),
         "mistakes": counted,
         **_shares([(one.mutation.kind, what) for one, what in rows]),
@@ -213,9 +226,22 @@ def _one(name: str, asked: argparse.Namespace) -> None:
     }
     if not asked.show:
         kept = json.loads(FIGURES.read_text("utf-8")) if FIGURES.exists() else {}
-        kept[name] = figures
+        kept[name] = figures  # read once more: another group may have been written meanwhile
         FIGURES.write_text(json.dumps(kept, indent=1, ensure_ascii=False) + "\n", "utf-8")
     print(json.dumps({k: v for k, v in figures.items() if k != "left"}, indent=1))
+
+
+def _left_before(before: dict[str, Any], command: str) -> set[str]:
+    """Return what a run left, where that tells of all others that they were noticed.
+
+    Raises:
+        SystemExit: there is no such run, or it was not all told.
+    """
+    outcomes = before.get("outcomes", {})
+    whole = outcomes.get(SURVIVED, 0) == len(before.get("left", ())) and _NOTHING not in outcomes
+    if not before.get("command", "").startswith(command) or not whole:
+        raise SystemExit(f"no run of {command!r} whose survivors are all listed: without --again")
+    return set(before["left"])
 
 
 def _targets(group: Group) -> list[Target]:

@@ -11,6 +11,7 @@ from forerun.core.errors import BadInput
 from forerun.equilibrium.arrays import scratch_for
 from forerun.equilibrium.azeotropes import find_azeotropes
 from forerun.equilibrium.azeotropes_balanced import balanced_points
+from forerun.equilibrium.azeotropes_kernels import boiling
 from forerun.equilibrium.azeotropes_search import SingularPoint, singular_points
 from forerun.equilibrium.azeotropes_topology import (
     index_balance,
@@ -23,6 +24,7 @@ from forerun.equilibrium.kernels import bubble_pressure
 from forerun.equilibrium.liquid_liquid import split_liquid, stability
 from forerun.equilibrium.mixture import mixture_of
 from forerun.equilibrium.residue import Residues
+from forerun.equilibrium.residue_kernels import residue_path
 from forerun.substances.catalogue import find
 from unit.equilibrium.azeotropes_beds import ATMOSPHERE, margules
 
@@ -81,6 +83,50 @@ def test_rayleigh_is_met_where_the_relative_volatility_is_constant():
         amounts[late][-1, 1] / amounts[0, 1]
     )
     assert min(alphas) - 1e-3 < ratio < max(alphas) + 1e-3
+
+
+def _path(start: np.ndarray, rows: int = 600) -> np.ndarray:
+    """Follow the residue curve of two ideal liquids as a still goes, to their higher end."""
+    mixture, found = margules([350.0, 370.0], {}), np.empty((rows, 5))
+    goals, near = np.array([[0.0, 1.0]]), 1e-4
+    count = residue_path(
+        ATMOSPHERE, start, 360.0, 1.0, 0, mixture, scratch_for(mixture), goals, near, found
+    )
+    assert count < 0  # it ends at the goal
+    return found[:-count]
+
+
+def test_a_path_has_as_many_rows_as_its_longest_step_and_its_error_ask_for():
+    """0.6 of mole fraction in steps of 0.02 at most, then ever shorter ones in ln(amount)."""
+    path = _path(np.array([0.6, 0.4]))
+    assert 50 < len(path) < 85
+    assert np.abs(np.diff(path[:, 0])).max() < 0.02 * 1.05
+    assert np.all(np.diff(path[:, 4]) < 0.0)  # of the amount ever less is left
+
+
+def test_a_path_loses_what_the_vapour_takes_along():
+    """dx/d(ln amount) = x - y by a fine integration of its own, at the amounts of the path."""
+    path = _path(np.array([0.6, 0.4]))
+    mixture, y = margules([350.0, 370.0], {}), np.empty(2)
+    scratch = scratch_for(mixture)
+
+    def slope(x: float) -> float:
+        boiling(ATMOSPHERE, np.array([x, 1.0 - x]), 360.0, mixture, scratch, y)
+        return float(y[0]) - x
+
+    x, shares, at = 0.6, path[:, 0], path[:, 4]
+    for k in range(1, 25):
+        h = (at[k - 1] - at[k]) / 4
+        for _ in range(4):
+            one = -slope(x)
+            two = -slope(x + 0.5 * h * one)
+            three = -slope(x + 0.5 * h * two)
+            x += h / 6.0 * (one + 2.0 * two + 2.0 * three - slope(x + h * three))
+        assert shares[k] == pytest.approx(x, abs=2e-5)
+
+
+def test_a_start_is_a_ratio_of_amounts():
+    assert _path(np.array([3.0, 2.0])) == pytest.approx(_path(np.array([0.6, 0.4])), rel=1e-9)
 
 
 def test_a_curve_is_tangent_to_what_leaves():
