@@ -14,6 +14,7 @@ from forerun.equilibrium.azeotropes_kernels import (
     three_phase_pair,
     two_liquid_boiling,
 )
+from forerun.equilibrium.azeotropes_newton import heteroazeotrope_newton
 from forerun.equilibrium.kernels import bubble_pressure
 from forerun.equilibrium.liquid_liquid import split_liquid, stability
 from unit.equilibrium.azeotropes_beds import ATMOSPHERE, SLOPE, margules
@@ -86,6 +87,16 @@ def test_a_pair_that_mixes_where_it_boils_does_not_boil_as_two(
     mixture = _pair(strength, tilt)
     scratch, ends, y = scratch_for(mixture), np.empty(2), np.empty(2)
     found = three_phase_pair(ATMOSPHERE, BOILING[0] - 10.0, BOILING[1], mixture, scratch, ends, y)
+    assert math.isnan(found)
+
+
+@pytest.mark.parametrize("apart", [0.2, 0.05, 0.01])
+def test_two_liquids_that_become_one_are_none(apart: float) -> None:
+    mixture = margules([350.0, 353.0], {(0, 1): [1.5]})  # an azeotrope of one liquid at 0.54
+    first, second = np.array([0.54, 0.46]), np.array([0.54 + apart, 0.46 - apart])
+    found = heteroazeotrope_newton(
+        ATMOSPHERE, first, second, 0.5, 345.0, mixture, scratch_for(mixture)
+    )
     assert math.isnan(found)
 
 
