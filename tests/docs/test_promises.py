@@ -6,6 +6,8 @@ import json
 import re
 from pathlib import Path
 
+from forerun.app.web.openapi import description
+
 _ROOT = Path(__file__).resolve().parents[2]
 _PAGE = (_ROOT / "docs" / "promises.md").read_text("utf-8")
 
@@ -30,6 +32,9 @@ def test_the_figures_of_odd_requests_are_those_measured() -> None:
     said += f"{figures['failures']} failures"
     assert f"[{said}](explain/fuzzing_paths.json) on {figures['date']}" in _PAGE
     assert figures["inputs"] >= 20_000
+    described = description("0")["paths"]
+    asked = {f"{method.upper()} {path}" for path, held in described.items() for method in held}
+    assert sorted(asked - set(figures["paths"])) == []  # what came since has to be sent odd things
 
 
 def test_the_figures_of_odd_bodies_are_those_measured() -> None:

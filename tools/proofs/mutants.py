@@ -6,9 +6,10 @@
 A comparison turned, a number changed by a tenth (a whole one by one), a sign, a condition, an
 "and", a minimum, a statement left out: each is tried by the tests that pass its line, those of the
 same file after them, until one fails. Of a group with more mistakes than --sample a random share is
-tried, the same for the same seed; with --again only what the last run of that sample left, when
-tests have been added since and the code is the same. Compiled kernels run as machine code, which a
-changed source does not reach: those that are meant, and those that call them, are run as Python.
+tried, the same for the same seed; with --again only what the last run of that sample left and no
+reason is listed for, when tests have been added since and the code is the same. Compiled kernels
+run as machine code, which a changed source does not reach: those that are meant, and those that
+call them, are run as Python.
 What survives and yet changes nothing that anybody could see stands with its reason in
 tools/mutating/equivalents.toml and is counted apart. The figures go to docs/explain/mutants.json.
 """
@@ -188,7 +189,8 @@ def _one(name: str, asked: argparse.Namespace) -> None:
     kept = json.loads(FIGURES.read_text("utf-8")) if FIGURES.exists() else {}
     command = f"python tools/proofs/mutants.py {name} --sample {asked.sample} --seed {asked.seed}"
     left_before = _left_before(kept.get(name, {}), command) if asked.again else None
-    noticed_before: list[tuple[Trial, str]] = []
+    before: list[tuple[Trial, str]] = []  # outcomes that are taken over
+    known = equivalents()
 
     def chosen(trials: list[Trial]) -> list[Trial]:
         nonlocal counted
@@ -198,8 +200,9 @@ def _one(name: str, asked: argparse.Namespace) -> None:
         if left_before is None:
             return trials
         again = [one for one in trials if _line(one, SURVIVED) in left_before]
-        noticed_before.extend((one, KILLED) for one in trials if one not in again)
-        return again
+        before.extend((one, KILLED) for one in trials if one not in again)
+        before.extend((one, SURVIVED) for one in again if _judged(one, SURVIVED, known) == _NOTHING)
+        return [one for one in again if _judged(one, SURVIVED, known) != _NOTHING]
 
     def told(done: int, count: int, one: Trial, what: str) -> None:
         seen = "" if what in (KILLED, TIMEOUT) else f" {_line(one, what)}\n"
@@ -207,9 +210,7 @@ def _one(name: str, asked: argparse.Namespace) -> None:
 
     found = tried(_targets(group), group.tests, chosen, asked.workers, told)
     print(file=sys.stderr)
-    known = equivalents()
-    outcomes = [(one, _judged(one, what, known)) for one, what in found.outcomes]
-    outcomes += noticed_before
+    outcomes = [(one, _judged(one, what, known)) for one, what in (*found.outcomes, *before)]
     rows = sorted(outcomes, key=lambda row: (row[0].target.module, row[0].mutation.line))
     left = [_line(one, what) for one, what in rows if what not in (KILLED, TIMEOUT, _NOTHING)]
     if asked.show:

@@ -163,10 +163,6 @@ def _with_members(plan: Candidate, found: Analysis, means: Means) -> Candidate:
     return run_candidate(plan, found.goal, means.members, means.seed)
 
 
-def _own_column(found: Analysis) -> bool:
-    return found.sheet.rig.plates.value >= 0.5
-
-
 def _holdup_words(found: Analysis) -> str:
     """Say so where the charge is too small for the column that the sheet names."""
     rig, charge = found.sheet.rig, found.sheet.charge_volume_m3

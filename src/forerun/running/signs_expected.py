@@ -18,7 +18,6 @@ from forerun.running.courses import Course
 __all__ = [
     "Apart",
     "apart_from",
-    "head_over",
     "pot_over",
     "rate_before",
     "risen_over",
@@ -46,15 +45,6 @@ class Apart:
     head: Floats
     pot: Floats
     begin_s: float
-
-
-def head_over(case: Case) -> Floats:
-    """Return head minus forecast at the same volume [K], not-a-number where none can be had.
-
-    Args:
-        case: the log.
-    """
-    return _over(case, case.head, case.foreseen_head)
 
 
 def pot_over(case: Case) -> Floats:

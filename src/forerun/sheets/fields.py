@@ -31,8 +31,6 @@ __all__ = [
     "Mass",
     "Moles",
     "PeroxideResult",
-    "Power",
-    "Pressure",
     "PressureCourse",
     "RatioCourse",
     "Share",
@@ -216,10 +214,8 @@ Amount = _quantity(("volume", "mass", "amount"), low_excluded=True)
 Volume = _quantity("volume")
 Temperature = _quantity("temperature")
 Difference = _quantity("temperature_difference", low=-50.0, high=50.0)
-Pressure = _quantity("pressure", low_excluded=True)
 Time = _quantity("time")
 Conductance = _quantity("conductance")
-Power = _quantity("power")
 Share = _quantity("share")
 Strength = _quantity("strength")
 Doubt = _quantity(("share", "temperature_difference", "pressure"), low=0.0)

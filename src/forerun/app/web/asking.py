@@ -192,7 +192,6 @@ def _is_number(value: object) -> bool:
     return isinstance(value, int | float) and not isinstance(value, bool)
 
 
-_TEXT = {"type": "string"}
 _PRESSURE = {"type": "string", "default": _NORMAL, "examples": ["12 mmHg", "0.8 bar"]}
 _SUBSTANCE = {"type": "string", "description": "name, synonym, CAS number, InChIKey or SMILES"}
 _BLEND = {
