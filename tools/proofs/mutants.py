@@ -200,6 +200,8 @@ def _one(name: str, asked: argparse.Namespace) -> None:
         if left_before is None:
             return trials
         again = [one for one in trials if _line(one, SURVIVED) in left_before]
+        if len(again) != len(left_before):
+            raise SystemExit("the code is another than then: without --again")
         before.extend((one, KILLED) for one in trials if one not in again)
         before.extend((one, SURVIVED) for one in again if _judged(one, SURVIVED, known) == _NOTHING)
         return [one for one in again if _judged(one, SURVIVED, known) != _NOTHING]
