@@ -29,6 +29,11 @@ _ALONG = 0.02  # share of the pot that boils away in one step along a border
 _CRUMB = 0.06  # share of the charge
 _MOST_STEPS = 250
 _MOST_PRODUCTS = 12
+_NEAR_SADDLE = 0.05  # mole fraction within which a curve that creeps to a halt has met a saddle
+_ON_BORDER = (
+    "The charge lies on a distillation boundary: it runs along it from the saddle that comes over "
+    "first to what stays, and any disturbance leaves it to one side or the other."
+)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -40,12 +45,14 @@ class Product:
         mole_fraction: (C,) [-].
         share: of the moles of the charge [-].
         stays: whether it is what the pot holds in the end.
+        along: whether it is the mean of what came over along a border.
     """
 
     point: SingularPoint | None
     mole_fraction: Floats
     share: float
     stays: bool = False
+    along: bool = False
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -131,6 +138,14 @@ def course_of(feed: npt.ArrayLike, residues: Residues) -> Course:
             break
         node = residues.origin(pot.x)
         if node is None:
+            before = pot.left
+            if _ON_BORDER not in warnings and _saddle_behind(pot, residues) is not None:
+                pot, blend = _along_border(pot, residues, way)
+                pot = pot.purged()
+            if pot.left < before:
+                warnings.append(_ON_BORDER)
+                products += [] if blend is None else [blend]
+                continue
             warnings.append("The order could not be followed to its end.")
             products.append(Product(None, pot.x, pot.left, True))
             break
@@ -206,13 +221,22 @@ def _room(pot: _Pot, node: SingularPoint) -> float:
     return float(np.min(pot.x[held] / node.mole_fraction[held]))
 
 
+def _saddle_behind(pot: _Pot, residues: Residues) -> SingularPoint | None:
+    """The saddle that a pot runs back to which lies on a border, as far as can be told."""
+    last = residues.curve(pot.x, -1).mole_fraction[-1]
+    saddles = residues.nodes(_members(pot), "saddle")
+    near = [p for p in saddles if np.abs(p.mole_fraction - last).max() < _NEAR_SADDLE]
+    return min(near, key=lambda p: float(np.abs(p.mole_fraction - last).max()), default=None)
+
+
 def _along_border(pot: _Pot, residues: Residues, way: list[Floats]) -> tuple[_Pot, Product | None]:
     """Boil on along a border, whatever node is behind the pot at each step."""
     over, total = np.zeros(pot.x.size), 0.0
+    saddles = residues.nodes(_members(pot), "saddle")  # a pot that ends pure has none
     for step in range(_MOST_STEPS):
         if pot.left < _LEAST or _standing(pot, residues) is not None:
             break
-        node = residues.origin(pot.x)
+        node = residues.origin(pot.x) or _saddle_behind(pot, residues)
         if node is None:
             break
         room = _room(pot, node)
@@ -228,9 +252,8 @@ def _along_border(pot: _Pot, residues: Residues, way: list[Floats]) -> tuple[_Po
     if total < _LEAST * 0.1:
         return pot, None
     mean = over / total
-    saddles = residues.nodes(_members(pot), "saddle")
     near = [p for p in saddles if np.abs(p.mole_fraction - mean).max() < 0.03]
-    return pot, Product(near[0] if near else None, mean, total)
+    return pot, Product(near[0] if near else None, mean, total, along=True)
 
 
 def _joined(products: list[Product]) -> list[Product]:
@@ -240,11 +263,11 @@ def _joined(products: list[Product]) -> list[Product]:
         last = joined[-1] if joined else None
         same = last is not None and last.point is product.point
         # what one step along a border left over belongs to the border
-        crumb = last is not None and last.point is None and product.share < _CRUMB
+        crumb = last is not None and last.along and product.share < _CRUMB
         if last is not None and (same or (crumb and not product.stays)):
             share = last.share + product.share
             mean = (last.share * last.mole_fraction + product.share * product.mole_fraction) / share
-            joined[-1] = Product(last.point, mean, share, product.stays)
+            joined[-1] = Product(last.point, mean, share, product.stays, last.along)
         else:
             joined.append(product)
     return joined

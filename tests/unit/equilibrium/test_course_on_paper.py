@@ -95,6 +95,27 @@ def test_a_pot_that_meets_a_border_goes_along_it(
     assert late.shape[0] > 3
 
 
+@pytest.mark.parametrize("order", list(permutations(range(3))))
+@pytest.mark.parametrize("alike", [0.05, 0.2, 0.4])
+def test_a_charge_on_the_border_runs_along_it_and_says_how_lightly(
+    alike: float, order: tuple[int, ...]
+) -> None:
+    """Two alike in equal shares: their maximum comes first, the heavy one stays."""
+    residues = _bed([350.0, 350.0, 372.0], {(0, 1): -1.0}, order)
+    feed = (alike, alike, 1.0 - 2.0 * alike)
+    course = course_of([feed[k] for k in order], residues)
+    found = _told(course.products, order)
+    assert [s for s, _ in found] == pytest.approx([2.0 * alike, 1.0 - 2.0 * alike], abs=0.015)
+    assert found[0][1] == pytest.approx([0.5, 0.5, 0.0], abs=2e-3)
+    assert found[1][1] == pytest.approx([0.0, 0.0, 1.0], abs=0.015)
+    assert [p.point.components for p in course.products if p.point is not None] == [
+        tuple(sorted((order.index(0), order.index(1)))),
+        (order.index(2),),
+    ]
+    (warning,) = course.warnings
+    assert "any disturbance leaves it" in warning
+
+
 def test_a_leg_ends_at_the_border_and_says_so() -> None:
     residues = _bed([350.0, 350.0, 372.0], {(0, 1): -1.0})
     pot = _Pot(np.array([0.5, 0.2, 0.3]), 0.8)

@@ -128,7 +128,7 @@ def test_products_of_one_point_in_a_row_are_one() -> None:
     assert joined[1] is last
     assert _joined([one, last, two])[2] is two
     # a crumb after a border belongs to it, unless it is what stays
-    border = Product(None, np.array([0.5, 0.5]), 0.3)
+    border = Product(None, np.array([0.5, 0.5]), 0.3, along=True)
     crumb, more = (Product(heavy, np.array([0.0, 1.0]), s) for s in (0.05, 0.07))
     assert [p.share for p in _joined([border, crumb])] == pytest.approx([0.35])
     assert len(_joined([border, more])) == 2
