@@ -44,6 +44,39 @@ _LIMITED = {  # pairs that mix only within limits [K]
     ),
     ("acetonitrile", "water"): (272.0, None, "splits below about -1 °C, from memory"),
 }
+_UPPER_CRITICAL = {  # pairs that part in the cold and mix above [K]
+    ("phenol", "water"): (
+        340.0,
+        "66.8 °C: Hill, Malisoff, J. Am. Chem. Soc. 48 (1926) 918, value from memory",
+    ),
+    ("cyclohexane", "methanol"): (
+        318.8,
+        "parts below: Trejo, Yáñez, Eustaquio-Rincón, J. Chem. Eng. Data 51 (2006) 1070, "
+        "doi:10.1021/je0505321; value from memory",
+    ),
+    ("hexane", "methanol"): (
+        307.5,
+        "parts below: Trejo, Yáñez, Eustaquio-Rincón, J. Chem. Eng. Data 51 (2006) 1070, "
+        "doi:10.1021/je0505321; value from memory",
+    ),
+    ("heptane", "methanol"): (324.4, "from memory, no source"),
+}
+
+
+def _critical() -> list[dict[str, Any]]:
+    """Return the pairs with an upper critical solution temperature."""
+    rows = []
+    for (first, second), (temperature, source) in _UPPER_CRITICAL.items():
+        row = _row(first, second, "", None, None, source)
+        rows.append(
+            {
+                "names": row["names"],
+                "components": row["components"],
+                "temperature_K": temperature,
+                "source": source,
+            }
+        )
+    return sorted(rows, key=lambda r: r["names"])
 
 
 def _row(first: str, second: str, kind: str, low: Any, high: Any, source: Any) -> dict[str, Any]:
@@ -100,7 +133,9 @@ def main(points: str, keys: str) -> None:
         "range is that of the measured points, two liquids may go further"
     )
     lines = ",\n".join(json.dumps(row, ensure_ascii=False) for row in rows)
-    text = f'{{"note": {json.dumps(archive)},\n"pairs": [\n{lines}\n]}}\n'
+    critical = ",\n".join(json.dumps(row, ensure_ascii=False) for row in _critical())
+    text = f'{{"note": {json.dumps(archive)},\n"pairs": [\n{lines}\n],\n'
+    text += f'"upper_critical": [\n{critical}\n]}}\n'
     TARGET.write_text(text, encoding="utf-8")
     print(f"{len(rows)} pairs, {sum(r['kind'] == 'miscible' for r in rows)} of them miscible")
 

@@ -84,11 +84,12 @@ def more_of(
     liquids += [
         (" + ".join(mixture.names[k] for k in a.components), a.mole_fraction)
         for a in search.azeotropes
-        if a.liquid_phases == 2
+        if a.liquid_compositions is not None
     ]
     layers = tuple((name, settled(x, funnel, mixture)) for name, x in liquids)
     water = any(s.inchikey == _WATER for s in mixture.substances)
-    mixes = (0, 1) in search.miscible
+    one = any(a.liquid_phases == 1 and a.liquid_compositions is not None for a in search.azeotropes)
+    mixes = (0, 1) in search.miscible or one
     steam = steam_distillation(mixture, pressure) if count == 2 and water and not mixes else None
     return More(
         course,
@@ -140,6 +141,7 @@ def _band(mixture: Mixture, search: AzeotropeSet, pressure: float) -> tuple[Floa
     widths = [boiling_band([v, 1.0 - v], pressure, mixture).half_width for v in x]
     if layers is None:
         return x, np.array(widths)
-    low, high = min(a.temperature_band_K for a in search.azeotropes if a.liquid_phases == 2)
+    found = [a for a in search.azeotropes if a.liquid_compositions is not None]
+    low, high = min(a.temperature_band_K for a in found)
     half = 0.5 * (high - low)
     return np.array([0.0, *layers, 1.0]), np.array([widths[0], half, half, widths[1]])

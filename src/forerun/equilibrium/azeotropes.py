@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Collection, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import combinations
 from statistics import NormalDist
 from typing import Literal
@@ -33,7 +33,11 @@ from forerun.equilibrium.azeotropes_search import (
 from forerun.equilibrium.azeotropes_topology import kind_of, stability_of
 from forerun.equilibrium.azeotropes_words import close_to_words, likely_words, undecided_words
 from forerun.equilibrium.band_rules import EIGHTY, origin_of
-from forerun.equilibrium.liquid_liquid_known import known_miscibility, miscible_pairs
+from forerun.equilibrium.liquid_liquid_known import (
+    known_miscibility,
+    miscible_pairs,
+    past_critical,
+)
 from forerun.equilibrium.mixture import Mixture
 
 __all__ = ["Azeotrope", "AzeotropeSet", "PossibleAzeotrope", "find_azeotropes"]
@@ -42,6 +46,7 @@ Floats = npt.NDArray[np.float64]
 
 _NEAR_PURE = 1e-3  # mole fraction; closer to a pure liquid the band has to decide
 _RELIABLE_PRESSURE = 2e5  # Pa; above it the neglected gas non-ideality is felt
+_ZERO_CELSIUS = 273.15  # K
 _MOST = 5  # components
 _CERTAIN = 0.9  # probability; between this and its complement an azeotrope may or may not exist
 
@@ -61,7 +66,8 @@ class Azeotrope:
         stability: ``unstable node``, ``stable node`` or ``saddle`` of the residue curves of the
             whole mixture.
         liquid_phases: 1, or 2 for a heteroazeotrope.
-        liquid_compositions: mole fractions (C,) of both liquids, None for one liquid [-].
+        liquid_compositions: mole fractions (C,) of the two liquids of the models, also where they
+            are known to mix and count as one; None for one liquid [-].
         temperature_band_K: 80 % band [K].
         composition_band: lower and upper mole fractions (C,) of the 80 % band [-].
         basis: ``fitted`` to measured points in all its pairs, else ``predicted``.
@@ -169,7 +175,7 @@ def find_azeotropes(mixture: Mixture, pressure_Pa: float) -> AzeotropeSet:
     points, balanced = search.points, not search.unbalanced
     by_model = _by_model(mixture, pressure_Pa, miscible, points)
     azeotropes = [
-        _azeotrope(mixture, point, pressure_Pa, points, by_model)
+        _as_it_mixes(mixture, _azeotrope(mixture, point, pressure_Pa, points, by_model))
         for point in points
         if len(point.components) > 1 and not _too_thin(point)
     ]
@@ -188,6 +194,19 @@ def find_azeotropes(mixture: Mixture, pressure_Pa: float) -> AzeotropeSet:
         tuple(points),
         miscible,
     )
+
+
+def _as_it_mixes(mixture: Mixture, azeotrope: Azeotrope) -> Azeotrope:
+    """One liquid where a pair is past its critical solution temperature, whatever models say."""
+    return replace(azeotrope, liquid_phases=1) if _mixes(mixture, azeotrope) else azeotrope
+
+
+def _mixes(mixture: Mixture, azeotrope: Azeotrope) -> float | None:
+    """The critical solution temperature that is passed, of a pair alone that models part [K]."""
+    if len(mixture.substances) != 2 or azeotrope.liquid_compositions is None:
+        return None
+    first, second = (s.inchikey for s in mixture.substances)
+    return past_critical(first, second, azeotrope.temperature_K)
 
 
 def _miscible(mixture: Mixture, temperature: float) -> frozenset[tuple[int, int]]:
@@ -437,7 +456,14 @@ def _warnings(
         sentences.append("Above 2 bar the neglected non-ideality of the vapour is felt.")
     keys = [s.inchikey for s in mixture.substances]
     for azeotrope in azeotropes:
-        if azeotrope.liquid_phases == 1 and len(azeotrope.components) == 2:
+        critical = _mixes(mixture, azeotrope)
+        if critical is not None:
+            sentences.append(
+                f"{mixture.names[0]} and {mixture.names[1]} mix above "
+                f"{critical - _ZERO_CELSIUS:.0f} °C; the models part them still where they boil, "
+                "and the azeotrope is that of their two liquids."
+            )
+        elif azeotrope.liquid_phases == 1 and len(azeotrope.components) == 2:
             i, j = azeotrope.components
             known = known_miscibility(keys[i], keys[j])
             if (

@@ -10,7 +10,7 @@ from importlib.resources import files
 from itertools import combinations
 from typing import Literal
 
-__all__ = ["KnownMiscibility", "known_miscibility", "miscible_pairs"]
+__all__ = ["KnownMiscibility", "known_miscibility", "miscible_pairs", "past_critical"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,6 +36,20 @@ class KnownMiscibility:
         low = self.temperature_low_K is None or temperature_K >= self.temperature_low_K
         high = self.temperature_high_K is None or temperature_K <= self.temperature_high_K
         return low and high
+
+
+_ABOVE = 3.0  # K past a critical solution temperature: papers differ by a kelvin or two
+
+
+@cache
+def _mixes_above() -> dict[frozenset[str], float]:
+    """Return the upper critical solution temperatures on file [K]."""
+    text = (files("forerun.equilibrium") / "data" / "miscibility.json").read_text("utf-8")
+    rows = json.loads(text)["upper_critical"]
+    for row in rows:
+        if not row["source"]:
+            raise ValueError(f"critical solution temperature of {row['names']} without a source")
+    return {frozenset(row["components"]): float(row["temperature_K"]) for row in rows}
 
 
 @cache
@@ -88,3 +102,23 @@ def miscible_pairs(keys: Sequence[str], temperature_K: float) -> frozenset[tuple
         and known.kind == "miscible"
         and known.holds_at(temperature_K)
     )
+
+
+def past_critical(first: str, second: str, temperature_K: float) -> float | None:
+    """Return the upper critical solution temperature of a pair that is past it.
+
+    Args:
+        first, second: InChIKeys.
+        temperature_K: where it is asked [K].
+
+    Returns:
+        It [K]; None where none is on file, or it is not passed by more than papers differ.
+
+    Validity:
+        The two alone, near atmospheric pressure; a third liquid may part them above it.
+
+    Source:
+        Each record carries its own.
+    """
+    critical = _mixes_above().get(frozenset((first, second)))
+    return critical if critical is not None and temperature_K > critical + _ABOVE else None

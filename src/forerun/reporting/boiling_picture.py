@@ -133,7 +133,7 @@ def _layers_boil(mix: Mix, upwards: Axis) -> list[str]:
     """The level line of two liquids that boil together."""
     parts = []
     for azeotrope in mix.azeotropes:
-        if azeotrope.liquid_compositions is not None:
+        if azeotrope.liquid_phases == 2 and azeotrope.liquid_compositions is not None:
             ends = [100.0 * float(x[0]) for x in azeotrope.liquid_compositions]
             x1, x2 = (float(v) for v in _x(_BOILING, np.array(ends)))
             y = float(_y(upwards, azeotrope.temperature_K - _ZERO_C))

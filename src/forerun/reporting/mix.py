@@ -186,7 +186,7 @@ def azeotrope_object(azeotrope: Azeotrope, names: tuple[str, ...]) -> dict[str, 
             for name, low, high in zip(names, *azeotrope.composition_band, strict=True)
         },
         "liquids_mole_fraction": None
-        if azeotrope.liquid_compositions is None
+        if azeotrope.liquid_compositions is None or azeotrope.liquid_phases == 1
         else [by_name(names, liquid) for liquid in azeotrope.liquid_compositions],
         "models_agreeing": azeotrope.models_agreeing,
         "note": azeotrope.note,

@@ -13,7 +13,7 @@ from forerun.equilibrium.azeotropes_bands import existence, scatter_of
 from forerun.equilibrium.azeotropes_search import SingularPoint, singular_points
 from forerun.equilibrium.azeotropes_topology import index_balance, kind_of, stability_of
 from forerun.equilibrium.band_rules import AZEOTROPE_SHIFT, rule_of
-from forerun.equilibrium.liquid_liquid_known import known_miscibility, miscible_pairs
+from forerun.equilibrium.liquid_liquid_known import known_miscibility, miscible_pairs, past_critical
 from forerun.equilibrium.mixture import Mixture, mixture_of
 from forerun.substances.catalogue import find
 
@@ -183,6 +183,28 @@ def test_a_missing_azeotrope_upsets_the_balance():
     points = singular_points(_mixture("ethanol", "benzene").arrays, ATMOSPHERE)
     assert index_balance(points, 2) == 0
     assert index_balance([p for p in points if len(p.components) == 1], 2) != 0
+
+
+@pytest.mark.parametrize(
+    ("names", "highest"),
+    [
+        (("phenol", "water"), 340.0),
+        (("cyclohexane", "methanol"), 319.0),
+        (("heptane", "methanol"), 325.0),
+        (("hexane", "methanol"), 308.0),
+    ],
+)
+def test_past_its_critical_solution_temperature_a_pair_boils_as_one_liquid(names, highest):
+    """The models go on parting it there; papers that measured it say that it mixes."""
+    first, second = (find(name).inchikey for name in names)
+    assert past_critical(first, second, highest - 5.0) is None
+    assert past_critical(second, first, highest + 5.0) == pytest.approx(highest, abs=1.0)
+    search = find_azeotropes(_mixture(*names), ATMOSPHERE)
+    (azeotrope,) = search.azeotropes
+    assert azeotrope.temperature_K > highest + 5.0
+    assert azeotrope.liquid_phases == 1
+    assert any("the models part them still" in told for told in search.warnings)
+    assert past_critical(first, find("toluene").inchikey, 500.0) is None
 
 
 def test_miscibility_knows_its_limits_and_its_source():
