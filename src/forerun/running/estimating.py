@@ -25,6 +25,7 @@ from forerun.reviewing.observed import received
 from forerun.running.checks import check_readings
 from forerun.running.driving import as_driven, outlasting, same_drive
 from forerun.running.estimate import Course, Estimate, NextSwitch, Portion, Span
+from forerun.running.few_lines import with_few_lines
 from forerun.running.members import Members, members_of
 from forerun.running.saying import said_of
 from forerun.sheets.model import RunSheet
@@ -90,7 +91,7 @@ class Estimator:
         self._prior = prior_of(replace(self._prepared, still=longer))
         self._members, self._seed, self._threads = members, seed, threads
         self._planned = run_still(longer).trace
-        self._first = first_belief(self._prior, members, seed, threads)
+        self._first = _kept(first_belief(self._prior, members, seed, threads))
         self._belief = self._first
         self._told_by: Members | None = None
         self._driven: StillInput | None = None
@@ -171,7 +172,7 @@ class Estimator:
                 keep=self._driven is not None and same_drive(self._driven, driven, now_s),
             )
             if belief.rounds:
-                self._driven = driven
+                self._driven, belief = driven, _kept(belief)
             self._belief = belief
         members = members_of(
             belief.runs, seen, now_s, receiver, changed_s, self._prepared, belief.misfit
@@ -185,7 +186,7 @@ class Estimator:
         """Return the forecast before any reading that teaches something."""
         if not driven:
             return self._first
-        return first_belief(prior, self._members, self._seed, self._threads)
+        return _kept(first_belief(prior, self._members, self._seed, self._threads))
 
     def _told(
         self,
@@ -242,6 +243,11 @@ class Estimator:
             for t in (mine, theirs)
         ]
         return widths[0] / widths[1] if widths[1] > 0.0 else np.nan
+
+
+def _kept(belief: Belief) -> Belief:
+    """Return a belief as it is kept until the next readings."""
+    return replace(belief, runs=with_few_lines(belief.runs))
 
 
 def _seen(

@@ -259,8 +259,14 @@ def _at(run: Run, values: Floats, time: float) -> float:
 
 
 def _row(run: Run, table: Floats, time: float) -> Floats:
-    row = int(np.searchsorted(run.trace.time_s, time, side="right")) - 1
-    return np.asarray(table[min(max(row, 0), table.shape[0] - 1)])
+    """Return (C,) a composition; between a line that has none and the next, none."""
+    times = run.trace.time_s
+    after = min(max(int(np.searchsorted(times, time, side="right")), 1), times.size - 1)
+    span = float(times[after] - times[after - 1])
+    share = min(max((time - float(times[after - 1])) / span, 0.0), 1.0) if span > 0.0 else 1.0
+    if share >= 1.0:
+        return np.asarray(table[after])
+    return np.asarray(table[after - 1] + share * (table[after] - table[after - 1]))
 
 
 def _latest(seen: Seen | None, values: Floats | None, now_s: float) -> tuple[Floats, Floats]:

@@ -11,12 +11,13 @@ from __future__ import annotations
 
 import math
 import statistics
-from collections.abc import Iterable, Sequence
+from array import array
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import replace
 from typing import Any
 
 from forerun.records.interface import StoredReading
-from forerun.records.readings import Reading
+from forerun.records.readings import CHANNELS, Reading
 from forerun.running.checks import LONE_LIMITS, RANGES
 
 __all__ = ["Thinned"]
@@ -24,6 +25,8 @@ __all__ = ["Thinned"]
 _SLOT = 10.0  # s of the run, merged into one reading
 _AS_THEY_CAME = 60.0  # s of the run: the newest readings
 _FEWEST = 3  # readings in a slot that a median can be taken of
+_WIDTH = 2 + len(CHANNELS)  # numbers of a reading that is packed: its times and what was read
+_ORIGINS = 1000  # senders told apart among them
 
 
 class Thinned:
@@ -32,6 +35,7 @@ class Thinned:
     def __init__(self) -> None:
         self._new: dict[int, Reading] = {}
         self._old: dict[int, Reading] = {}
+        self._plain = _Plain()
         self._merged_until = self._last = 0
 
     def add(self, stored: Iterable[StoredReading]) -> bool:
@@ -51,14 +55,14 @@ class Thinned:
             self._last = one.number
         for number in gone:
             found = self._new.pop(number, None) or self._old.pop(number, None)
-            if found is None and number <= self._merged_until:
+            if found is None and not self._plain.drop(number) and number <= self._merged_until:
                 return False
         self._merge()
         return True
 
     def readings(self) -> list[Reading]:
         """Return all of them, in no order."""
-        return [*self._old.values(), *self._new.values()]
+        return [*self._old.values(), *self._plain.readings(), *self._new.values()]
 
     def _merge(self) -> None:
         """Merge the slots that are past; a reading that comes late stays alone."""
@@ -77,9 +81,58 @@ class Thinned:
         middle = _medians(rows.values())
         alike = [n for n, row in rows.items() if _mergeable(row, middle)]
         if len(alike) >= _FEWEST:
-            self._old[alike[-1]] = _one([rows.pop(number) for number in alike])
+            rows[alike[-1]] = _one([rows.pop(number) for number in alike])
             self._merged_until = max(self._merged_until, *alike)
-        self._old.update(rows)
+        for number, row in rows.items():
+            if not self._plain.add(number, row):
+                self._old[number] = row
+
+
+class _Plain:
+    """Readings of which only numbers are to be kept, packed: as objects they take four times more.
+
+    What is kept of a run for hours is mostly this.
+    """
+
+    def __init__(self) -> None:
+        self._numbers = array("q")
+        self._values = array("d")
+        self._origins: list[str] = []
+        self._from = array("H")
+
+    def add(self, number: int, reading: Reading) -> bool:
+        """Take in a reading; return False where it says more than numbers."""
+        said = (reading.remark, reading.flags, reading.raw, reading.corrects is not None)
+        if any(said) or (reading.origin not in self._origins and len(self._origins) > _ORIGINS):
+            return False
+        if reading.origin not in self._origins:
+            self._origins.append(reading.origin)
+        self._numbers.append(number)
+        self._from.append(self._origins.index(reading.origin))
+        clock = math.nan if reading.utc_s is None else reading.utc_s
+        self._values.extend((reading.time_s, clock, *(getattr(reading, c) for c in CHANNELS)))
+        return True
+
+    def drop(self, number: int) -> bool:
+        """Forget a reading; return whether it was here."""
+        if number not in self._numbers:
+            return False
+        at = self._numbers.index(number)
+        del self._numbers[at], self._from[at]
+        del self._values[at * _WIDTH : (at + 1) * _WIDTH]
+        return True
+
+    def readings(self) -> Iterator[Reading]:
+        """Tell them in the order in which they came."""
+        for k, origin in enumerate(self._from):
+            time, clock, *packed = self._values[k * _WIDTH : (k + 1) * _WIDTH]
+            utc = None if math.isnan(clock) else clock
+            read: dict[str, Any] = {
+                channel: value
+                for channel, value in zip(CHANNELS, packed, strict=True)
+                if not math.isnan(value)
+            }
+            yield Reading(time, origin=self._origins[origin], utc_s=utc, **read)
 
 
 def _medians(rows: Iterable[Reading]) -> dict[str, float]:

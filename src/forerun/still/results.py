@@ -28,13 +28,13 @@ class Trace:
         head_temperature_K: (n,) reading of the head thermometer, lag and offset included [K].
         pot_temperature_K: (n,) liquid in the pot [K].
         bath_temperature_K: (n,) bath [K].
-        pressure_Pa: (n,) pressure in the head [Pa].
+        pressure_Pa: (n,) pressure in the head [Pa]; empty where it was not kept.
         distillate_volume_m3: (n,) distillate so far, all receivers, at room temperature [m3].
         distillate_mole_fraction: (n, C) composition of what drips now [-]; NaN before anything
             reached the condenser.
         pot_mole_fraction: (n, C) composition of the pot [-].
-        boilup_rate_mol_s: (n,) vapour that leaves the pot [mol/s].
-        distillate_rate_mol_s: (n,) what drips into the receiver [mol/s].
+        boilup_rate_mol_s: (n,) vapour that leaves the pot [mol/s]; empty where it was not kept.
+        distillate_rate_mol_s: (n,) what drips into the receiver [mol/s], likewise.
         pot_pressure_Pa: (n,) pressure over the pot [Pa]; empty where it was not kept.
         load: (n,) vapour that leaves the pot over the most that the column carries [-]; 0 where
             no largest load is known, empty where it was not kept.
