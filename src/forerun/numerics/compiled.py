@@ -9,7 +9,7 @@ compile it and keep it.
 from __future__ import annotations
 
 import functools
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from contextlib import suppress
 from importlib import import_module
 from pathlib import Path
@@ -45,7 +45,11 @@ _lock = RLock()
 
 
 def kernel(
-    signature: Signature, *, fast: bool = False, inline: bool = False
+    signature: Signature,
+    *,
+    fast: bool = False,
+    inline: bool = False,
+    versions: tuple[Mapping[str, int], ...] = (),
 ) -> Callable[[Compiled], Compiled]:
     """Compile a function when it is first needed, for one signature, and keep it on disk.
 
@@ -56,6 +60,8 @@ def kernel(
             products; infinity and not-a-number keep their meaning.
         inline: whether other kernels take it in instead of calling it, for those that are called
             from few places with many words to hand over.
+        versions: lengths by the names that the signature gives them; each makes a version that
+            counts on them, taken by itself where all arrays have them, the first that fits.
 
     Returns:
         A decorator that keeps the Python type of the function for the type checker. The compiled
@@ -66,7 +72,7 @@ def kernel(
         raise TypeError("a kernel is signed with the types of forerun.numerics.signatures")
 
     def wrap(function: Compiled) -> Compiled:
-        return cast(Compiled, Kernel(function, signature, fast, inline))
+        return cast(Compiled, Kernel(function, signature, fast, inline, versions))
 
     return wrap
 
@@ -98,6 +104,7 @@ class Kernel:
         signature: what it takes and returns.
         fast: whether it makes no array of its own and its sums may be reordered.
         inline: whether other kernels take it in.
+        versions: lengths that versions of it count on [-].
     """
 
     def __init__(
@@ -106,12 +113,14 @@ class Kernel:
         signature: Signature,
         fast: bool = False,
         inline: bool = False,
+        versions: tuple[Mapping[str, int], ...] = (),
     ) -> None:
         functools.update_wrapper(self, function)
         self._function = function
         self._signature = signature
         self._fast = fast
         self._inline = inline
+        self._versions = versions
         self._name = f"{function.__module__}.{function.__qualname__}"
         self._run: Callable[..., Any] = self._first_call
         self._ready = False
@@ -140,11 +149,11 @@ class Kernel:
 
     def _from_disk(self) -> Callable[..., Any] | None:
         loading = _loading()
-        path = loading.code_file(self._folder, self._name)
-        found = loading.loaded(path, self._signature, self._name)
+        what = (self._folder, self._signature, self._name, self._versions)
+        found = loading.loaded(*what)
         if found is None and _when_missing:
             _when_missing.pop()()
-            found = loading.loaded(path, self._signature, self._name)
+            found = loading.loaded(*what)
         return cast("Callable[..., Any] | None", found)
 
     def _compiled(self) -> Callable[..., Any]:
@@ -152,12 +161,13 @@ class Kernel:
         loading = _loading()
         drop_old_caches(Path(self._function.__code__.co_filename).resolve())
         try:
-            code = self._compiler.machine_code(loading.entry_name(self._name))
+            codes = self._compiler.machine_code(loading.entry_name(self._name), self._versions)
         except loading.Unsuitable as reason:
             return self._left_to_numba(str(reason))
         with suppress(OSError):  # where nothing can be written, the next process compiles again
-            loading.keep(loading.code_file(self._folder, self._name), *code)
-        found = loading.placed(*code, self._signature, self._name)
+            for number, code in enumerate(codes):
+                loading.keep(loading.code_file(self._folder, self._name, number), *code)
+        found = loading.placed(codes, self._signature, self._name, self._versions)
         return found or self._left_to_numba("its code cannot be placed in this process")
 
     def _left_to_numba(self, reason: str) -> Callable[..., Any]:

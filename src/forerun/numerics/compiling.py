@@ -6,7 +6,7 @@ The one file that imports numba; a prepared program never comes here.
 from __future__ import annotations
 
 import tempfile
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from pathlib import Path
 from typing import Any, cast
 
@@ -59,11 +59,14 @@ class Compiler:
             self._ready = True
         return self._kept
 
-    def machine_code(self, entry: str) -> MachineCode:
-        """Return the kernel as machine code that stands on its own.
+    def machine_code(
+        self, entry: str, versions: tuple[Mapping[str, int], ...] = ()
+    ) -> tuple[MachineCode, ...]:
+        """Return the kernel as machine code that stands on its own, and versions of it.
 
         Args:
             entry: name for its entry.
+            versions: lengths, by name, that each version after the first counts on [-].
 
         Raises:
             Unsuitable: it cannot do without numba.
@@ -74,7 +77,11 @@ class Compiler:
             compiled.compile(self._types)
         result = compiled.overloads[self._types.args]
         text = compiled.inspect_llvm(self._types.args)
-        return machine_code(text, result.fndesc.llvm_func_name, self._signature, entry)
+        name = result.fndesc.llvm_func_name
+        codes = [machine_code(text, name, self._signature, entry)]
+        for number, known in enumerate(versions, 1):
+            codes.append(machine_code(text, name, self._signature, f"{entry}.{number}", known))
+        return tuple(codes)
 
 
 def _dispatcher(function: Callable[..., Any], folder: Path, options: dict[str, Any]) -> Any:

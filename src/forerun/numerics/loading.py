@@ -9,9 +9,10 @@ from __future__ import annotations
 import ctypes
 import hashlib
 import json
+import operator
 import os
 import struct
-from collections.abc import Callable
+from collections.abc import Callable, Mapping, Sequence
 from functools import cache
 from pathlib import Path
 from threading import RLock
@@ -22,7 +23,7 @@ import llvmlite.binding as llvm
 import numpy as np
 
 from forerun.core.errors import CalculationFailed
-from forerun.numerics.signatures import Array, Kind, Record, Signature
+from forerun.numerics.signatures import Array, Kind, Record, Signature, fixed_slots
 
 __all__ = [
     "Unsuitable",
@@ -47,6 +48,7 @@ _RESULTS: dict[str, Any] = {
 _CALL = ctypes.CFUNCTYPE(ctypes.c_int32, ctypes.c_char_p, ctypes.c_void_p)
 _lock = RLock()
 
+Code = tuple[str, tuple[str, ...], bytes]
 Values = list[Any]
 Add = Callable[[Any, Values], None]
 
@@ -97,9 +99,9 @@ def entry_name(name: str) -> str:
     return f"entry.{name}"
 
 
-def code_file(folder: Path, name: str) -> Path:
+def code_file(folder: Path, name: str, version: int = 0) -> Path:
     """Return where the machine code of a kernel is kept for this kind of machine."""
-    return folder / f"{name}.{machine_digest()}.o"
+    return folder / f"{name}{f'.{version}' if version else ''}.{machine_digest()}.o"
 
 
 def keep(path: Path, entry: str, externals: tuple[str, ...], code: bytes) -> None:
@@ -114,17 +116,30 @@ def keep(path: Path, entry: str, externals: tuple[str, ...], code: bytes) -> Non
     aside.replace(path)
 
 
-def loaded(path: Path, signature: Signature, name: str) -> Callable[..., Any] | None:
-    """Return a kernel from its file, ready to be called.
+def loaded(
+    folder: Path,
+    signature: Signature,
+    name: str,
+    versions: tuple[Mapping[str, int], ...] = (),
+) -> Callable[..., Any] | None:
+    """Return a kernel from its files, ready to be called.
 
     Args:
-        path: from `code_file`.
+        folder: where they are kept.
         signature: what it takes and returns.
-        name: for messages.
+        name: its own.
+        versions: lengths that each version after the first counts on [-].
 
     Returns:
-        The function; None where there is no such file, or it is damaged, or does not fit.
+        The function; None where a file is missing or damaged, or the code does not fit.
     """
+    codes = [_read(code_file(folder, name, number)) for number in range(1 + len(versions))]
+    whole = tuple(code for code in codes if code is not None)
+    return placed(whole, signature, name, versions) if len(whole) == len(codes) else None
+
+
+def _read(path: Path) -> Code | None:
+    """Return the code of one file, None where it is missing or damaged."""
     try:
         first, _, code = path.read_bytes().partition(b"\n")
         head = json.loads(first)
@@ -132,41 +147,83 @@ def loaded(path: Path, signature: Signature, name: str) -> Callable[..., Any] | 
         sound = head["sha256"] == hashlib.sha256(code).hexdigest()
     except (OSError, ValueError, KeyError, TypeError):
         return None
-    return placed(entry, externals, code, signature, name) if sound else None
+    return (entry, externals, code) if sound else None
 
 
 def placed(
-    entry: str, externals: tuple[str, ...], code: bytes, signature: Signature, name: str
+    codes: Sequence[Code],
+    signature: Signature,
+    name: str,
+    versions: tuple[Mapping[str, int], ...] = (),
 ) -> Callable[..., Any] | None:
     """Return a function that runs machine code.
 
     Args:
-        entry, externals, code: as in `forerun.numerics.objects.MachineCode`.
+        codes: entry, externals and code, as in `forerun.numerics.objects.MachineCode`, of the
+            general version and of the others.
         signature: what it takes and returns.
         name: for messages.
+        versions: lengths that each of the others counts on [-].
 
     Returns:
-        The function; None where LLVM cannot place the code in this process.
+        The function, which takes the first version that its arrays fit; None where LLVM cannot
+        place the general one in this process.
     """
+    general = _address(codes[0])
+    if general is None:
+        return None
+    choices = [
+        _Choice(fixed_slots(signature.arguments, known), code)
+        for known, code in zip(versions, codes[1:], strict=True)
+    ]
+    return _caller(general, signature, name, choices)
+
+
+def _address(code: Code) -> int | None:
+    """Place code in this process and return where its entry is, None where that cannot be."""
+    entry, externals, machine = code
     with _lock:
         try:
             engine = _engine()
             # LLVM ends the process over a name that it cannot find, so each is looked for before
             if not all(llvm.address_of_symbol(external) for external in externals):
                 return None
-            engine.add_object_file(llvm.ObjectFileRef.from_data(code))
+            engine.add_object_file(llvm.ObjectFileRef.from_data(machine))
             engine.finalize_object()
-            address = engine.get_function_address(entry)
+            return engine.get_function_address(entry) or None
         except (RuntimeError, OSError, AttributeError):
             return None
-    return _caller(address, signature, name) if address else None
+
+
+class _Choice:
+    """A version of a kernel for arrays of certain lengths, placed when it is first needed."""
+
+    def __init__(self, fixed: Mapping[int, int], code: Code) -> None:
+        self._pick = operator.itemgetter(*fixed)
+        self._wanted = tuple(fixed.values())
+        self._code: Code | None = code
+        self._call: Any = None
+
+    def call_for(self, slots: Values) -> Any:
+        """Return what to call for these slots; None where their lengths are others."""
+        if self._pick(slots) != self._wanted:
+            return None
+        if self._code is not None:
+            with _lock:
+                if self._code is not None:
+                    address = _address(self._code)
+                    self._call = None if address is None else _CALL(address)
+                    self._code = None
+        return self._call
 
 
 # --- calling
 
 
-def _caller(address: int, signature: Signature, name: str) -> Callable[..., Any]:
-    call = _CALL(address)
+def _caller(
+    address: int, signature: Signature, name: str, choices: Sequence[_Choice] = ()
+) -> Callable[..., Any]:
+    general = _CALL(address)
     layout = struct.Struct(_format(signature.arguments)).pack
     adders = [_adder(kind) for kind in signature.arguments]
     count = len(adders)
@@ -186,6 +243,11 @@ def _caller(address: int, signature: Signature, name: str) -> Callable[..., Any]
             kinds = ", ".join(_described(value) for value in given)
             raise TypeError(f"{name} takes {signature}, not ({kinds})") from None
         result = result_of()
+        call = general
+        for choice in choices:
+            if (found := choice.call_for(values)) is not None:
+                call = found
+                break
         if call(slots, byref(result)) != 0:
             why = "found a shape that does not fit, or no memory"
             raise CalculationFailed(name, why, "Please report this with the input.")

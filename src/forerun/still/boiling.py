@@ -67,7 +67,10 @@ class Boiled(NamedTuple):
     turned: Floats
 
 
-BOILED_TYPE = record(Boiled, 1, 1, 2, 3, 2, 3, 2, 2, 2, 2, 2)
+BOILED_TYPE = record(
+    Boiled,
+    *("S", "S", "S C", "2 S C", "S B", "S C B", "2 *", "8 *", "8 C", "C C", "C *"),
+)
 
 
 def boiled_for(stages: int, mixture: BoilingArrays) -> Boiled:

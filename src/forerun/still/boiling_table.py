@@ -85,7 +85,11 @@ class BoilingArrays(NamedTuple):
     diluent: float
 
 
-BOILING_TYPE = record(BoilingArrays, 2, 2, 1, 3, 2, 1, 2, 4, 3, 1, 3, float64)
+BOILING_TYPE = record(
+    BoilingArrays,
+    *("C 6", "C 3", "2", "* 4 *", "C *", "*", "* *", "C C * 2", "* 4 C", "4", "* 4 4"),
+    float64,
+)
 
 
 def boiling_arrays(

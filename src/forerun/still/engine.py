@@ -76,6 +76,9 @@ _FAR = 1.0  # s
 _AGAIN = 0.8  # of a step to an onset that went too far: not so much shorter as an error asks for
 _PAST = 1e-7  # an event's step aims this share past the crossing, so that it is crossed
 
+# what most runs have: pairs in a simple still and on plates, three components on plates
+_VERSIONS = ({"S": 2, "C": 2, "B": 3}, {"C": 2, "B": 3}, {"C": 3, "B": 4})
+
 
 @kernel(
     int64(
@@ -91,6 +94,7 @@ _PAST = 1e-7  # an event's step aims this share past the crossing, so that it is
         RECORD_TYPE,
     ),
     fast=True,
+    versions=_VERSIONS,
 )
 def advance(  # noqa: C901, PLR0912, PLR0915 -- the loop of the integrator with its events
     y: Floats,

@@ -118,7 +118,7 @@ class Record(NamedTuple):
     numbers: Floats
 
 
-PLAN_TYPE = record(Plan, 1, 2, 2, int64[::1], 1, 1, *(float64,) * 19)
+PLAN_TYPE = record(Plan, 1, "* 4", "* 4", int64[::1], 1, "C", *(float64,) * 19)
 RECORD_TYPE = record(Record, 2, 2, 1)
 
 

@@ -122,7 +122,12 @@ class RigArrays(NamedTuple):
     steam_enthalpy: float
 
 
-RIG_TYPE = record(RigArrays, *(1,) * 5, 2, *(1,) * 8, *(float64,) * 22)
+RIG_TYPE = record(
+    RigArrays,
+    *("S",) * 5,
+    *("2 S", "S", "S", "2", "C", "S", "S", "S", "S"),
+    *(float64,) * 22,
+)
 
 
 def volumes_at(temperature: float, molar_volume: Floats) -> Floats:

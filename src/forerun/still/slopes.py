@@ -56,7 +56,11 @@ class Slopes(NamedTuple):
     back: Floats
 
 
-SLOPES_TYPE = record(Slopes, 2, 2, 3, 3, 2, 1, 2, 1, 2, 1, 1, 1, 2, 1, 1)
+SLOPES_TYPE = record(
+    Slopes,
+    *("S B", "S B", "S B B", "S B B", "S B", "S", "S B"),
+    *("B", "B B", "C", "5", "4", "0 B", "B", "C"),
+)
 
 
 def slopes_for(stages: int, components: int, liquids: LiquidArrays, coolant: float) -> Slopes:

@@ -8,7 +8,7 @@ import numpy as np
 import numpy.typing as npt
 
 from forerun.numerics.rosenbrock import MOST_STAGES
-from forerun.numerics.signatures import int64, record
+from forerun.numerics.signatures import Array, int64, record
 from forerun.still.noting import TRACE_COLUMNS
 
 __all__ = ["STEPPING_TYPE", "Stepping", "stepping_for"]
@@ -42,7 +42,9 @@ class Stepping(NamedTuple):
     rows: Floats
 
 
-STEPPING_TYPE = record(Stepping, 2, 2, 3, 3, 3, int64[:, ::1], 2, 2)
+STEPPING_TYPE = record(
+    Stepping, "6 *", "6 *", "S B B", "S B B", "S B B", Array(int64, 2, ("S", "B")), "3 4", "2 *"
+)
 
 
 def stepping_for(size: int, stages: int, components: int) -> Stepping:

@@ -35,7 +35,7 @@ class LiquidArrays(NamedTuple):
     melting_point: Floats
 
 
-LIQUIDS_TYPE = record(LiquidArrays, 1, 2, 2, 2, 1)
+LIQUIDS_TYPE = record(LiquidArrays, "C", "C 2", "C 4", "C 3", "C")
 
 
 def liquid_arrays(substances: Sequence[Substance]) -> LiquidArrays:

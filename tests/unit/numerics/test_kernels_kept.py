@@ -12,7 +12,7 @@ import pytest
 
 from forerun.app import prepare
 from forerun.numerics import cache, compiled, loading, vectors
-from forerun.numerics.signatures import boolean, float64, int64, record, void
+from forerun.numerics.signatures import Array, boolean, fixed_slots, float64, int64, record, void
 
 COPY = void(float64[::1], float64[::1])
 
@@ -236,3 +236,76 @@ def test_signatures_are_drawn_as_by_numba() -> None:
         record(Pair, 1)
     with pytest.raises(TypeError, match="signed with"):
         compiled.kernel("float64(float64)")  # type: ignore[arg-type]
+
+
+def scaled(pair: Pair, out: Any) -> None:
+    for i in range(out.shape[0]):
+        out[i] = pair.factor * pair.values[i, 1]
+
+
+SCALED = void(record(Pair, float64, "N 2"), Array(float64, 1, ("N",)))
+VERSIONS = ({"N": 2}, {"N": 3})
+
+
+def _scaled(kernel: compiled.Kernel, rows: int, wide: int = 2) -> list[float]:
+    out = np.zeros(rows)
+    kernel(Pair(2.0, np.arange(rows * wide, dtype=np.float64).reshape(rows, wide)), out)
+    return out.tolist()
+
+
+@pytest.fixture
+def placings(monkeypatch: pytest.MonkeyPatch) -> list[str]:
+    """Entries of the code that gets placed in the process."""
+    entries: list[str] = []
+    plain = loading._address
+
+    def noting(code: loading.Code) -> int | None:
+        entries.append(code[0].rpartition(".")[2])
+        return plain(code)
+
+    monkeypatch.setattr(loading, "_address", noting)
+    return entries
+
+
+def test_version_that_fits_is_taken_when_it_is_first_needed(placings: list[str]) -> None:
+    kernel = compiled.Kernel(scaled, SCALED, versions=VERSIONS)
+    expected = {rows: [2.0 * (2 * k + 1) for k in range(rows)] for rows in range(1, 5)}
+    assert _scaled(kernel, 4) == expected[4]
+    assert placings == ["scaled"]
+    assert _scaled(kernel, 3) == _scaled(kernel, 3) == expected[3]
+    assert placings == ["scaled", "2"]
+    assert _scaled(kernel, 2) == expected[2]
+    assert _scaled(kernel, 1) == expected[1]
+    assert placings == ["scaled", "2", "1"]
+
+
+def test_version_counts_on_no_length_that_an_array_has_not(placings: list[str]) -> None:
+    kernel = compiled.Kernel(scaled, SCALED, versions=VERSIONS)
+    assert _scaled(kernel, 3, wide=5) == [2.0, 12.0, 22.0]  # rows as wide as they really are
+    assert placings == ["scaled"]
+
+
+def test_damaged_version_is_compiled_again(
+    folder: Path, compilations: list[str], placings: list[str]
+) -> None:
+    assert _scaled(compiled.Kernel(scaled, SCALED, versions=VERSIONS), 3) == [2.0, 6.0, 10.0]
+    (path,) = folder.rglob("*.scaled.2.*.o")
+    path.write_bytes(path.read_bytes()[:-1])
+    assert _scaled(compiled.Kernel(scaled, SCALED, versions=VERSIONS), 3) == [2.0, 6.0, 10.0]
+    assert len(compilations) == 2
+    assert placings == ["scaled", "2"] * 2
+
+
+def test_version_that_cannot_be_placed_leaves_its_work_to_the_general_one(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    kernel = compiled.Kernel(scaled, SCALED, versions=VERSIONS)
+    assert _scaled(kernel, 4) == [2.0, 6.0, 10.0, 14.0]
+    monkeypatch.setattr(loading, "_address", lambda _: None)
+    assert _scaled(kernel, 3) == [2.0, 6.0, 10.0]
+
+
+def test_known_lengths_by_their_slots() -> None:
+    kinds = record(Pair, float64, "N 2"), int64, Array(float64, 2, ("*", "N"))
+    # number; address, N, 2; number; address, any, N
+    assert fixed_slots(kinds, {"N": 7}) == {2: 7, 3: 2, 7: 7}
