@@ -99,27 +99,31 @@ def _trace(outcome: Outcome) -> Trace:
     table = outcome.record.trace[:rows]
     components = outcome.case.given.charge_mol.size
     first = TRACE_COLUMNS
+    columns = np.ascontiguousarray(table[:, :first].T)  # at once: one by one they cost most of this
     return Trace(
         names=outcome.case.given.names,
-        time_s=table[:, 0].copy(),
-        head_temperature_K=table[:, 1].copy(),
-        pot_temperature_K=table[:, 2].copy(),
-        bath_temperature_K=table[:, 3].copy(),
-        pressure_Pa=table[:, 4].copy(),
-        distillate_volume_m3=table[:, 5].copy(),
+        time_s=columns[0],
+        head_temperature_K=columns[1],
+        pot_temperature_K=columns[2],
+        bath_temperature_K=columns[3],
+        pressure_Pa=columns[4],
+        distillate_volume_m3=columns[5],
         distillate_mole_fraction=_fractions(table[:, first : first + components]),
         pot_mole_fraction=_fractions(table[:, first + components : first + 2 * components]),
-        boilup_rate_mol_s=table[:, 6].copy(),
-        distillate_rate_mol_s=table[:, 7].copy(),
-        pot_pressure_Pa=table[:, 8].copy(),
-        load=table[:, 9].copy(),
+        boilup_rate_mol_s=columns[6],
+        distillate_rate_mol_s=columns[7],
+        pot_pressure_Pa=columns[8],
+        load=columns[9],
         received_mol=table[:, first + 2 * components :].copy(),
     )
 
 
 def _fractions(table: Floats) -> Floats:
     """Return mole fractions with what rounding left below nothing set to nothing."""
-    return np.where((table < 0.0) & (table > -_ROUNDING), 0.0, table)
+    below = table < 0.0
+    if not below.any():
+        return table.copy()
+    return np.where(below & (table > -_ROUNDING), 0.0, table)
 
 
 def _portion(
@@ -284,11 +288,8 @@ def _warnings(
 def _coolant_warnings(given: StillInput, trace: Trace) -> list[str]:
     """Return what the temperature of the coolant does not fit."""
     said = []
-    coldest_head = (
-        np.nanmin(np.where(trace.distillate_rate_mol_s > 0.0, trace.head_temperature_K, np.nan))
-        if np.any(trace.distillate_rate_mol_s > 0.0)
-        else math.inf
-    )
+    heads = trace.head_temperature_K[trace.distillate_rate_mol_s > 0.0]
+    coldest_head = heads.min() if heads.size else math.inf
     if coldest_head < given.coolant_temperature_K:
         said.append(
             f"Vapour reaches the condenser at {coldest_head - _ZERO_CELSIUS:.0f} °C, below its "
