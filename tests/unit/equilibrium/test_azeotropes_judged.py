@@ -291,7 +291,10 @@ def test_two_liquids_that_were_measured_and_are_not_shown_are_warned_of() -> Non
 
     def told(phases: int, members: tuple[int, ...] = (0, 1), temperature: float = 365.0) -> int:
         one: Any = SimpleNamespace(
-            liquid_phases=phases, components=members, temperature_K=temperature
+            liquid_phases=phases,
+            components=members,
+            temperature_K=temperature,
+            liquid_compositions=None,
         )
         return len(_warnings(mixture, ATMOSPHERE, [one], search))
 
