@@ -97,25 +97,6 @@ class Mixture:
         ln_activity(temperature, composition, self.arrays, self.scratch(), result)
         return result
 
-    def ln_activity_by_model(self, temperature: float, x: npt.ArrayLike) -> Floats:
-        """Return ln gamma of every model on its own, pair corrections left out.
-
-        Args:
-            temperature: [K], tables span 180-600 K.
-            x: (C,) mole fractions [-], summing to 1.
-
-        Returns:
-            (M, C) ln gamma [-] in the order of `models`; no rows when no model is used.
-
-        Source:
-            See `forerun.equilibrium.kernels.ln_activity`.
-        """
-        composition = np.array(x, dtype=np.float64)
-        result = np.empty((len(self.models), len(self.substances)))
-        for m in range(len(self.models)):
-            ln_activity(temperature, composition, self.alone(m), self.scratch(), result[m])
-        return result
-
 
 def mixture_of(
     substances: Sequence[Substance],

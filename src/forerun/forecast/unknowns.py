@@ -10,7 +10,7 @@ where all models agree.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import numpy.typing as npt
@@ -23,7 +23,6 @@ from forerun.equilibrium.band_rules import (
     origin_of,
     rule_of,
 )
-from forerun.equilibrium.kernels import ln_activity
 from forerun.equilibrium.mixture import Mixture
 from forerun.equilibrium.projecting import redlich_kister_terms
 from forerun.sheets.model import RunSheet, Setting
@@ -132,16 +131,14 @@ def _pair_deviations(mixture: Mixture, i: int, j: int, root_K: float) -> Floats:
     That is the width of `band_rules` for the disagreement of the models.
     """
     count = len(mixture.models)
-    whole, gammas = np.zeros(len(mixture.substances)), np.zeros(len(mixture.substances))
-    scratch = mixture.scratch()
 
     def of_model(m: int) -> Floats:
-        alone = mixture.alone(m)
+        alone = replace(mixture, arrays=mixture.alone(m))
 
         def ln_gamma(temperature: float, x: Floats) -> Floats:
+            whole = np.zeros(len(mixture.substances))
             whole[[i, j]] = x
-            ln_activity(temperature, whole, alone, scratch, gammas)
-            return gammas[[i, j]]
+            return alone.ln_activity(temperature, whole)[[i, j]]
 
         return redlich_kister_terms(ln_gamma, _TERMS)
 

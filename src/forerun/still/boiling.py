@@ -33,7 +33,7 @@ _HOTTEST, _COLDEST = 1500.0, 100.0  # K, keeps exponents finite in a step that w
 _SOFT = 0.4  # in ln(x1/x2): half the width over which a liquid becomes saturated
 _NOWHERE = 1e9  # beyond half of this nothing is softened
 _BLEND = 0.02  # in ln(x1/x2): how far inside a gap two liquids are taken in full
-_OWED = 1e-3  # of its vapour pressure: more than this, less than nothing never takes off
+_OWED = 1e-3  # of its vapour pressure: less than nothing never takes off more, a choice
 _NOTHING = 1e-30  # mol: a stage without liquid, met only in a step that will be rejected
 
 
@@ -394,6 +394,7 @@ def boil(  # noqa: C901, PLR0912, PLR0915 -- value and derivatives share every t
             # moles to partial pressure: p_i = n_i flow_i
             each[3, i] = math.exp(each[1, i] + ln_p) * monomer * thin
             out_y[j, i] = moles[j, i] * each[3, i]
+            each[7, i] = 1.0
             if out_y[j, i] < 0.0:
                 # straight from zero on, then level: where an activity coefficient is a thousand,
                 # what an error leaves below nothing would hold the pressure down by as much again
@@ -405,19 +406,12 @@ def boil(  # noqa: C901, PLR0912, PLR0915 -- value and derivatives share every t
             paired += each[5, i] * out_y[j, i]
         if slopes:
             for i in range(c):
-                p_i = out_y[j, i]
+                flow = each[7, i] * each[3, i]  # less than it, where less than nothing levels off
+                straight = moles[j, i] * flow
                 for k in range(c):
-                    d_y[j, i, k] = p_i * (inverse * d_x[i, k] - thin)
-                d_y[j, i, i] += each[3, i]
-                d_y[j, i, c] = p_i * (each[2, i] + each[4, i])
-                if p_i < 0.0:
-                    straight, bent = moles[j, i] * each[3, i], each[7, i]
-                    for k in range(c):
-                        d_y[j, i, k] = straight * (inverse * d_x[i, k] - thin)
-                    d_y[j, i, i] += each[3, i]
-                    for k in range(c):
-                        d_y[j, i, k] *= bent
-                    d_y[j, i, c] = bent * straight * each[2, i] + p_i * each[4, i]
+                    d_y[j, i, k] = straight * (inverse * d_x[i, k] - thin)
+                d_y[j, i, i] += flow
+                d_y[j, i, c] = straight * each[2, i] + out_y[j, i] * each[4, i]
         if paired != 0.0:  # the pressure counts a dimer once, the moles twice
             if slopes:
                 for k in range(c + 1):

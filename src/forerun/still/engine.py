@@ -190,7 +190,6 @@ def advance(  # noqa: C901, PLR0912, PLR0915 -- the loop of the integrator with 
 
     for g in range(segments):
         end = plan.times[g + 1]
-        copy_into(trend, plan.slope[g])
         while t < end and ended < 0:
             copy_into(trend, plan.slope[g])
             straight_line(conditions, plan.start[g], trend, t - plan.times[g])

@@ -43,7 +43,8 @@ def five() -> Mixture:
 @settings(max_examples=60, deadline=None)
 def test_tables_agree_with_the_formula(five: Mixture, temperature: float, parts: list[float]):
     x = np.array(parts) / np.sum(parts)
-    for row, name in zip(five.ln_activity_by_model(temperature, x), five.models, strict=True):
+    for m, name in enumerate(five.models):
+        row = replace(five, arrays=five.alone(m)).ln_activity(temperature, x)
         groups = [groups_of(s)[name] for s in five.substances]
         expected = activity_exact(temperature, x, groups, group_model(name))
         np.testing.assert_allclose(row, expected, atol=1e-7)

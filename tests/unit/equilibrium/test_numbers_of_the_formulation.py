@@ -32,7 +32,7 @@ def _scan(
     return np.concatenate([dilute, np.log(x / (1.0 - x)), -dilute[::-1]])
 
 
-def _same(one: list[SingularPoint], other: list[SingularPoint]) -> None:
+def _assert_same(one: list[SingularPoint], other: list[SingularPoint]) -> None:
     assert [p.components for p in one] == [p.components for p in other]
     for a, b in zip(one, other, strict=True):
         assert a.temperature_K == pytest.approx(b.temperature_K, abs=1e-7)
@@ -56,7 +56,7 @@ def test_a_search_finds_the_same_azeotropes_a_little_more_finely(
     before = [singular_points(bed, ATMOSPHERE) for bed in beds]
     monkeypatch.setattr(azeotropes_search, name, value)
     for bed, points in zip(beds, before, strict=True):
-        _same(singular_points(bed, ATMOSPHERE), points)
+        _assert_same(singular_points(bed, ATMOSPHERE), points)
 
 
 def _products(residues: Residues, feed: tuple[float, ...]) -> list[tuple[float, list[float]]]:
@@ -106,7 +106,7 @@ def test_a_residue_curve_has_the_same_ends(name: str, monkeypatch: pytest.Monkey
 
 
 @pytest.mark.parametrize("name", ["_DEW_STEPS", "_LONGEST_STEP", "_DEW_AGREEMENT", "_GUESS"])
-def test_a_dew_point_is_the_same(name: str, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_a_dew_point_is_the_assert_same(name: str, monkeypatch: pytest.MonkeyPatch) -> None:
     mixture = mixture_of([find(n) for n in ("acetone", "methanol", "toluene")])
     vapours = ([0.2, 0.3, 0.5], [0.03, 0.9, 0.07], [0.7, 0.0, 0.3])
     before = [dew_temperature(y, 60e3, mixture) for y in vapours]

@@ -54,21 +54,26 @@ def test_pressure_and_vapour_are_those_of_the_equilibrium_room(
     assert y == pytest.approx(expected, rel=1e-12)
 
 
+def _slope(boiling: Boiling, temperature: float, n: np.ndarray, k: int) -> np.ndarray:
+    """Return by differences how vapour and pressure change with moles k, or in the end with T."""
+    step = 1e-4 if k == C else 1e-5
+    values = []
+    for sign in (1.0, -1.0):
+        moved = n.copy()
+        if k < C:
+            moved[k] += sign * step
+        shift = sign * step if k == C else 0.0
+        over, y, _, _ = boiling(temperature + shift, moved, slopes=False)
+        values.append(np.append(y, over))
+    return (values[0] - values[1]) / (2.0 * step)
+
+
 @pytest.mark.parametrize("temperature", [240.0, 331.0, 361.3, 640.0])
 def test_derivatives_are_those_of_differences(boiling: Boiling, temperature: float) -> None:
     n = np.array([0.4, 1.1, 0.7, 0.2])
     _, _, d_pressure, d_y = boiling(temperature, n)
     for k in range(C + 1):
-        step = 1e-4 if k == C else 1e-5
-        values = []
-        for sign in (1.0, -1.0):
-            moved = n.copy()
-            if k < C:
-                moved[k] += sign * step
-            shift = sign * step if k == C else 0.0
-            over, y, _, _ = boiling(temperature + shift, moved, slopes=False)
-            values.append(np.append(y, over))
-        numeric = (values[0] - values[1]) / (2.0 * step)
+        numeric = _slope(boiling, temperature, n, k)
         assert d_y[:, k] == pytest.approx(numeric[:-1], rel=1e-5, abs=1e-8)
         assert d_pressure[k] == pytest.approx(numeric[-1], rel=1e-5)
 
@@ -90,16 +95,7 @@ def test_less_than_nothing_holds_the_pressure_down_by_no_more_than_a_thousandth_
     assert y[3] < 0.0
     assert without - 1.05e-3 * alone < over < without
     for k in (0, 1, 2, C):  # in its own amount the slopes of the others are those above zero
-        step = 1e-4 if k == C else 1e-5
-        values = []
-        for sign in (1.0, -1.0):
-            moved = n.copy()
-            if k < C:
-                moved[k] += sign * step
-            shift = sign * step if k == C else 0.0
-            pressure, vapour, _, _ = boiling(340.0 + shift, moved, slopes=False)
-            values.append(np.append(vapour, pressure))
-        numeric = (values[0] - values[1]) / (2.0 * step)
+        numeric = _slope(boiling, 340.0, n, k)
         assert d_y[:, k] == pytest.approx(numeric[:-1], rel=1e-4, abs=1e-7)
         assert d_pressure[k] == pytest.approx(numeric[-1], rel=1e-4, abs=1e-2)
 
