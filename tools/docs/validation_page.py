@@ -36,7 +36,8 @@ same handbook the miss is zero or nearly so: such a row checks the copying and n
 Azeotropes of pairs in print join the fits that ship. Each stands twice: predicted by the fit that
 saw no print of its pair, which is the test, and *as shipped (print may be in the fit, no test)*,
 which says what a user is told and is left out of the sums. Azeotropes of three and more enter no
-fit.
+fit. That phenol and water boil as one liquid follows from their critical solution temperature,
+which is on file, and tests no model.
 """
 
 

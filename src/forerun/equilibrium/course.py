@@ -29,7 +29,8 @@ _ALONG = 0.02  # share of the pot that boils away in one step along a border
 _CRUMB = 0.06  # share of the charge
 _MOST_STEPS = 250
 _MOST_PRODUCTS = 12
-_NEAR_SADDLE = 0.05  # mole fraction within which a curve that creeps to a halt has met a saddle
+_NEAR_SADDLE = 0.05  # mole fraction within which a curve that creeps to a halt has met a saddle,
+# a choice
 _ON_BORDER = (
     "The charge lies on a distillation boundary: it runs along it from the saddle that comes over "
     "first to what stays, and any disturbance leaves it to one side or the other."
