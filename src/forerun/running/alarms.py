@@ -127,8 +127,8 @@ def residue_of(limits: AlarmLimits, recent: Recent) -> float | None:
 
 def _distillate(limits: AlarmLimits, recent: Recent) -> float | None:
     if "distillate_m3" in recent.newest:
-        seen = recent.series("distillate_m3")
-        return seen[-1].value if seen else recent.newest["distillate_m3"].value
+        seen = recent.stretch("distillate_m3").values
+        return seen[-1] if seen else recent.newest["distillate_m3"].value
     if "distillate_kg" in recent.newest:
         return recent.newest["distillate_kg"].value / limits.density
     return None
@@ -168,10 +168,10 @@ def _dryness(limits: AlarmLimits, recent: Recent, now_s: float) -> _Found | None
 
 
 def _pressure(limits: AlarmLimits, recent: Recent, now_s: float) -> _Found | None:
-    seen = recent.series("pressure_Pa", now_s - 900.0)
+    times, seen = recent.stretch("pressure_Pa", now_s - 900.0)
     if not seen:
         return None
-    newest, planned = seen[-1].value, limits.planned_Pa(seen[-1].time_s)
+    newest, planned = seen[-1], limits.planned_Pa(times[-1])
     if planned >= _OPEN_Pa and newest > _CLOSED_Pa:
         return _Found(
             "stop",
@@ -180,9 +180,11 @@ def _pressure(limits: AlarmLimits, recent: Recent, now_s: float) -> _Found | Non
         )
     least = max(_RISE_Pa, _RISE_SHARE * planned)
     excess = newest - planned
-    if not all(s.value - limits.planned_Pa(s.time_s) > least for s in seen[-2:]):
+    over = [p - limits.planned_Pa(t) for t, p in zip(times[-2:], seen[-2:], strict=True)]
+    if not all(here > least for here in over):
         return None
-    before = [s.value - limits.planned_Pa(s.time_s) for s in seen if s.time_s < now_s - 60.0]
+    earlier = recent.stretch("pressure_Pa", now_s - 900.0, now_s - 60.0)
+    before = [p - limits.planned_Pa(t) for t, p in zip(*earlier, strict=True)]
     usual = statistics.median(before) if len(before) >= 3 else math.inf
     if abs(usual) >= least or excess - usual < least:
         return None
@@ -196,8 +198,8 @@ def _pressure(limits: AlarmLimits, recent: Recent, now_s: float) -> _Found | Non
 
 def _risen(recent: Recent, channel: str, begin_s: float, end_s: float) -> float:
     """Return how much a channel rose over a stretch; not-a-number where it was not read."""
-    seen = [s for s in recent.series(channel, begin_s) if s.time_s <= end_s]
-    return seen[-1].value - seen[0].value if len(seen) > 1 else math.nan
+    seen = recent.stretch(channel, begin_s, end_s).values
+    return seen[-1] - seen[0] if len(seen) > 1 else math.nan
 
 
 def _solid_plug(limits: AlarmLimits, recent: Recent, now_s: float) -> _Found | None:
@@ -221,10 +223,10 @@ def _solid_plug(limits: AlarmLimits, recent: Recent, now_s: float) -> _Found | N
 
 
 def _bath(limits: AlarmLimits, recent: Recent, now_s: float) -> _Found | None:
-    seen = recent.series("bath_K", now_s - 600.0)
+    seen = recent.stretch("bath_K", now_s - 600.0).values
     if not seen or not math.isfinite(limits.bath_K):
         return None
-    at, limit = seen[-1].value, limits.bath_K
+    at, limit = seen[-1], limits.bath_K
     shown = f"The bath is at {format_temperature(at)}; its limit is {format_temperature(limit)} "
     if at > limit:
         return _Found("stop", "Lower the bath now.", f"{shown}({limits.bath_why}).")
@@ -234,11 +236,11 @@ def _bath(limits: AlarmLimits, recent: Recent, now_s: float) -> _Found | None:
 
 
 def _exotherm(_limits: AlarmLimits, recent: Recent, now_s: float) -> _Found | None:
-    pot, bath = recent.series("pot_K", now_s - 180.0), recent.series("bath_K", now_s - 180.0)
+    pot, bath = (recent.stretch(name, now_s - 180.0).values for name in ("pot_K", "bath_K"))
     slope = recent.slope("pot_K", now_s - 180.0, now_s)
     if not pot or not bath or slope is None or slope < _RUNAWAY:
         return None
-    over = pot[-1].value - bath[-1].value
+    over = pot[-1] - bath[-1]
     if over < _POT_OVER_BATH:
         return None
     text = f"The pot is {over:.0f} K above the bath and rises by {60.0 * slope:.1f} K a minute."

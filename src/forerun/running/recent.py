@@ -6,14 +6,16 @@ import bisect
 import itertools
 import math
 import statistics
+from array import array
 from collections.abc import Iterable
 from dataclasses import dataclass, field
+from typing import NamedTuple
 
 from forerun.records.readings import CHANNELS, Reading
 from forerun.running.checks import LONE_LIMITS, RANGES
 from forerun.running.incoming import FLOOD, REPEATED
 
-__all__ = ["AUTOMATIC", "Recent", "Seen"]
+__all__ = ["AUTOMATIC", "Recent", "Seen", "Stretch"]
 
 AUTOMATIC = 5
 """Readings in quick order that make a sender a device [-]."""
@@ -38,64 +40,103 @@ class Seen:
     origin: str
 
 
+class Stretch(NamedTuple):
+    """Values of a channel in order of time.
+
+    Args:
+        times_s: of the run [s].
+        values: [SI], one for each time.
+    """
+
+    times_s: array[float]
+    values: array[float]
+
+
 @dataclass(slots=True)
 class _Channel:
     """Values of one channel in order of time, each with whether its neighbours bear it out.
 
+    They are packed: as objects they take five to seven times more, which a server of many benches that
+    send quickly would be seen to grow by in its first twenty minutes.
+
     Args:
         limit: by which a lone jump stands out [SI]; None where none is looked for.
         times: of the values [s of the run].
-        seen: the values.
-        borne_out: of each, whether it may be looked at.
+        values: what was read [SI].
+        senders: who sent any of them, with a number each.
+        sent_by: of each value, the number of its sender.
+        borne_out: of each value, 1 where it may be looked at and 0 where not.
     """
 
     limit: float | None
-    times: list[float] = field(default_factory=list)
-    seen: list[Seen] = field(default_factory=list)
-    borne_out: list[bool] = field(default_factory=list)
+    times: array[float] = field(default_factory=lambda: array("d"))
+    values: array[float] = field(default_factory=lambda: array("d"))
+    senders: dict[str, int] = field(default_factory=dict)
+    sent_by: array[int] = field(default_factory=lambda: array("I"))
+    borne_out: bytearray = field(default_factory=bytearray)
 
     def add(self, value: Seen, devices: set[str]) -> None:
         """Take in a value; what a quick sender said just before gives way to it."""
+        sender = self.senders.setdefault(value.origin, len(self.senders))
         place = bisect.bisect_right(self.times, value.time_s)
-        if place == len(self.times) and self._crowded(value.origin):
+        if place == len(self.times) and self._crowded(sender):
             place -= 1
             self._forget(place, place + 1)
         self.times.insert(place, value.time_s)
-        self.seen.insert(place, value)
+        self.values.insert(place, value.value)
+        self.sent_by.insert(place, sender)
         self.borne_out.insert(place, True)
-        self.judge(range(max(place - 1, 0), min(place + 2, len(self.seen))), devices)
+        self.judge(range(max(place - 1, 0), min(place + 2, len(self.times))), devices)
         oldest = bisect.bisect_left(self.times, self.times[-1] - _WINDOW)
         if oldest:
             self._forget(0, oldest)
 
-    def _crowded(self, origin: str) -> bool:
+    def _crowded(self, sender: int) -> bool:
         """Return whether the last two values are of this sender and stand too close."""
-        if len(self.seen) < 2:
+        if len(self.times) < 2 or not self.sent_by[-2] == self.sent_by[-1] == sender:
             return False
-        before, last = self.seen[-2:]
-        return before.origin == last.origin == origin and last.time_s - before.time_s < _APART
+        return self.times[-1] - self.times[-2] < _APART
 
     def _forget(self, begin: int, end: int) -> None:
-        del self.times[begin:end], self.seen[begin:end], self.borne_out[begin:end]
+        del self.times[begin:end], self.values[begin:end]
+        del self.sent_by[begin:end], self.borne_out[begin:end]
 
     def judge(self, places: Iterable[int], devices: set[str]) -> None:
         """Say which values nobody bears out: what a device said once, the last value too."""
         if self.limit is None:
             return
         for k in places:
-            here = self.seen[k]
-            near = [*self.seen[max(k - 1, 0) : k], *self.seen[k + 1 : k + 2]]
-            alone = all(abs(here.value - other.value) > self.limit for other in near)
-            self.borne_out[k] = not (near and alone and here.origin in devices)
+            near = [*self.values[max(k - 1, 0) : k], *self.values[k + 1 : k + 2]]
+            alone = all(abs(self.values[k] - other) > self.limit for other in near)
+            self.borne_out[k] = not (near and alone and self._sent_by_any(devices, k))
 
-    def since(self, time_s: float) -> list[Seen]:
-        """Return the values from a time on that may be looked at."""
-        first = bisect.bisect_left(self.times, time_s)
-        return list(itertools.compress(self.seen[first:], self.borne_out[first:]))
+    def _sent_by_any(self, devices: set[str], k: int) -> bool:
+        return any(self.senders.get(origin) == self.sent_by[k] for origin in devices)
+
+    def stretch(self, begin_s: float, end_s: float) -> Stretch:
+        """Return what may be looked at from one time to another."""
+        first = bisect.bisect_left(self.times, begin_s)
+        end = bisect.bisect_right(self.times, end_s)
+        times, values, fit = (
+            self.times[first:end],
+            self.values[first:end],
+            self.borne_out[first:end],
+        )
+        if all(fit):
+            return Stretch(times, values)
+        kept = [array("d", itertools.compress(numbers, fit)) for numbers in (times, values)]
+        return Stretch(*kept)
 
     def copy(self) -> _Channel:
         """Return what does not change when more comes in."""
-        return _Channel(self.limit, list(self.times), list(self.seen), list(self.borne_out))
+        return _Channel(
+            self.limit,
+            self.times[:],
+            self.values[:],
+            dict(self.senders),
+            self.sent_by[:],
+            self.borne_out[:],
+        )
 
 
 def _channels() -> dict[str, _Channel]:
@@ -147,7 +188,7 @@ class Recent:
             return
         self.devices ^= {origin}
         for channel in self.channels.values():
-            channel.judge(range(len(channel.seen)), self.devices)
+            channel.judge(range(len(channel.times)), self.devices)
 
     def _take(self, name: str, seen: Seen) -> None:
         self.channels[name].add(seen, self.devices)
@@ -175,14 +216,15 @@ class Recent:
             set(self.devices),
         )
 
-    def series(self, channel: str, since_s: float = -math.inf) -> list[Seen]:
+    def stretch(self, channel: str, begin_s: float = -math.inf, end_s: float = math.inf) -> Stretch:
         """Return the values of a channel in order of time, lone jumps left out.
 
         Args:
             channel: one of `CHANNELS`.
-            since_s: the earliest time [s of the run].
+            begin_s: the earliest time [s of the run].
+            end_s: the latest time [s of the run].
         """
-        return self.channels[channel].since(since_s)
+        return self.channels[channel].stretch(begin_s, end_s)
 
     def is_device(self, origin: str) -> bool:
         """Return whether a sender sends by itself.
@@ -220,11 +262,10 @@ class Recent:
         Returns:
             None where it holds fewer than two values, or less than half of it is covered.
         """
-        seen = [s for s in self.series(channel, begin_s) if s.time_s <= end_s]
-        if len(seen) < 2 or seen[-1].time_s - seen[0].time_s < 0.5 * (end_s - begin_s):
+        times, values = self.stretch(channel, begin_s, end_s)
+        if len(times) < 2 or times[-1] - times[0] < 0.5 * (end_s - begin_s):
             return None
-        times = [s.time_s for s in seen]
-        return statistics.linear_regression(times, [s.value for s in seen]).slope
+        return statistics.linear_regression(times, values).slope
 
 
 def _possible(name: str, value: float) -> bool:
