@@ -56,8 +56,8 @@ class Stretch(NamedTuple):
 class _Channel:
     """Values of one channel in order of time, each with whether its neighbours bear it out.
 
-    They are packed: as objects they take five to seven times more, which a server of many benches that
-    send quickly would be seen to grow by in its first twenty minutes.
+    They are packed: as objects they take five times more, which a server of many benches that send
+    quickly would be seen to grow by in its first twenty minutes.
 
     Args:
         limit: by which a lone jump stands out [SI]; None where none is looked for.
