@@ -162,8 +162,9 @@ def _against_volume(run: Run) -> tuple[Floats, Floats]:
     volume, head = run.trace.distillate_volume_m3, run.trace.head_temperature_K
     started = run.trace.time_s >= (run.first_drop_s or 0.0)
     volume, head = np.maximum.accumulate(volume[started]), head[started]
-    first = np.flatnonzero(np.diff(volume, prepend=-1.0) > 0.0)  # a stand-still keeps its first
-    return volume[first], head[first]
+    more = np.ones(volume.size, dtype=np.bool_)  # a stand-still keeps its first
+    np.greater(volume[1:], volume[:-1], out=more[1:])
+    return volume[more], head[more]
 
 
 def _quantiles(
@@ -176,9 +177,9 @@ def _quantiles(
     first, last = np.quantile(starts, _MOST_MISSING), np.quantile(ends, _MOST_MISSING)
     grid = np.linspace(first, last, _POINTS)
     heads = np.full((len(curves), grid.size), np.nan)
-    for row, (axis, head) in zip(heads, curves, strict=True):
-        inside = (grid >= axis[0]) & (grid <= axis[-1])
-        row[inside] = np.interp(grid[inside], axis, head)
+    begin, end = np.searchsorted(grid, starts), np.searchsorted(grid, ends, side="right")
+    for row, b, e, (axis, head) in zip(heads, begin.tolist(), end.tolist(), curves, strict=True):
+        row[b:e] = np.interp(grid[b:e], axis, head)
     members = np.isfinite(heads).sum(axis=0)
     seen = members > 0
     p10, p50, p90 = quantiles_of_members(heads[:, seen], (LOW, MIDDLE, HIGH))

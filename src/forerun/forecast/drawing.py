@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from statistics import NormalDist
+from typing import overload
 
 import numpy as np
 import numpy.typing as npt
@@ -16,7 +18,15 @@ from forerun.sheets.model import RunSheet
 from forerun.still.from_sheet import Prepared
 from forerun.still.inputs import StillInput, plates_as_stages
 
-__all__ = ["LEAST_PLATES", "Prior", "as_member", "draw_member", "normal_points", "prior_of"]
+__all__ = [
+    "LEAST_PLATES",
+    "Prior",
+    "as_member",
+    "draw_member",
+    "draw_members",
+    "normal_points",
+    "prior_of",
+]
 
 Floats = npt.NDArray[np.float64]
 
@@ -119,6 +129,46 @@ def draw_member(prior: Prior, z: Floats) -> StillInput:
         head_loss_W_K=neck * loss,
         thermometer_offset_K=still.thermometer_offset_K + by_name.get("thermometer", 0.0),
     )
+
+
+def draw_members(prior: Prior, points: Floats) -> Sequence[StillInput]:
+    """Return the inputs of the members of an ensemble, each drawn when it is asked for.
+
+    Args:
+        prior: what is not known.
+        points: (N, D) standard normal deviates [-], one column for each unknown.
+
+    Returns:
+        Of each point, from any prior, what `draw_member` makes of it, as finely as `as_member`
+        has it.
+
+    Derivation: as of the two.
+    """
+    prepared = prior.prepared
+    coarse = replace(prior, prepared=replace(prepared, still=as_member(prepared.still)))
+    return _Drawn(coarse, points)
+
+
+class _Drawn(Sequence[StillInput]):
+    """Members that the thread draws that runs them: while it does, another one can calculate."""
+
+    def __init__(self, prior: Prior, points: Floats) -> None:
+        self._prior = prior
+        self._points = points
+
+    def __len__(self) -> int:
+        return len(self._points)
+
+    @overload
+    def __getitem__(self, place: int) -> StillInput: ...
+
+    @overload
+    def __getitem__(self, place: slice) -> _Drawn: ...
+
+    def __getitem__(self, place: int | slice) -> StillInput | _Drawn:
+        if isinstance(place, slice):
+            return _Drawn(self._prior, self._points[place])
+        return draw_member(self._prior, self._points[place])
 
 
 def as_member(given: StillInput) -> StillInput:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -40,6 +40,8 @@ Progress = Callable[[int, int], None]
 
 MOST_MEMBERS = 10_000
 _MOST_THREADS = 16
+_AT_ONCE = 8  # members that a thread takes at once, as handing them out takes time, too
+_TURNS = 4  # of each thread at least, so that none waits long for another in the end
 
 
 @dataclass(frozen=True, slots=True)
@@ -119,16 +121,14 @@ def foresee(
     if not members:
         return forecast_of_runs(prepared, run, (), seed, (), np.zeros((0, 0)))
     from forerun.forecast.drawing import (  # noqa: PLC0415 -- only an ensemble needs it
-        as_member,
-        draw_member,
+        draw_members,
         normal_points,
         prior_of,
     )
 
     prior = prior_of(prepared)
     points = normal_points(len(prior.unknowns), members, seed)
-    inputs = [as_member(draw_member(prior, z)) for z in points]
-    results = run_ensemble(inputs, threads, progress)
+    results = run_ensemble(draw_members(prior, points), threads, progress)
     return forecast_of_runs(prepared, run, results, seed, prior.unknowns, points)
 
 
@@ -188,33 +188,40 @@ def forecast_of_runs(
 
 
 def run_ensemble(
-    inputs: Iterable[StillInput], threads: int | None = None, progress: Progress | None = None
+    inputs: Sequence[StillInput], threads: int | None = None, progress: Progress | None = None
 ) -> list[Run | CalculationFailed]:
     """Run many members on threads; the compiled part holds no lock.
 
     Args:
-        inputs: of the members.
+        inputs: of the members; a thread takes each from there when it runs it.
         threads: how many at a time; None for one on each processor.
         progress: called after every member, in order, with done and all.
 
     Returns:
         In order, a run, or the error of a member that did not finish.
     """
-    members = list(inputs)
+    count = len(inputs)
     workers = threads or min(os.cpu_count() or 1, _MOST_THREADS)
+    size = max(1, min(_AT_ONCE, count // (_TURNS * workers)))
+    batches = [inputs[k : k + size] for k in range(0, count, size)]
     results: list[Run | CalculationFailed] = []
     from concurrent.futures import ThreadPoolExecutor  # noqa: PLC0415 -- a single run needs none
 
     with ThreadPoolExecutor(max_workers=workers) as pool:
         try:
-            for result in pool.map(_one, members):
-                results.append(result)
-                if progress is not None:
-                    progress(len(results), len(members))
+            for batch in pool.map(_each, batches):
+                for result in batch:
+                    results.append(result)
+                    if progress is not None:
+                        progress(len(results), count)
         except BaseException:
             pool.shutdown(cancel_futures=True)
             raise
     return results
+
+
+def _each(batch: Sequence[StillInput]) -> list[Run | CalculationFailed]:
+    return [_one(given) for given in batch]
 
 
 def _one(given: StillInput) -> Run | CalculationFailed:

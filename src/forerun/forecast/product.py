@@ -189,14 +189,15 @@ def front_of(run: Run, k: int, weights: Floats, runs: Sequence[Run]) -> tuple[Wi
     purity = np.divide(inside[:, k], whole, out=np.zeros_like(whole), where=whole > 0.0)
     recovery = inside[:, k] / (weights[k] * float(run.ledger.charge_mol[k]))
     kept = _unbeaten(purity, recovery, times[end], recovery >= _LEAST)
+    begins, ends = volumes[start[kept]], volumes[end[kept]]
+    each = [_of_member(member, begins, ends, k, weights) for member in runs]
+    members = np.array(each).reshape(len(each), 2, len(kept))
     found = []
-    for i in kept:
-        v = np.array([volumes[start[i]], volumes[end[i]]])
-        bands = np.array([_of_member(member, v, k, weights) for member in runs]).reshape(-1, 2)
+    for i, v0, v1, bands in zip(kept, begins, ends, members.transpose(2, 0, 1), strict=True):
         found.append(
             Window(
-                start_m3=float(v[0]),
-                end_m3=float(v[1]),
+                start_m3=float(v0),
+                end_m3=float(v1),
                 start_head_K=float(heads[start[i]]),
                 end_head_K=float(heads[end[i]]),
                 purity=float(purity[i]),
@@ -226,8 +227,13 @@ def _unbeaten(
     return sorted(best.values(), key=lambda i: -purity[i])
 
 
-def _of_member(run: Run, volumes: Floats, k: int, weights: Floats) -> tuple[float, float]:
-    inside = np.diff(collected(run, volumes), axis=0)[0] * weights
-    whole = float(inside.sum())
-    purity = float(inside[k]) / whole if whole > 0.0 else float("nan")
-    return purity, float(inside[k]) / (float(weights[k]) * float(run.ledger.charge_mol[k]))
+def _of_member(
+    run: Run, begins: Floats, ends: Floats, k: int, weights: Floats
+) -> tuple[Floats, Floats]:
+    """Return purity, not-a-number where nothing comes over, and recovery of each window."""
+    held = collected(run, np.concatenate([begins, ends]))
+    inside = (held[begins.size :] - held[: begins.size]) * weights
+    whole = inside.sum(axis=1)
+    nothing = np.full_like(whole, np.nan)
+    purity = np.divide(inside[:, k], whole, out=nothing, where=whole > 0.0)
+    return purity, inside[:, k] / (float(weights[k]) * float(run.ledger.charge_mol[k]))

@@ -21,7 +21,7 @@ import numpy as np
 import numpy.typing as npt
 
 from forerun.core.errors import BadInput, CalculationFailed
-from forerun.forecast.drawing import Prior, as_member, draw_member
+from forerun.forecast.drawing import Prior, draw_members
 from forerun.forecast.ensemble import run_ensemble
 from forerun.forecast.observing import Observed, seen_in
 from forerun.forecast.smoother import drawn_from
@@ -135,8 +135,7 @@ def _drawn(
 ) -> Belief:
     """Return members of a normal distribution with their runs."""
     z = drawn_from(mean, covariance, members, seed)
-    inputs = [as_member(draw_member(prior, member)) for member in z]
-    results = run_ensemble(inputs, threads)
+    results = run_ensemble(draw_members(prior, z), threads)
     fine = [k for k, result in enumerate(results) if isinstance(result, Run)]
     if len(fine) < _ENOUGH:
         raise CalculationFailed(

@@ -15,7 +15,7 @@ import struct
 from collections.abc import Callable, Mapping, Sequence
 from functools import cache
 from pathlib import Path
-from threading import RLock
+from threading import RLock, local
 from typing import Any, cast
 
 import llvmlite
@@ -46,6 +46,7 @@ _RESULTS: dict[str, Any] = {
     "void": ctypes.c_int64,  # a word that nobody reads
 }
 _CALL = ctypes.CFUNCTYPE(ctypes.c_int32, ctypes.c_char_p, ctypes.c_void_p)
+_NOTHING_SEEN: tuple[Any, Values] = (None, [])
 _lock = RLock()
 
 Code = tuple[str, tuple[str, ...], bytes]
@@ -314,21 +315,20 @@ def _array_adder(kind: Array) -> Add:
 
 
 def _record_adder(kind: Record) -> Add:
-    """Keep the slots of the last tuple seen: neither it nor where its arrays lie can change."""
+    """Keep the slots of the last tuple that a thread saw: it and where its arrays lie stay."""
     adders = [_adder(field) for field in kind.fields]
     wanted, count = kind.of, len(kind.fields)
-    last: tuple[Any, Values] = (None, [])
+    kept = local()
 
     def add(value: Any, values: Values) -> None:
-        nonlocal last
-        seen, slots = last
+        seen, slots = getattr(kept, "last", _NOTHING_SEEN)
         if seen is not value:
             if type(value) is not wanted or len(value) != count:
                 raise TypeError
             slots = []
             for one, part in zip(adders, value, strict=True):
                 one(part, slots)
-            last = (value, slots)
+            kept.last = (value, slots)
         values.extend(slots)
 
     return add

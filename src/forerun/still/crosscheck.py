@@ -17,8 +17,9 @@ from forerun.core.errors import CalculationFailed
 from forerun.numerics.compiled import kernel
 from forerun.numerics.signatures import float64, void
 from forerun.still.balances import SUPPLIED, THERMOMETER, assemble, balances, linearise
-from forerun.still.run import Case, working_space
+from forerun.still.run import Case
 from forerun.still.slopes import SLOPES_TYPE, Slopes
+from forerun.still.space import working_space
 
 __all__ = ["Equations", "Piece", "band", "integrate", "piece_by_piece"]
 
@@ -85,7 +86,7 @@ class Equations:
         b = self.components + 1
         self.states = self.stages * b
         self.width = 2 * b - 1
-        self._work, self._at, self._space = working_space(case)
+        self._work, self._at, self._space, _ = working_space(case)
         accounts = 2 * self.components + SUPPLIED
         self._accounts = np.zeros(2 * self.components + 5)
         self._received = np.zeros_like(self._accounts)

@@ -13,8 +13,8 @@ from forerun.still.engine import FAILED, advance
 from forerun.still.inputs import StillInput
 from forerun.still.noting import CUT_COLUMNS, TRACE_COLUMNS, Plan, Record
 from forerun.still.rig import RigArrays
-from forerun.still.run import Case, prepare, working_space
-from forerun.still.stepping import stepping_for
+from forerun.still.run import Case, prepare
+from forerun.still.space import working_space
 
 __all__ = ["Inside", "inside_of"]
 
@@ -69,16 +69,13 @@ def inside_of(given: StillInput, times: Floats) -> Inside:
     stages, components = case.rig.glass.size, given.charge_mol.size
     width = stages * (components + 1)
     state, rig = case.state.copy(), _own(case.rig)
-    work, at, space = working_space(case)
-    stepping = stepping_for(state.size, stages, components)
+    space = working_space(case)
     found, before, bath = [], 0.0, math.nan
     for time in times:
         if time > before:
             plan = _stretch(case, before, float(time), bath)
             record = _record(components)
-            ended = advance(
-                state, case.mixture, given.liquids, rig, plan, work, at, space, stepping, record
-            )
+            ended = advance(state, case.mixture, given.liquids, rig, plan, *space, record)
             if ended == FAILED:
                 raise CalculationFailed(
                     "what stands on the stages",

@@ -62,7 +62,8 @@ def read_run(outcome: Outcome) -> Run:
     cuts = _cuts(outcome)
     drop = float(outcome.record.numbers[6])
     first_drop = None if math.isnan(drop) else drop
-    ledger = _ledger(outcome)
+    fed = _fed(outcome)
+    ledger = _ledger(outcome, fed)
     given = outcome.case.given
     return Run(
         trace=trace,
@@ -70,7 +71,7 @@ def read_run(outcome: Outcome) -> Run:
         cuts=cuts,
         residue=_residue(outcome, trace),
         ledger=ledger,
-        energy=_energy(outcome),
+        energy=_energy(outcome, float(np.add.reduce(fed))),
         warnings=tuple(_warnings(outcome, trace, first_drop, ledger)),
         unmodelled=_unmodelled(given),
         references=(*given.references, _WATSON, _METHOD),
@@ -96,10 +97,15 @@ def _unmodelled(given: StillInput) -> tuple[str, ...]:
 
 def _trace(outcome: Outcome) -> Trace:
     rows = int(outcome.record.numbers[0])
-    table = outcome.record.trace[:rows]
     components = outcome.case.given.charge_mol.size
-    first = TRACE_COLUMNS
-    columns = np.ascontiguousarray(table[:, :first].T)  # at once: one by one they cost most of this
+    # at once: column by column they cost most of this
+    columns = outcome.record.trace[:rows].T.copy()
+    parts = columns[TRACE_COLUMNS:]
+    fractions = parts[: 2 * components]
+    below = fractions < 0.0
+    if below.any():
+        # what rounding left below nothing is set to nothing
+        fractions[below & (fractions > -_ROUNDING)] = 0.0
     return Trace(
         names=outcome.case.given.names,
         time_s=columns[0],
@@ -108,32 +114,23 @@ def _trace(outcome: Outcome) -> Trace:
         bath_temperature_K=columns[3],
         pressure_Pa=columns[4],
         distillate_volume_m3=columns[5],
-        distillate_mole_fraction=_fractions(table[:, first : first + components]),
-        pot_mole_fraction=_fractions(table[:, first + components : first + 2 * components]),
+        distillate_mole_fraction=fractions[:components].T,
+        pot_mole_fraction=fractions[components:].T,
         boilup_rate_mol_s=columns[6],
         distillate_rate_mol_s=columns[7],
         pot_pressure_Pa=columns[8],
         load=columns[9],
-        received_mol=table[:, first + 2 * components :].copy(),
+        received_mol=parts[2 * components :].T,
     )
-
-
-def _fractions(table: Floats) -> Floats:
-    """Return mole fractions with what rounding left below nothing set to nothing."""
-    below = table < 0.0
-    if not below.any():
-        return table.copy()
-    return np.where(below & (table > -_ROUNDING), 0.0, table)
 
 
 def _portion(
     number: int, span: tuple[float, float], head: tuple[float, float], moles: Floats, out: Outcome
 ) -> Cut:
     """Return a cut from the moles that it holds."""
-    amount = float(moles.sum())
+    amount = float(np.add.reduce(moles))
     masses = moles * out.case.given.liquids.molar_mass
-    mass = float(masses.sum())
-    empty = np.full(moles.size, np.nan)
+    mass = float(np.add.reduce(masses))
     return Cut(
         number=number,
         start_s=span[0],
@@ -143,8 +140,8 @@ def _portion(
         volume_m3=float(moles @ out.case.plan.room_volume),
         mass_kg=mass,
         amount_mol=amount,
-        mole_fraction=moles / amount if amount > 0.0 else empty,
-        mass_fraction=masses / mass if mass > 0.0 else empty,
+        mole_fraction=moles / amount if amount > 0.0 else np.full(moles.size, np.nan),
+        mass_fraction=masses / mass if mass > 0.0 else np.full(moles.size, np.nan),
     )
 
 
@@ -159,10 +156,10 @@ def _cuts(outcome: Outcome) -> tuple[Cut, ...]:
     for k in range(count):
         row = outcome.record.cuts[k]
         moles = row[CUT_COLUMNS:]
-        first = head_before if math.isnan(row[2]) else float(row[2])
-        span, head = (float(row[0]), float(row[1])), (first, float(row[3]))
-        cuts.append(_portion(k + 1, span, head, moles - before, outcome))
-        before, head_before = moles, float(row[3])
+        start, end, head_first, head_last = row[:CUT_COLUMNS].tolist()
+        first = head_before if math.isnan(head_first) else head_first
+        cuts.append(_portion(k + 1, (start, end), (first, head_last), moles - before, outcome))
+        before, head_before = moles, head_last
     return tuple(cuts)
 
 
@@ -192,23 +189,22 @@ def _residue(outcome: Outcome, trace: Trace) -> Cut:
     )
 
 
-def _ledger(outcome: Outcome) -> Ledger:
+def _ledger(outcome: Outcome, fed: Floats) -> Ledger:
     charge = outcome.case.given.charge_mol
     moles, _ = _stage_moles(outcome, outcome.state)
     accounts = _accounts(outcome)
     components = charge.size
     received, vented = accounts[:components], accounts[components : 2 * components]
-    holdup = moles[1:].sum(axis=0)
-    fed = _fed(outcome)
-    missing = np.abs(charge + fed - received - vented - moles[0] - holdup)
+    holdup = np.add.reduce(moles[1:], axis=0)
     held = charge + fed
+    missing = np.abs(held - received - vented - moles[0] - holdup)
     return Ledger(
         charge_mol=charge.copy(),
         cuts_mol=received.copy(),
         residue_mol=moles[0].copy(),
         holdup_mol=holdup,
         vent_mol=vented.copy(),
-        closure=float(np.max(missing / np.where(held > 0.0, held, held.sum()))),
+        closure=float((missing / np.where(held > 0.0, held, np.add.reduce(held))).max()),
         fed_mol=fed,
     )
 
@@ -216,6 +212,9 @@ def _ledger(outcome: Outcome) -> Ledger:
 def _fed(outcome: Outcome) -> Floats:
     """Return the moles led in as vapour until the run ended: the programme's own integral."""
     plan, given = outcome.case.plan, outcome.case.given
+    fed = np.zeros(given.charge_mol.size)
+    if not (plan.start[:, 3].any() or plan.slope[:, 3].any()):
+        return fed
     end = float(outcome.record.numbers[5])
     total = 0.0
     for t0, t1, start, slope in zip(
@@ -224,27 +223,28 @@ def _fed(outcome: Outcome) -> Floats:
         span = min(float(t1), end) - float(t0)
         if span > 0.0:
             total += span * (float(start) + 0.5 * span * float(slope))
-    fed = np.zeros(given.charge_mol.size)
     fed[given.steam_component] = total
     return fed
 
 
-def _energy(outcome: Outcome) -> Energy:
+def _energy(outcome: Outcome, fed_mol: float) -> Energy:
     components = outcome.case.given.charge_mol.size
     accounts = _accounts(outcome)
     heat = accounts[2 * components :] * ENTHALPY_UNIT
-    _, before = _stage_moles(outcome, outcome.case.state)
-    _, after = _stage_moles(outcome, outcome.state)
+    before, after = (
+        float(np.add.reduce(_stage_moles(outcome, state)[1]))
+        for state in (outcome.case.state, outcome.state)
+    )
     given = outcome.case.given
     t = given.coolant_temperature_K - 298.15
     capacity = given.liquids.heat_capacity
     cold = t * (capacity[:, 0] + 0.5 * capacity[:, 1] * t)
-    stored = float(after.sum() - before.sum() + accounts[:components] @ cold)
+    stored = after - before + float(accounts[:components] @ cold)
     stored += float(heat[VENTED_ENTHALPY])
-    steam = float(_fed(outcome).sum()) * outcome.case.rig.steam_enthalpy * ENTHALPY_UNIT
+    steam = fed_mol * outcome.case.rig.steam_enthalpy * ENTHALPY_UNIT
     supplied, lost = float(heat[SUPPLIED]) + steam, float(heat[LOST])
     condenser = float(heat[CONDENSED])
-    held = abs(float(after.sum()))  # a run that ends at once has moved next to nothing
+    held = abs(after)  # a run that ends at once has moved next to nothing
     largest = max(abs(supplied), abs(lost), abs(condenser), abs(stored), held)
     missing = abs(supplied - lost - condenser - stored)
     return Energy(
@@ -271,7 +271,7 @@ def _warnings(
             f"The pot runs dry after {minutes:.0f} min, and the run ends there: stop earlier, "
             "with liquid left in the pot."
         )
-    share = float(ledger.vent_mol.sum() / ledger.charge_mol.sum())
+    share = float(np.add.reduce(ledger.vent_mol) / np.add.reduce(ledger.charge_mol))
     if share > _VENT_WORTH_A_WORD:
         said.append(
             f"The condenser cannot hold all vapour: {100.0 * share:.1f} mol% of the charge "
@@ -302,11 +302,11 @@ def _coolant_warnings(given: StillInput, trace: Trace) -> list[str]:
 def _freezing_warnings(given: StillInput, trace: Trace) -> list[str]:
     """Return when a distillate would freeze in its condenser."""
     said = []
-    melting = given.liquids.melting_point
-    dripping = trace.distillate_rate_mol_s > 0.0
+    melting = given.liquids.melting_point.tolist()
     for i, name in enumerate(given.names):
         if not melting[i] > given.coolant_temperature_K:  # false where none is known
             continue
+        dripping = trace.distillate_rate_mol_s > 0.0
         rich = dripping & (trace.distillate_mole_fraction[:, i] > _FREEZES)
         if np.any(rich):
             minutes = float(trace.time_s[np.argmax(rich)]) / 60.0
@@ -321,7 +321,7 @@ def _freezing_warnings(given: StillInput, trace: Trace) -> list[str]:
 def _load_warnings(trace: Trace) -> list[str]:
     """Return when the column floods."""
     flooded = trace.load > 1.0
-    if not np.any(flooded):
+    if not flooded.any():
         return []
     minutes = float(trace.time_s[np.argmax(flooded)]) / 60.0
     return [

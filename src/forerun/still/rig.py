@@ -5,6 +5,7 @@ from __future__ import annotations
 import itertools
 import math
 from bisect import bisect_left, bisect_right
+from functools import lru_cache
 from typing import NamedTuple
 
 import numpy as np
@@ -19,7 +20,7 @@ from forerun.still.inputs import StillInput
 __all__ = ["RIG_TYPE", "RigArrays", "programme_segments", "rig_arrays", "volumes_at"]
 
 Floats = npt.NDArray[np.float64]
-Programme = tuple[list[float], list[float]]  # times and values
+Programme = tuple[tuple[float, ...], tuple[float, ...]]  # times and values
 
 # Numbers of the formulation; none of them is a property of a real still.
 _VAPOUR_RATE = 0.5  # 1/s: vapour rate over charge at a relative overpressure of one
@@ -40,6 +41,7 @@ _CONDENSER_RAMP = 0.02  # half-width of the ramp where the condenser is full, re
 _SLOWEST, _FASTEST = 5.0, 0.2  # s: bounds of the time in which a plate overflows
 _WETTING = 2.0 / 3.0  # where the flask is not known: the surface of bodies of one shape
 _QUICKEST_THERMOMETER = 0.05  # s
+_PROGRAMMES_KEPT = 32
 
 
 class RigArrays(NamedTuple):
@@ -173,14 +175,15 @@ def rig_arrays(given: StillInput) -> RigArrays:
     time = min(max(_HOLDUP_SWING * holdup / rate, _FASTEST), _SLOWEST) if rate > 0 else _SLOWEST
     start = holdup * (1.0 - _HOLDUP_RAMP) - min(rate * time, _HOLDUP_SWING * holdup)
     drops = _drops(given, stages)
+    above = _above(drops)
     fill = given.bath_reference_m3 or charge_m3
     return RigArrays(
         glass=along(
             given.pot_glass_J_K + given.diluent_J_K, given.column_glass_J_K, given.head_glass_J_K
         ),
         loss=along(given.pot_loss_W_K, given.column_loss_W_K, given.head_loss_W_K),
-        extra_pressure=_above(drops),
-        extra_start=_above(drops),
+        extra_pressure=above,
+        extra_start=above.copy(),
         extra_trend=np.zeros(stages),
         drops=drops,
         carried=np.array([0.0, *[given.carried] * plates, 0.0]),
@@ -237,8 +240,8 @@ def _drops(given: StillInput, stages: int) -> Floats:
 
 def _above(drops: Floats) -> Floats:
     """Return the pressure on each stage above that of the programme: the drops higher up."""
-    down = np.cumsum(drops[1, ::-1])[::-1]
-    return np.ascontiguousarray(np.append(down[1:], down[-1]))
+    down = list(itertools.accumulate(drops[1, ::-1].tolist()))[::-1]
+    return np.array([*down[1:], down[-1]])
 
 
 def _steam_enthalpy(given: StillInput) -> float:
@@ -279,43 +282,58 @@ def programme_segments(given: StillInput) -> tuple[Floats, Floats, Floats]:
     Raises:
         BadInput: a programme whose times fall, or with values that mean nothing.
     """
-    end = float(given.stop.time_s)
-    bath, pressure, reflux, steam = (
-        _checked("programme.bath", given.bath_temperature),
-        _checked("programme.pressure", given.pressure),
-        _checked("programme.reflux_ratio", given.reflux_ratio),
-        _checked("programme.steam", given.steam),
+    programmes = (
+        _programme("programme.bath", given.bath_temperature),
+        _programme("programme.pressure", given.pressure),
+        _programme("programme.reflux_ratio", given.reflux_ratio),
+        _programme("programme.steam", given.steam),
     )
-    programmes = (bath, pressure, (reflux[0], [1.0 - 1.0 / (1.0 + r) for r in reflux[1]]), steam)
+    end = float(given.stop.time_s)
     knots = {0.0, end}
     for at, _ in programmes:
         knots.update(t for t in at if 0.0 < t < end)
     knots.update(
         float(s.time_s) for s in given.switches if s.time_s is not None and 0.0 < s.time_s < end
     )
-    times = sorted(knots)
-    start, slope = [], []
-    for t0, t1 in itertools.pairwise(times):
-        # a step at a knot belongs to the segment after it
-        first = [_value(programme, t0, after=True) for programme in programmes]
-        last = [_value(programme, t1, after=False) for programme in programmes]
-        start.append(first)
-        slope.append([(b - a) / (t1 - t0) for a, b in zip(first, last, strict=True)])
-    return (
-        np.array(times),
-        np.array(start).reshape(len(start), 4),
-        np.array(slope).reshape(len(slope), 4),
-    )
+    times = tuple(sorted(knots))
+    parts = [_segments(programme, times) for programme in programmes]
+    start, slope = (np.array([part[k] for part in parts]).T.copy() for k in (0, 1))
+    return np.array(times), start, slope
 
 
-def _checked(field: str, programme: Floats) -> Programme:
-    times, values = programme[:, 0].tolist(), programme[:, 1].tolist()
+def _programme(field: str, programme: Floats) -> Programme:
+    """Return a programme that was looked at, the reflux as a fraction."""
+    return _looked_at(field, programme.astype(np.float64).tobytes(), programme.shape)
+
+
+@lru_cache(maxsize=_PROGRAMMES_KEPT)
+def _looked_at(field: str, raw: bytes, shape: tuple[int, ...]) -> Programme:
+    times, values = np.frombuffer(raw).reshape(shape).T.tolist()
     if not all(map(math.isfinite, times)) or any(b < a for a, b in itertools.pairwise(times)):
         raise BadInput(field, times, "times that rise")
     lowest = -1e-300 if field.endswith(("reflux_ratio", "steam")) else 0.0
     if not all(value > lowest for value in values):  # false for not-a-number, too
         raise BadInput(field, values, "values above zero")
-    return times, values
+    if field.endswith("reflux_ratio"):
+        values = [1.0 - 1.0 / (1.0 + ratio) for ratio in values]
+    return tuple(times), tuple(values)
+
+
+@lru_cache(maxsize=_PROGRAMMES_KEPT)
+def _segments(
+    programme: Programme, times: tuple[float, ...]
+) -> tuple[tuple[float, ...], tuple[float, ...]]:
+    """Return value and slope of a programme at the beginning of each segment.
+
+    Members of an ensemble differ in the pressure alone, so the others are kept.
+    """
+    start, slope = [], []
+    for t0, t1 in itertools.pairwise(times):
+        # a step at a knot belongs to the segment after it
+        first, last = _value(programme, t0, after=True), _value(programme, t1, after=False)
+        start.append(first)
+        slope.append((last - first) / (t1 - t0))
+    return tuple(start), tuple(slope)
 
 
 def _value(programme: Programme, time: float, *, after: bool) -> float:

@@ -14,7 +14,6 @@ from forerun.equilibrium.arrays import scratch_for
 from forerun.equilibrium.kernels import bubble_pressure
 from forerun.equilibrium.liquid_liquid import split_liquid, stability
 from forerun.still.balances import THERMOMETER
-from forerun.still.boiling import Boiled, boiled_for
 from forerun.still.boiling_table import (
     ENTHALPY_UNIT,
     REFERENCE_TEMPERATURE,
@@ -28,8 +27,7 @@ from forerun.still.noting import CUT_COLUMNS, TRACE_COLUMNS, Plan, Record
 from forerun.still.reading import read_run
 from forerun.still.results import Run
 from forerun.still.rig import RigArrays, programme_segments, rig_arrays, volumes_at
-from forerun.still.slopes import Slopes, slopes_for
-from forerun.still.stepping import stepping_for
+from forerun.still.space import space_again
 
 __all__ = [
     "Case",
@@ -39,7 +37,6 @@ __all__ = [
     "run_still",
     "solve",
     "start_state",
-    "working_space",
 ]
 
 Floats = npt.NDArray[np.float64]
@@ -208,22 +205,19 @@ def solve(case: Case) -> Outcome:
     stages, components = case.rig.glass.size, given.charge_mol.size
     rows = int(plan.times[-1] / plan.interval) + plan.switch_kind.size + _ROWS_BESIDES
     record = Record(
-        trace=np.zeros((rows, TRACE_COLUMNS + 3 * components)),
+        trace=np.empty((rows, TRACE_COLUMNS + 3 * components)),  # a line is written in whole
         cuts=np.zeros((plan.switch_kind.size + 1, CUT_COLUMNS + components)),
         numbers=np.zeros(9),
     )
-    work, at, space = working_space(case)
+    space = space_again(case)
     state = case.state.copy()
-    stepping = stepping_for(state.size, stages, components)
-    ended = advance(
-        state, case.mixture, given.liquids, _own(case.rig), plan, work, at, space, stepping, record
-    )
+    ended = advance(state, case.mixture, given.liquids, _own(case.rig), plan, *space, record)
     if ended == FAILED:
         raise CalculationFailed(
             "the run of the still",
             f"stopped at {record.numbers[5]:.6g} s after {record.numbers[3]:.0f} steps, "
             f"{stages} stages",
-            _what_may_help(given, state[: stages * (components + 1)], work.temperature),
+            _what_may_help(given, state[: stages * (components + 1)], space.work.temperature),
         )
     return Outcome(case, state, record, ended)
 
@@ -253,16 +247,6 @@ def _own(rig: RigArrays) -> RigArrays:
     """Return the rig with arrays of its own where a run writes into them."""
     written = ("extra_pressure", "extra_start", "extra_trend", "drops", "carried", "drain", "trap")
     return rig._replace(**{name: getattr(rig, name).copy() for name in written})
-
-
-def working_space(case: Case) -> tuple[Boiled, Slopes, Slopes]:
-    """Return the working space that one caller of the kernels needs for a case."""
-    given = case.given
-    stages, components = case.rig.glass.size, given.charge_mol.size
-    slopes = [
-        slopes_for(stages, components, given.liquids, given.coolant_temperature_K) for _ in range(2)
-    ]
-    return boiled_for(stages, case.mixture), slopes[0], slopes[1]
 
 
 def run_still(given: StillInput) -> Run:

@@ -11,7 +11,7 @@ from forerun.numerics.signatures import record
 from forerun.still.boiling_table import ENTHALPY_UNIT, REFERENCE_TEMPERATURE
 from forerun.substances.liquids import LiquidArrays
 
-__all__ = ["SLOPES_TYPE", "Slopes", "slopes_for"]
+__all__ = ["SLOPES_TYPE", "Slopes", "cold_enthalpy", "slopes_for"]
 
 Floats = npt.NDArray[np.float64]
 
@@ -63,6 +63,23 @@ SLOPES_TYPE = record(
 )
 
 
+def cold_enthalpy(liquids: LiquidArrays, coolant: float) -> Floats:
+    """Return the enthalpy of what drips from the condenser.
+
+    Args:
+        liquids: their heat capacities [J/mol/K].
+        coolant: temperature of what drips [K].
+
+    Returns:
+        (C,) [`ENTHALPY_UNIT`/mol]. Valid where the heat capacities are.
+
+    Derivation: heat capacity integrated from the reference temperature.
+    """
+    t = coolant - REFERENCE_TEMPERATURE
+    heat = liquids.heat_capacity
+    return np.ascontiguousarray(t * (heat[:, 0] + 0.5 * heat[:, 1] * t) / ENTHALPY_UNIT)
+
+
 def slopes_for(stages: int, components: int, liquids: LiquidArrays, coolant: float) -> Slopes:
     """Return space for the slopes of a still, with the enthalpy of the condensate filled in.
 
@@ -75,11 +92,9 @@ def slopes_for(stages: int, components: int, liquids: LiquidArrays, coolant: flo
     Returns:
         The space, zero but for `cold` [E/mol]. Valid where the heat capacities are.
 
-    Derivation: heat capacity integrated from the reference temperature.
+    Derivation: storage; `cold` as in `cold_enthalpy`.
     """
     b = components + 1
-    t = coolant - REFERENCE_TEMPERATURE
-    heat = liquids.heat_capacity
     return Slopes(
         up=np.zeros((stages, b)),
         down=np.zeros((stages, b)),
@@ -90,7 +105,7 @@ def slopes_for(stages: int, components: int, liquids: LiquidArrays, coolant: flo
         d_temperature=np.zeros((stages, b)),
         d_supplied=np.zeros(b),
         reflux=np.zeros((b, b)),
-        cold=np.ascontiguousarray(t * (heat[:, 0] + 0.5 * heat[:, 1] * t) / ENTHALPY_UNIT),
+        cold=cold_enthalpy(liquids, coolant),
         head=np.zeros(5),
         heat=np.zeros(4),
         empty=np.zeros((0, b)),

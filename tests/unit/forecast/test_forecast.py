@@ -19,7 +19,13 @@ from forerun.forecast.bands import (
     time_band,
     volume_band,
 )
-from forerun.forecast.drawing import draw_member, normal_points, prior_of
+from forerun.forecast.drawing import (
+    as_member,
+    draw_member,
+    draw_members,
+    normal_points,
+    prior_of,
+)
 from forerun.forecast.ensemble import Forecast, foresee, run_ensemble
 from forerun.forecast.unknowns import model_error, unknowns_of
 from forerun.sheets.model import UNKNOWNS
@@ -98,6 +104,21 @@ def test_a_member_moves_what_its_unknown_names() -> None:
     shift = draw_member(prior, z).mixture.vapour_pressure - nominal.mixture.vapour_pressure
     assert shift[1, 0] > 0.0
     assert np.count_nonzero(shift) == 1
+
+
+def test_members_are_drawn_when_they_are_asked_for_each_as_one_alone() -> None:
+    prior = prior_of(prepared())
+    points = normal_points(len(prior.unknowns), 9, 3)
+    drawn = draw_members(prior, points)
+    assert len(drawn) == 9
+    assert [len(drawn[k : k + 4]) for k in (0, 4, 8)] == [4, 4, 1]
+    for place, z in ((0, points[0]), (5, points[5]), (-1, points[8])):
+        one, other = drawn[place], as_member(draw_member(prior, z))
+        np.testing.assert_array_equal(one.charge_mol, other.charge_mol)
+        np.testing.assert_array_equal(one.mixture.pair_correction, other.mixture.pair_correction)
+        for name in ("plates", "holdup_m3", "pot_loss_W_K", "tolerance", "rates_between_steps"):
+            assert getattr(one, name) == getattr(other, name), name
+    np.testing.assert_array_equal(drawn[4:][1].charge_mol, drawn[5].charge_mol)
 
 
 def test_plates_vary_but_a_column_stays_a_column() -> None:
@@ -230,6 +251,18 @@ def test_a_wider_doubt_makes_a_wider_band() -> None:
         assert found.first_drop_s is not None
         spans.append(found.first_drop_s.high - found.first_drop_s.low)
     assert spans[1] > 1.5 * spans[0]
+
+
+@pytest.mark.parametrize(("members", "threads"), [(1, 2), (7, 2), (8, 1), (40, 3)])
+def test_members_come_back_in_order_however_they_are_handed_out(members: int, threads: int) -> None:
+    prior = prior_of(prepared())
+    inputs = draw_members(prior, normal_points(len(prior.unknowns), members, 4))
+    told: list[tuple[int, int]] = []
+    runs = run_ensemble(inputs, threads, lambda done, of: told.append((done, of)))
+    assert told == [(k + 1, members) for k in range(members)]
+    for run, given in zip(runs, inputs, strict=True):
+        assert isinstance(run, Run)
+        np.testing.assert_allclose(run.ledger.charge_mol, given.charge_mol)
 
 
 def test_progress_is_told_member_by_member() -> None:

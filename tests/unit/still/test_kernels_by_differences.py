@@ -24,7 +24,8 @@ from forerun.still.balances import (
 from forerun.still.boiling_table import ENTHALPY_UNIT
 from forerun.still.crosscheck import Equations
 from forerun.still.inputs import Stop
-from forerun.still.run import Case, prepare, working_space
+from forerun.still.run import Case, prepare
+from forerun.still.space import working_space
 from laws.stills import GAS_CONSTANT, still
 
 BOILING = [340.0, 365.0]
@@ -91,7 +92,7 @@ class Column:
         self.accounts = np.zeros(2 * C + 5)
         self.accounts[2 * C + THERMOMETER] = 330.0
         self.conditions = np.array([BATH, PRESSURE, REFLUX, FED])
-        self.work, self.slopes, self.space = working_space(self.case)
+        self.work, self.slopes, self.space, _ = working_space(self.case)
         self.dz, self.rates = np.zeros_like(self.z), np.zeros_like(self.accounts)
         self.look(self.z)
 

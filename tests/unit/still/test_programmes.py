@@ -157,3 +157,17 @@ def test_a_rule_and_a_switch_have_one_condition() -> None:
         Switch()
     assert Switch(head_temperature_K=300.0).time_s is None
     assert BathRule(above_pot_K=3.0).highest_K == math.inf
+
+
+def test_what_is_kept_of_a_programme_is_not_taken_for_another() -> None:
+    bath = BATH.copy()
+    first = programme_segments(_run(bath_temperature=bath))
+    bath[:, 1] += 5.0  # the same array with other values in it
+    times, start, slope = programme_segments(_run(bath_temperature=bath))
+    np.testing.assert_allclose(start[:, 0], first[1][:, 0] + 5.0)
+    np.testing.assert_array_equal(start[:, 1:], first[1][:, 1:])
+    np.testing.assert_allclose(slope, first[2], atol=1e-12)
+    start[:] = slope[:] = times[:] = 0.0  # what was given away is the caller's
+    again = programme_segments(_run())
+    for one, other in zip(first, again, strict=True):
+        np.testing.assert_array_equal(one, other)
