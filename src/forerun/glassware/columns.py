@@ -17,7 +17,6 @@ __all__ = [
     "find_column",
     "highest_boilup",
     "neck_heat_capacity",
-    "neck_holdup",
     "neck_loss",
 ]
 
@@ -192,14 +191,3 @@ def neck_heat_capacity() -> Span:
     diameter = span("neck", "diameter_m").typical
     length = span("neck", "length_m")
     return length.times(_tube_heat_capacity(diameter, 1.0))
-
-
-def neck_holdup() -> Span:
-    """Return the liquid that hangs in neck and still head.
-
-    Returns:
-        Volume [m3], low, typical, high.
-
-    Not a published model: a value of the drawer.
-    """
-    return span("neck", "holdup_mL").times(1e-6)

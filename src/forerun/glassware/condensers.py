@@ -4,32 +4,16 @@ from __future__ import annotations
 
 import math
 
-from forerun.glassware.drawer import Item, Span, find_item
+from forerun.glassware.drawer import Item, Span
 
-__all__ = ["condenser_duty", "condenser_transfer", "find_condenser"]
-
-
-def find_condenser(text: str, field: str) -> Item:
-    """Return the condenser that a text names.
-
-    Args:
-        text: e.g. ``straight jacket 30 cm``.
-        field: where it stands, for the error.
-
-    Returns:
-        The condenser with its length.
-
-    Raises:
-        BadInput: for a name that the drawer does not hold.
-    """
-    return find_item(text, "condenser", field)
+__all__ = ["condenser_duty", "condenser_transfer"]
 
 
 def condenser_transfer(condenser: Item) -> Span:
     """Return the heat transfer of a condenser.
 
     Args:
-        condenser: from `find_condenser`.
+        condenser: of the drawer, with its length.
 
     Returns:
         Overall coefficient times inner surface [W/K], low, typical, high.
@@ -45,7 +29,7 @@ def condenser_duty(condenser: Item, vapour_temperature: float, coolant_temperatu
     """Return the heat that a condenser takes from a saturated vapour.
 
     Args:
-        condenser: from `find_condenser`.
+        condenser: of the drawer, with its length.
         vapour_temperature: [K].
         coolant_temperature: [K], or of the room for an air condenser.
 

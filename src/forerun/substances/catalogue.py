@@ -56,6 +56,7 @@ STRUCTURE = re.compile(r"^[A-Za-z0-9@+\-\[\]()=#$/\\%.:*]+$")
 # a text of atoms alone, such as CCOC(C)C without its bracket; and the signs of a structure
 ATOMS_ALONE = re.compile(r"^(?:Cl|Br|[CNOPSFI])*C(?![a-z])(?:Cl|Br|[CNOPSFI])*$")
 BONDED = re.compile(r"[=#()\[\]]|[A-Za-z]\d|\S\.\S")
+BOND_SIGNS = re.compile(r"[=#()\[\]]")  # in a structure, and hardly ever in a name
 ATOM = re.compile(r"^(?:Cl|Br|[BCNOPSFIbcnops]|\[)")
 SUGGESTIONS = 3
 
@@ -83,9 +84,16 @@ def find(text: str, field: str = "substance") -> Substance:
         if candidates:
             names = " or ".join(record_at(k)["name"] for k in candidates)
             raise BadInput(field, text, f"one substance; this fits {names}")
-    if looks_like_structure(written):
+    if not looks_like_structure(written):
+        raise BadInput(field, text, _advice(written))
+    try:
         return _by_graph(written, field)
-    raise BadInput(field, text, _advice(written))
+    except BadInput as refused:
+        near = [] if BOND_SIGNS.search(written) else _nearest(written)
+        if not near:
+            raise
+        told = f"{refused.accepted}, or a name: did you mean {' or '.join(near)}?"
+        raise BadInput(field, text, told) from None
 
 
 def is_known(text: str) -> bool:

@@ -89,6 +89,9 @@ def test_names_and_numbers_are_unique() -> None:
         ("", "a name, synonym, CAS number"),
         ("xyzzyplugh", "a name, synonym, CAS number"),
         ("hexanez", "did you mean hexane"),
+        ("cyclohexan3", "or a name: did you mean cyclohexane"),
+        ("benzene2", "or a name: did you mean benzene"),
+        ("OC1CC", "ring 1 is opened and not closed)."),
     ],
 )
 def test_unknown_is_refused_with_advice(text: str, said: str) -> None:
