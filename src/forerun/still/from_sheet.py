@@ -13,10 +13,11 @@ from forerun.equilibrium.mixture import Mixture, mixture_of
 from forerun.glassware.drawer import drawer_references
 from forerun.sheets.model import Course, RunSheet
 from forerun.sheets.model import Switch as SheetSwitch
+from forerun.still.at_start import boils_at_start
 from forerun.still.from_sheet_special import pressure_with_pump, special_inputs
 from forerun.still.inputs import StillInput, Stop, Switch, plates_as_stages
 from forerun.substances.catalogue import references_of
-from forerun.substances.correlations import boiling_temperature
+from forerun.substances.correlations import boiling_temperature, vapour_pressure
 from forerun.substances.liquids import liquid_arrays
 
 __all__ = ["Prepared", "condenser_limit", "prepare"]
@@ -77,6 +78,10 @@ def prepare(sheet: RunSheet, mixture: Mixture | None = None) -> Prepared:
         carried=carried,
         **special_inputs(sheet, mixture),
     )
+    # the pure liquids together boil at no higher a pressure: at 1 atm this is all that is asked
+    most = sum(vapour_pressure(still.charge_temperature_K, s.vapour_pressure) for s in substances)
+    if most > still.pressure[0, 1] and (said := boils_at_start(still)):
+        warnings.append(said)
     return Prepared(sheet, mixture, still, tuple(dict.fromkeys(warnings)))
 
 

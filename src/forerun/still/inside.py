@@ -12,7 +12,7 @@ from forerun.core.errors import BadInput, CalculationFailed
 from forerun.still.engine import FAILED, advance
 from forerun.still.inputs import StillInput
 from forerun.still.noting import CUT_COLUMNS, TRACE_COLUMNS, Plan, Record
-from forerun.still.rig import RigArrays
+from forerun.still.rig import own_rig
 from forerun.still.run import Case, prepare
 from forerun.still.space import working_space
 
@@ -68,7 +68,7 @@ def inside_of(given: StillInput, times: Floats) -> Inside:
     case = prepare(given)
     stages, components = case.rig.glass.size, given.charge_mol.size
     width = stages * (components + 1)
-    state, rig = case.state.copy(), _own(case.rig)
+    state, rig = case.state.copy(), own_rig(case.rig)
     space = working_space(case)
     found, before, bath = [], 0.0, math.nan
     for time in times:
@@ -86,12 +86,6 @@ def inside_of(given: StillInput, times: Floats) -> Inside:
         found.append(state[:width].reshape(stages, components + 1)[:, :components].copy())
     held = np.array(found)
     return Inside(np.asarray(times, dtype=np.float64), held, held @ case.plan.room_volume)
-
-
-def _own(rig: RigArrays) -> RigArrays:
-    """Return the rig with arrays of its own where a run writes into them."""
-    written = ("extra_pressure", "extra_start", "extra_trend", "drops", "carried", "drain", "trap")
-    return rig._replace(**{name: getattr(rig, name).copy() for name in written})
 
 
 def _record(components: int) -> Record:

@@ -17,7 +17,7 @@ from forerun.numerics.signatures import float64, record
 from forerun.still.boiling_table import ENTHALPY_UNIT, REFERENCE_TEMPERATURE
 from forerun.still.inputs import StillInput
 
-__all__ = ["RIG_TYPE", "RigArrays", "programme_segments", "rig_arrays", "volumes_at"]
+__all__ = ["RIG_TYPE", "RigArrays", "own_rig", "programme_segments", "rig_arrays", "volumes_at"]
 
 Floats = npt.NDArray[np.float64]
 Programme = tuple[tuple[float, ...], tuple[float, ...]]  # times and values
@@ -220,6 +220,26 @@ def rig_arrays(given: StillInput) -> RigArrays:
         diluent_volume=given.diluent_m3,
         steam=float(given.steam_component),
         steam_enthalpy=_steam_enthalpy(given),
+    )
+
+
+def own_rig(rig: RigArrays) -> RigArrays:
+    """Return a rig with arrays of its own where a run writes into them.
+
+    Args:
+        rig: from `rig_arrays`.
+
+    Returns:
+        The same numbers; all else is shared.
+    """
+    return rig._replace(
+        extra_pressure=rig.extra_pressure.copy(),
+        extra_start=rig.extra_start.copy(),
+        extra_trend=rig.extra_trend.copy(),
+        drops=rig.drops.copy(),
+        carried=rig.carried.copy(),
+        drain=rig.drain.copy(),
+        trap=rig.trap.copy(),
     )
 
 

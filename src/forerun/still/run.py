@@ -10,9 +10,8 @@ import numpy as np
 import numpy.typing as npt
 
 from forerun.core.errors import CalculationFailed
-from forerun.equilibrium.arrays import scratch_for
-from forerun.equilibrium.kernels import bubble_pressure
-from forerun.equilibrium.liquid_liquid import split_liquid, stability
+from forerun.equilibrium.liquid_liquid import stability
+from forerun.still.at_start import pressure_over_charge
 from forerun.still.balances import THERMOMETER
 from forerun.still.boiling_table import (
     ENTHALPY_UNIT,
@@ -26,7 +25,7 @@ from forerun.still.inputs import BathRule, StillInput
 from forerun.still.noting import CUT_COLUMNS, TRACE_COLUMNS, Plan, Record
 from forerun.still.reading import read_run
 from forerun.still.results import Run
-from forerun.still.rig import RigArrays, programme_segments, rig_arrays, volumes_at
+from forerun.still.rig import RigArrays, own_rig, programme_segments, rig_arrays, volumes_at
 from forerun.still.space import space_again
 
 __all__ = [
@@ -211,7 +210,7 @@ def solve(case: Case) -> Outcome:
     )
     space = space_again(case)
     state = case.state.copy()
-    ended = advance(state, case.mixture, given.liquids, _own(case.rig), plan, *space, record)
+    ended = advance(state, case.mixture, given.liquids, own_rig(case.rig), plan, *space, record)
     if ended == FAILED:
         raise CalculationFailed(
             "the run of the still",
@@ -224,14 +223,7 @@ def solve(case: Case) -> Outcome:
 
 def _what_may_help(given: StillInput, stages: Floats, temperatures: Floats) -> str:
     """Return what to do about a run that stopped in this state of its stages."""
-    share = given.charge_mol / given.charge_mol.sum()
-    if given.two_liquids:
-        parted = split_liquid(share, given.charge_temperature_K, given.mixture)
-        share = share if parted is None else parted.first  # both have the same vapour
-    over = bubble_pressure(
-        given.charge_temperature_K, share, given.mixture, scratch_for(given.mixture), share.copy()
-    )
-    if over > given.pressure[0, 1]:
+    if pressure_over_charge(given) > given.pressure[0, 1]:
         return _BOILS_AT_ONCE
     if given.two_liquids:
         return _TWO_ON_PLATES if given.plates > 0 else _REPORT
@@ -241,12 +233,6 @@ def _what_may_help(given: StillInput, stages: Floats, temperatures: Floats) -> s
         if x.sum() > 0.0 and not stability(x / x.sum(), temperature, given.mixture).stable:
             return _TWO_OF_MANY
     return _REPORT
-
-
-def _own(rig: RigArrays) -> RigArrays:
-    """Return the rig with arrays of its own where a run writes into them."""
-    written = ("extra_pressure", "extra_start", "extra_trend", "drops", "carried", "drain", "trap")
-    return rig._replace(**{name: getattr(rig, name).copy() for name in written})
 
 
 def run_still(given: StillInput) -> Run:
