@@ -80,9 +80,11 @@ class LiveReckoner:
 
 
 def live_reckoner() -> LiveReckoner:
-    """Return a reckoner, with the kernels at hand."""
+    """Return a reckoner, with the kernels at hand, in a process of its own."""
+    from forerun.app.memory import give_back_what_is_large
     from forerun.app.ready import kernels_ready
 
+    give_back_what_is_large()
     os.environ.setdefault("OMP_NUM_THREADS", "1")
     kernels_ready()
     return LiveReckoner()
