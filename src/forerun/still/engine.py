@@ -173,7 +173,6 @@ def advance(  # noqa: C901, PLR0912, PLR0915 -- the loop of the integrator with 
     segments = plan.times.shape[0] - 1
     ended = -1
     steps, rejected, evaluations = 0, 0, 0
-    sample = 0
     t = 0.0
     h = _FIRST_STEP
     led = plan.rule > 0.0

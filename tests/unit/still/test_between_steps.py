@@ -41,7 +41,8 @@ def test_what_the_integrator_keeps_is_the_same(prepared: Prepared) -> None:
 def test_streams_are_near_and_add_up_to_what_was_received(prepared: Prepared) -> None:
     each, between = _both(prepared)
     rate, told = each.trace.distillate_rate_mol_s, between.trace.distillate_rate_mol_s
-    assert np.sqrt(np.mean((told - rate) ** 2)) < 0.03 * rate.max()
+    # near, and not worked out again for each line, which is what takes the time
+    assert 1e-5 * rate.max() < np.sqrt(np.mean((told - rate) ** 2)) < 0.03 * rate.max()
     assert np.trapezoid(told, between.trace.time_s) == pytest.approx(
         float(each.ledger.cuts_mol.sum()), rel=0.01
     )

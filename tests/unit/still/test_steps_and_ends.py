@@ -8,7 +8,8 @@ import numpy as np
 import pytest
 
 from forerun.core.errors import CalculationFailed
-from forerun.still.inputs import Stop, Switch
+from forerun.still.engine import ENDED_HEAD, ENDED_TIME
+from forerun.still.inputs import Stop, Switch, Trap
 from forerun.still.run import prepare, run_still, solve
 from laws.stills import still
 
@@ -28,6 +29,15 @@ def test_what_was_evaluated_is_what_the_stages_of_all_steps_ask_for(
     assert steps > 100
     assert refused > 10
     assert evaluations == steps + beside_the_first * (steps + refused)
+
+
+@pytest.mark.parametrize(
+    ("stop", "ended"),
+    [(Stop(600.0), ENDED_TIME), (Stop(9000.0, head_temperature_K=350.0), ENDED_HEAD)],
+)
+def test_how_it_ended_is_said_twice(stop: Stop, ended: int) -> None:
+    outcome = solve(prepare(still(BOILING, stop=stop)))
+    assert outcome.ended == int(outcome.record.numbers[2]) == ended
 
 
 def test_a_run_ends_on_the_reading_that_ends_it() -> None:
@@ -85,3 +95,30 @@ def test_a_run_whose_every_step_is_refused_fails_soon() -> None:
     nowhere = run.mixture._replace(vapour_pressure=np.full((2, 6), np.nan))
     with pytest.raises(CalculationFailed, match="stopped at 0 s after 0 steps"):
         solve(prepare(replace(run, mixture=nowhere)))
+
+
+def test_a_trap_begins_to_give_back_when_it_is_full_and_not_a_step_later() -> None:
+    run = still(BOILING, trap=Trap(1e-5, np.ones(2)), stop=Stop(4000.0))  # then all of it
+    result = run_still(run)
+    assert result.trace.distillate_rate_mol_s[-1] == 0.0
+    assert result.trace.distillate_volume_m3[-1] == pytest.approx(1e-5, rel=ENDS_ON)
+
+
+def test_a_receiver_begins_with_a_drop_of_its_own() -> None:
+    pause = [[0.0, 1.0], [2000.0, 1.0], [2000.0, np.inf], [2900.0, np.inf], [2900.0, 1.0]]
+    run = still(
+        BOILING,
+        plates=2,
+        holdup_m3=2e-6,
+        reflux_ratio=np.array(pause),
+        switches=(Switch(time_s=2000.0),),
+        stop=Stop(4000.0),
+    )
+    result = run_still(run)
+    trace, (first, second) = result.trace, result.cuts
+    over = trace.distillate_volume_m3 - np.interp(2000.0, trace.time_s, trace.distillate_volume_m3)
+    own = int(np.argmax(over > run.first_drop_m3))
+    assert trace.time_s[own] > 2900.0
+    near = trace.head_temperature_K[own - 1 : own + 1]
+    assert near.min() - 0.02 < second.start_head_K < near.max() + 0.02
+    assert abs(second.start_head_K - first.end_head_K) > 0.2
