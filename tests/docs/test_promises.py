@@ -64,7 +64,7 @@ def test_the_shares_of_mistakes_are_those_measured() -> None:
         said = rf"(?i)of {rest['tried']} drawn .*?from {rest['mistakes']:,} in `{name}`, "
         said += rf"{rest['noticed']} [^;]*?\({100 * rest['share']:.0f} %;[^;]*?{low} and {high} %"
         assert re.search(said, _PAGE), said
-    for name in ("integrator", "layers", "azeotropes", "residues"):
+    for name in ("engine", "integrator", "layers", "azeotropes", "residues"):
         rest = figures[name]
         low, high = (round(100 * end) for end in rest["interval_95"])
         said = f"`{name}`, {rest['noticed']} of {rest['tried']} ({100 * rest['share']:.0f} %; "
