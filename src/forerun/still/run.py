@@ -204,7 +204,7 @@ def solve(case: Case) -> Outcome:
     stages, components = case.rig.glass.size, given.charge_mol.size
     rows = int(plan.times[-1] / plan.interval) + plan.switch_kind.size + _ROWS_BESIDES
     record = Record(
-        trace=np.empty((rows, TRACE_COLUMNS + 3 * components)),  # a line is written in whole
+        trace=np.zeros((rows, TRACE_COLUMNS + 3 * components)),
         cuts=np.zeros((plan.switch_kind.size + 1, CUT_COLUMNS + components)),
         numbers=np.zeros(9),
     )
