@@ -12,8 +12,8 @@ import ctypes
 
 __all__ = ["give_back_what_is_large"]
 
-_ARENAS, _OWN_FROM = -8, -3  # M_ARENA_MAX and M_MMAP_THRESHOLD of glibc's malloc.h
-_LARGE = 64 * 1024  # bytes: the table of a run of a simple still is of 140 kB
+_ARENAS, _OWN_FROM = -8, -3  # M_ARENA_MAX, M_MMAP_THRESHOLD: glibc's malloc.h, from memory
+_LARGE = 64 * 1024  # bytes, a choice: the table of a run of a simple still is of 140 kB
 
 
 def give_back_what_is_large() -> bool:

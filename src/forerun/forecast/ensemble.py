@@ -40,8 +40,8 @@ Progress = Callable[[int, int], None]
 
 MOST_MEMBERS = 10_000
 _MOST_THREADS = 16
-_AT_ONCE = 8  # members that a thread takes at once, as handing them out takes time, too
-_TURNS = 4  # of each thread at least, so that none waits long for another in the end
+_AT_ONCE = 8  # members that a thread takes at once, as handing out takes time, too; a choice
+_TURNS = 4  # of each thread at least, so that none waits long in the end; a choice
 
 
 @dataclass(frozen=True, slots=True)

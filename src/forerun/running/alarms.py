@@ -183,8 +183,8 @@ def _pressure(limits: AlarmLimits, recent: Recent, now_s: float) -> _Found | Non
     over = [p - limits.planned_Pa(t) for t, p in zip(times[-2:], seen[-2:], strict=True)]
     if not all(here > least for here in over):
         return None
-    earlier = recent.stretch("pressure_Pa", now_s - 900.0, now_s - 60.0)
-    before = [p - limits.planned_Pa(t) for t, p in zip(*earlier, strict=True)]
+    readings = zip(times, seen, strict=True)
+    before = [p - limits.planned_Pa(t) for t, p in readings if t < now_s - 60.0]
     usual = statistics.median(before) if len(before) >= 3 else math.inf
     if abs(usual) >= least or excess - usual < least:
         return None
