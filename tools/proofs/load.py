@@ -154,11 +154,18 @@ async def follower(port: int, run: int, seen: Seen, sent: dict) -> None:
 
 
 async def memory(server: int, begun: float, end: float, seen: Seen) -> None:
-    """Note the memory of the server and of the process beside it."""
+    """Note the memory of the server and of the process beside it; say each minute how it goes."""
+    counted = 0
     while time.perf_counter() < end:
         await asyncio.sleep(5.0)
-        total = sum(_resident_MB(p) for p in [server, *_children(server)])
-        seen.memory_MB.append((time.perf_counter() - begun, total))
+        apart = [_resident_MB(p) for p in [server, *_children(server)]]
+        seen.memory_MB.append((time.perf_counter() - begun, sum(apart)))
+        if len(seen.memory_MB) % 12 == 0 and len(seen.seen_s) > counted:
+            shares = ", ".join(f"{part:.1f}" for part in apart)
+            late = 1e3 * float(np.quantile(seen.seen_s[counted:], 0.99))
+            counted = len(seen.seen_s)
+            minute = len(seen.memory_MB) // 12
+            print(f"{minute} min: {counted} seen, 99 % in {late:.0f} ms, {shares} MB", flush=True)
 
 
 def _children(process: int) -> list[int]:
