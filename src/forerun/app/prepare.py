@@ -82,6 +82,7 @@ def _compile_with_progress(modules: dict[str, int]) -> int:
     from rich.console import Console
     from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn, TimeElapsedColumn
 
+    from forerun.app.prepare_beside import compiling_beside, shared_out
     from forerun.numerics.compiled import compile_all, compiled_observers, left_to_numba
 
     total = sum(modules.values())
@@ -90,7 +91,8 @@ def _compile_with_progress(modules: dict[str, int]) -> int:
     text = f"compiling the numerical kernels, once (about {about} s)"
     if not console.is_terminal:  # a log shows no bar, so the sentence stands alone
         console.print(text)
-    ready = 0
+    ready: set[str] = set()
+    own, beside = shared_out(tuple(modules))
     with Progress(
         TextColumn("{task.description}"),
         BarColumn(bar_width=20),
@@ -102,14 +104,17 @@ def _compile_with_progress(modules: dict[str, int]) -> int:
     ) as progress:
         task = progress.add_task(text, total=total)
 
-        def advance(_name: str) -> None:
-            nonlocal ready
-            ready += 1
-            progress.advance(task)
+        def advance(name: str) -> None:
+            ready.add(name)
+            progress.update(task, completed=len(ready))
 
         compiled_observers.append(advance)
         try:
-            for module in modules:
+            with compiling_beside(beside, advance):
+                for module in own:
+                    import_module(module)
+                    compile_all(module)
+            for module in modules:  # what is kept by now is only read
                 import_module(module)
                 compile_all()
         finally:
@@ -117,7 +122,7 @@ def _compile_with_progress(modules: dict[str, int]) -> int:
     if left_to_numba:
         names = ", ".join(sorted(left_to_numba))
         console.print(f"these kernels need numba at each start: {names}", highlight=False)
-    return ready
+    return len(ready)
 
 
 if __name__ == "__main__":

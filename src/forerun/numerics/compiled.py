@@ -77,10 +77,15 @@ def kernel(
     return wrap
 
 
-def compile_all() -> None:
-    """Make every kernel that has been imported ready, and keep it."""
+def compile_all(module: str = "") -> None:
+    """Make every kernel that has been imported ready, and keep it.
+
+    Args:
+        module: only those of this module; empty: of all.
+    """
     for one in tuple(_imported):
-        one.make_ready()
+        if not module or one.__module__ == module:
+            one.make_ready()
 
 
 def when_missing(act: Callable[[], object]) -> None:

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+import sys
 from pathlib import Path
 
 import pytest
 
-from forerun.app import prepare
+from forerun.app import prepare, prepare_beside
 from forerun.numerics import cache, compiled
 from forerun.numerics.compiled import compiled_observers
 from forerun.numerics.loading import machine_digest
@@ -41,12 +42,67 @@ def test_says_what_takes_the_time(
 ) -> None:
     wanted: list[str] = []
     monkeypatch.setattr(prepare, "import_module", wanted.append)
-    monkeypatch.setattr(compiled, "compile_all", lambda: None)  # what other tests have imported
+    # what other tests have imported
+    monkeypatch.setattr(compiled, "compile_all", lambda _module="": None)
+    monkeypatch.setattr(prepare_beside, "_started", lambda _: None)
     prepare.prepare_kernels()
     assert "forerun.equilibrium.kernels" in wanted
     assert "compiling the numerical kernels, once (about" in capsys.readouterr().err
     assert cache.is_complete(machine_digest())
     assert compiled_observers == []
+
+
+MODULES = ("forerun.equilibrium.kernels", "forerun.numerics.blocks", "forerun.still.engine")
+
+
+def test_the_engine_is_compiled_here_and_the_rest_beside_where_there_are_two_processors(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    monkeypatch.setattr(prepare_beside, "_processors", lambda: 2)
+    assert prepare_beside.shared_out(MODULES) == ([MODULES[2]], [*MODULES[:2]])
+    assert prepare_beside.shared_out(MODULES[:2]) == ([*MODULES[:2]], [])
+    assert prepare_beside.shared_out(MODULES[2:]) == ([MODULES[2]], [])
+    monkeypatch.setattr(prepare_beside, "_processors", lambda: 1)
+    assert prepare_beside.shared_out(MODULES) == ([*MODULES], [])
+
+
+@pytest.mark.usefixtures("empty_cache")
+def test_the_process_beside_keeps_the_kernels_of_its_modules_and_says_which() -> None:
+    told: list[str] = []
+    with prepare_beside.compiling_beside(["forerun.numerics.vectors"], told.append):
+        pass
+    assert sorted(told) == [
+        "forerun.numerics.vectors.copy_into",
+        "forerun.numerics.vectors.straight_line",
+    ]
+    kept = {path.name.split(".")[-3] for path in cache.cache_folder().rglob("*.o")}
+    assert kept == {"copy_into", "straight_line"}
+
+
+@pytest.mark.usefixtures("empty_cache")
+def test_a_process_beside_that_fails_or_cannot_start_leaves_the_work_to_this_one(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    told: list[str] = []
+    with prepare_beside.compiling_beside(["forerun.numerics.no_such_thing"], told.append):
+        pass
+    monkeypatch.setattr(sys, "executable", "/no/such/python")
+    with prepare_beside.compiling_beside(["forerun.numerics.vectors"], told.append):
+        pass
+    assert told == []
+
+
+@pytest.mark.usefixtures("empty_cache")
+def test_an_interrupted_set_up_leaves_no_process_behind(monkeypatch: pytest.MonkeyPatch) -> None:
+    begun = []
+    start = prepare_beside._started
+    monkeypatch.setattr(prepare_beside, "_started", lambda m: begun.append(start(m)) or begun[0])
+    with (
+        pytest.raises(KeyboardInterrupt),
+        prepare_beside.compiling_beside(["forerun.equilibrium.kernels"], print),
+    ):
+        raise KeyboardInterrupt
+    assert begun[0].poll() is not None
 
 
 @pytest.fixture
