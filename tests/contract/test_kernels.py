@@ -26,11 +26,14 @@ from forerun.equilibrium.mixture import mixture_of
 from forerun.equilibrium.residue import Residues
 from forerun.numerics import cache, compiled
 from forerun.sheets.resolving import load
+from forerun.still.activity_plane import activity_plane
+from forerun.still.boiling_table import boiling_arrays
 from forerun.still.crosscheck import Equations
 from forerun.still.from_sheet import prepare as from_sheet
 from forerun.still.inputs import Stop
 from forerun.still.run import prepare, solve
 from forerun.substances.catalogue import find
+from forerun.substances.liquids import liquid_arrays
 
 PACKAGE = Path(cache.__file__).parents[1]
 RUN = "forerun.still.engine.advance"
@@ -93,6 +96,7 @@ def _equilibria() -> None:
             Residues(mixture.arrays, 101325.0, search.points).curve(even)
         if len(names) == 2:
             miscibility_gap(300.0, mixture.arrays)
+            activity_plane(boiling_arrays(mixture.arrays, liquid_arrays(mixture.substances)))
 
 
 _HARD = ("ethanol", "water", "cyclohexane")

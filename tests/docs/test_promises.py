@@ -102,7 +102,8 @@ def test_the_figures_of_a_full_lab_are_those_measured_wherever_they_stand() -> N
     assert "--minutes 121" in quick["command"]
     memory = quick["memory_MB"]
     grown = 100.0 * (memory["at the end"] / memory["when all are estimated"] - 1.0)
-    assert grown < 5.0 and often["99 %"] < 50.0
+    assert grown < 5.0
+    assert often["99 %"] < 50.0
     server = (_ROOT / "docs" / "how-to" / "lab-server.md").read_text("utf-8")
     said = f"None of {slow['readings']:,} readings in half an hour was refused; 95 of 100 were "
     said += f"acknowledged within {took['95 %']:.0f} ms, 99 within {took['99 %']:.0f} ms"

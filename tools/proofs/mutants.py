@@ -77,11 +77,15 @@ GROUPS = {
             "equilibrium/kernels.py",
             "equilibrium/bubble_kernels.py",
             "still/boiling.py",
+            "still/boiling_groups.py",
+            "still/boiling_pairs.py",
+            "still/activity_plane.py",
             "still/streams.py",
             "still/balances.py",
             "still/pot_heat.py",
         ),
         (
+            "tests/unit/still/test_activity_plane.py",
             "tests/unit/still/test_boiling.py",
             "tests/unit/still/test_boiling_two_liquids.py",
             "tests/unit/still/test_kernels_by_differences.py",
@@ -107,9 +111,10 @@ GROUPS = {
         kernels=True,
     ),
     "integrator": Group(
-        ("numerics/rosenbrock.py", "numerics/blocks.py"),
+        ("numerics/rosenbrock.py", "numerics/blocks.py", "numerics/cubics.py"),
         (
             "tests/unit/numerics/test_blocks.py",
+            "tests/unit/numerics/test_cubics.py",
             "tests/unit/numerics/test_rosenbrock.py",
             "tests/laws/test_limits.py",
         ),

@@ -23,6 +23,7 @@ __all__ = [
     "cut_bands",
     "first_drop_band",
     "interval",
+    "intervals",
     "residue_band",
     "time_band",
     "volume_band",
@@ -114,20 +115,32 @@ class CutBand:
     end_high_s: float
 
 
-def interval(values: Sequence[float]) -> Interval | None:
+def interval(values: Sequence[float] | Floats) -> Interval | None:
     """Return the 10, 50 and 90 % quantiles of some numbers.
 
     Args:
-        values: [SI]; those that are not finite are left out.
+        values: (N,) [SI]; those that are not finite are left out.
 
     Returns:
         The quantiles, None when nothing is left.
     """
-    finite = np.array([v for v in values if np.isfinite(v)])
-    if finite.size == 0:
-        return None
-    low, median, high = np.quantile(finite, (LOW, MIDDLE, HIGH))
-    return Interval(float(low), float(median), float(high))
+    return intervals(np.asarray(values, dtype=np.float64)[:, None])[0]
+
+
+def intervals(values: Floats) -> list[Interval | None]:
+    """Return the 10, 50 and 90 % quantiles of many numbers, each over the members that have it.
+
+    Args:
+        values: (N, n) of N members [SI]; those that are not finite are left out.
+
+    Returns:
+        n intervals, None where nothing is left.
+    """
+    values = np.where(np.isfinite(values), values, np.nan)
+    if values.shape[0] == 0:
+        return [None] * values.shape[1]
+    rows = quantiles_of_members(values, (LOW, MIDDLE, HIGH)).T.tolist()
+    return [None if np.isnan(row[1]) else Interval(*row) for row in rows]
 
 
 def time_band(runs: Sequence[Run]) -> TimeBand:
@@ -159,11 +172,14 @@ def volume_band(runs: Sequence[Run]) -> VolumeBand | None:
 
 def _against_volume(run: Run) -> tuple[Floats, Floats]:
     """Return volume and head from the last moment of every volume on."""
-    volume, head = run.trace.distillate_volume_m3, run.trace.head_temperature_K
-    started = run.trace.time_s >= (run.first_drop_s or 0.0)
-    volume, head = np.maximum.accumulate(volume[started]), head[started]
-    more = np.ones(volume.size, dtype=np.bool_)  # a stand-still keeps its first
-    np.greater(volume[1:], volume[:-1], out=more[1:])
+    trace = run.trace
+    first = int(np.searchsorted(trace.time_s, run.first_drop_s or 0.0))
+    volume = np.maximum.accumulate(trace.distillate_volume_m3[first:])
+    head = trace.head_temperature_K[first:]
+    rising = volume[1:] > volume[:-1]
+    if rising.all():
+        return volume, head
+    more = np.concatenate([[True], rising])  # a stand-still keeps its first
     return volume[more], head[more]
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from functools import lru_cache
 from statistics import NormalDist
 from typing import overload
 
@@ -81,6 +82,12 @@ def normal_points(dimensions: int, members: int, seed: int) -> Floats:
     """
     if dimensions == 0:
         return np.zeros((members, 0))
+    return _deviates(dimensions, members, seed).copy()
+
+
+@lru_cache(maxsize=4)
+def _deviates(dimensions: int, members: int, seed: int) -> Floats:
+    """Return the points, which a sheet that is changed here and there asks for again and again."""
     points = sobol_points(dimensions, members, seed)
     inverse = np.vectorize(NormalDist().inv_cdf, otypes=[np.float64])
     tiny = 2.0**-32  # a scrambled point can be 0

@@ -40,7 +40,7 @@ Progress = Callable[[int, int], None]
 
 MOST_MEMBERS = 10_000
 _MOST_THREADS = 16
-_AT_ONCE = 8  # members that a thread takes at once, as handing out takes time, too; a choice
+_AT_ONCE = 16  # members that a thread takes at once, as handing out takes time, too; a choice
 _TURNS = 4  # of each thread at least, so that none waits long in the end; a choice
 
 

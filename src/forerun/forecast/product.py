@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from forerun.forecast.bands import Interval, interval
+from forerun.forecast.bands import Interval, interval, intervals
 from forerun.sheets.model import RunSheet
 from forerun.still.from_sheet import Prepared
 from forerun.still.results import Cut, Run
@@ -122,27 +122,25 @@ def _weights(sheet: RunSheet, basis: str) -> Floats:
 def _odds(
     number: int, k: int, weights: Floats, asked: float | None, runs: Sequence[Run]
 ) -> CutOdds:
-    pairs = [(_cut_of(run, number), run) for run in runs]
-    purities = [_purity(cut, k, weights) for cut, _ in pairs if cut is not None]
-    recoveries = [
-        cut.amount_mol * float(cut.mole_fraction[k]) / float(run.ledger.charge_mol[k])
-        for cut, run in pairs
-        if cut is not None
+    found = [
+        (cut.amount_mol, cut.mole_fraction, run.ledger.charge_mol[k])
+        for run in runs
+        if (cut := _cut_of(run, number)) is not None
     ]
+    amounts = np.array([amount for amount, _, _ in found])
+    charged = np.array([moles for _, _, moles in found])
+    fractions = np.array([fraction for _, fraction, _ in found]).reshape(len(found), weights.size)
+    purities = fractions[:, k] * weights[k] / (fractions @ weights)
     probability = None
     if asked is not None:
         # Laplace's rule of succession: never 0 or 1 from a finite number of runs
-        probability = (sum(p >= asked for p in purities) + 1.0) / (len(runs) + 2.0)
+        probability = (float(np.sum(purities >= asked)) + 1.0) / (len(runs) + 2.0)
+    recoveries = amounts * fractions[:, k] / charged
     return CutOdds(number, interval(purities), interval(recoveries), probability)
 
 
 def _cut_of(run: Run, number: int) -> Cut | None:
     return next((c for c in run.cuts if c.number == number and c.amount_mol > 0.0), None)
-
-
-def _purity(cut: Cut, k: int, weights: Floats) -> float:
-    parts = cut.mole_fraction * weights
-    return float(parts[k] / parts.sum())
 
 
 def collected(run: Run, volumes: Floats) -> Floats:
@@ -159,7 +157,7 @@ def collected(run: Run, volumes: Floats) -> Floats:
     """
     trace = run.trace
     along = np.maximum.accumulate(trace.distillate_volume_m3)
-    return np.column_stack([np.interp(volumes, along, held) for held in trace.received_mol.T])
+    return np.array([np.interp(volumes, along, held) for held in trace.received_mol.T]).T
 
 
 def front_of(run: Run, k: int, weights: Floats, runs: Sequence[Run]) -> tuple[Window, ...]:
@@ -190,10 +188,9 @@ def front_of(run: Run, k: int, weights: Floats, runs: Sequence[Run]) -> tuple[Wi
     recovery = inside[:, k] / (weights[k] * float(run.ledger.charge_mol[k]))
     kept = _unbeaten(purity, recovery, times[end], recovery >= _LEAST)
     begins, ends = volumes[start[kept]], volumes[end[kept]]
-    each = [_of_member(member, begins, ends, k, weights) for member in runs]
-    members = np.array(each).reshape(len(each), 2, len(kept))
+    pure, got = (intervals(values) for values in _of_members(runs, begins, ends, k, weights))
     found = []
-    for i, v0, v1, bands in zip(kept, begins, ends, members.transpose(2, 0, 1), strict=True):
+    for i, v0, v1, pure_band, got_band in zip(kept, begins, ends, pure, got, strict=True):
         found.append(
             Window(
                 start_m3=float(v0),
@@ -203,8 +200,8 @@ def front_of(run: Run, k: int, weights: Floats, runs: Sequence[Run]) -> tuple[Wi
                 purity=float(purity[i]),
                 recovery=float(recovery[i]),
                 time_s=float(times[end[i]]),
-                purity_band=interval(list(bands[:, 0])),
-                recovery_band=interval(list(bands[:, 1])),
+                purity_band=pure_band,
+                recovery_band=got_band,
             )
         )
     return tuple(found)
@@ -227,13 +224,16 @@ def _unbeaten(
     return sorted(best.values(), key=lambda i: -purity[i])
 
 
-def _of_member(
-    run: Run, begins: Floats, ends: Floats, k: int, weights: Floats
+def _of_members(
+    runs: Sequence[Run], begins: Floats, ends: Floats, k: int, weights: Floats
 ) -> tuple[Floats, Floats]:
-    """Return purity, not-a-number where nothing comes over, and recovery of each window."""
-    held = collected(run, np.concatenate([begins, ends]))
-    inside = (held[begins.size :] - held[: begins.size]) * weights
-    whole = inside.sum(axis=1)
+    """Return purity, not-a-number where nothing comes over, and recovery of (N, W) windows."""
+    volumes = np.concatenate([begins, ends])
+    held = np.array([collected(run, volumes) for run in runs])
+    held = held.reshape(len(runs), volumes.size, weights.size)
+    inside = (held[:, begins.size :] - held[:, : begins.size]) * weights
+    whole = inside.sum(axis=2)
     nothing = np.full_like(whole, np.nan)
-    purity = np.divide(inside[:, k], whole, out=nothing, where=whole > 0.0)
-    return purity, inside[:, k] / (float(weights[k]) * float(run.ledger.charge_mol[k]))
+    purity = np.divide(inside[:, :, k], whole, out=nothing, where=whole > 0.0)
+    charged = np.array([run.ledger.charge_mol[k] for run in runs])
+    return purity, inside[:, :, k] / (float(weights[k]) * charged[:, None])

@@ -23,7 +23,8 @@ def quantiles_of_members(values: Floats, shares: Sequence[float]) -> Floats:
         (q, n) [that unit]; not-a-number where no member is there. The same as
         `numpy.nanquantile`, which goes through the columns one by one.
     """
-    ordered = np.sort(values, axis=0)  # not-a-number comes last
+    # each column in one piece is sorted several times faster; not-a-number comes last
+    ordered = np.sort(np.ascontiguousarray(values.T), axis=1).T
     there = np.isfinite(ordered).sum(axis=0)
     place = np.outer(np.asarray(shares, dtype=np.float64), np.maximum(there - 1, 0))
     below = np.floor(place).astype(np.intp)

@@ -10,12 +10,13 @@ where all models agree.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
 
 from forerun.core.errors import BadInput
+from forerun.equilibrium.arrays import scratch_for
 from forerun.equilibrium.band_rules import (
     EIGHTY,
     boiling_half_width,
@@ -23,6 +24,7 @@ from forerun.equilibrium.band_rules import (
     origin_of,
     rule_of,
 )
+from forerun.equilibrium.kernels import ln_activity
 from forerun.equilibrium.mixture import Mixture
 from forerun.equilibrium.projecting import redlich_kister_terms
 from forerun.sheets.model import RunSheet, Setting
@@ -91,7 +93,8 @@ class ModelError:
         Returns:
             (C, C, K, 2) Redlich-Kister terms [-].
         """
-        total = np.einsum("m,mijkl->ijkl", factors, self.deviations)
+        models, *terms = self.deviations.shape
+        total = (factors @ self.deviations.reshape(models, math.prod(terms))).reshape(terms)
         for z, (i, j) in zip(own, self.pairs, strict=True):
             total[i, j, 0, 0] += z * self.floors[i, j]
         return np.asarray(total, dtype=np.float64)
@@ -133,12 +136,14 @@ def _pair_deviations(mixture: Mixture, i: int, j: int, root_K: float) -> Floats:
     count = len(mixture.models)
 
     def of_model(m: int) -> Floats:
-        alone = replace(mixture, arrays=mixture.alone(m))
+        alone = mixture.alone(m)
+        scratch = scratch_for(alone)
+        whole, result = np.zeros((2, len(mixture.substances)))
 
         def ln_gamma(temperature: float, x: Floats) -> Floats:
-            whole = np.zeros(len(mixture.substances))
             whole[[i, j]] = x
-            return alone.ln_activity(temperature, whole)[[i, j]]
+            ln_activity(temperature, whole, alone, scratch, result)
+            return result[[i, j]]
 
         return redlich_kister_terms(ln_gamma, _TERMS)
 

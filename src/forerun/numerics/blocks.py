@@ -16,7 +16,11 @@ Integers = npt.NDArray[np.int64]
 
 @kernel(int64(float64[:, ::1], int64[::1]), fast=True, inline=True)
 def _factor(a: Floats, pivots: Integers) -> int:
-    """Overwrite a square block by its LU factors with row exchanges; 0, or 1 if singular."""
+    """Overwrite a square block by its LU factors with row exchanges; 0, or 1 if singular.
+
+    The diagonal of U is left as its reciprocals: a division is waited for where a solution is
+    worked out entry by entry.
+    """
     size = a.shape[0]
     for k in range(size):
         best = k
@@ -32,6 +36,7 @@ def _factor(a: Floats, pivots: Integers) -> int:
             for j in range(size):
                 a[k, j], a[best, j] = a[best, j], a[k, j]
         inverse = 1.0 / a[k, k]
+        a[k, k] = inverse
         for i in range(k + 1, size):
             a[i, k] *= inverse
             factor = a[i, k]
@@ -58,7 +63,7 @@ def _solve(lu: Floats, pivots: Integers, b: Floats) -> None:
         total = b[i]
         for j in range(i + 1, size):
             total -= lu[i, j] * b[j]
-        b[i] = total / lu[i, i]
+        b[i] = total * lu[i, i]
 
 
 @kernel(void(float64[:, ::1], int64[::1], float64[:, ::1]), fast=True, inline=True)
@@ -82,9 +87,8 @@ def _solve_many(lu: Floats, pivots: Integers, b: Floats) -> None:
             if factor != 0.0:
                 for c in range(columns):
                     b[i, c] -= factor * b[j, c]
-        inverse = 1.0 / lu[i, i]
         for c in range(columns):
-            b[i, c] *= inverse
+            b[i, c] *= lu[i, i]
 
 
 @kernel(
@@ -97,7 +101,8 @@ def factor_blocks(lower: Floats, diagonal: Floats, upper: Floats, pivots: Intege
 
     Args:
         lower: (S, B, B) block of row s that multiplies block s - 1 [any]; the first is not read.
-        diagonal: (S, B, B) diagonal blocks [any]; overwritten by their LU factors.
+        diagonal: (S, B, B) diagonal blocks [any]; overwritten by their LU factors, the
+            diagonal of U by its reciprocals.
         upper: (S, B, B) block of row s that multiplies block s + 1 [any]; the last is not read.
             Overwritten by diagonal^-1 upper.
         pivots: (S, B) result: row exchanges inside the blocks [-].

@@ -305,11 +305,14 @@ def _array_adder(kind: Array) -> Add:
     array = np.ndarray
 
     def add(value: Any, values: Values) -> None:
-        if type(value) is not array or value.dtype != wanted or value.ndim != rank:
+        if type(value) is not array or (value.dtype is not wanted and value.dtype != wanted):
+            raise TypeError
+        shape = value.shape
+        if len(shape) != rank:
             raise TypeError
         # the view refuses what is read-only or not in one piece, and what is empty
-        values.append(address_of(view(value)) if value.size else 0)
-        values.extend(value.shape)
+        values.append(0 if 0 in shape else address_of(view(value)))
+        values.extend(shape)
 
     return add
 

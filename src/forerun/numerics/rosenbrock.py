@@ -205,17 +205,18 @@ def source(method: int, i: int, h: float, u: Floats, f_t: Floats, b: Floats) -> 
 
 
 @kernel(
-    void(int64, int64, float64, float64[::1], float64[::1], float64[:, ::1], float64[::1]),
+    void(int64, int64, int64, float64, float64[::1], float64[::1], float64[:, ::1], float64[::1]),
     fast=True,
 )
 def between(
-    method: int, first: int, s: float, y0: Floats, y1: Floats, u: Floats, result: Floats
+    method: int, first: int, end: int, s: float, y0: Floats, y1: Floats, u: Floats, result: Floats
 ) -> None:
     """Write the state inside a step, of order three or two.
 
     Args:
         method: `FOUR` or `THREE` [-].
-        first: entry of the state from which on it is wanted [-].
+        first, end: entries of the state that are wanted, from the first to the one before the
+            end [-].
         s: place in the step, 0 to 1 [-].
         y0: (n,) state at its start [any].
         y1: (n,) state at its end [any].
@@ -230,11 +231,11 @@ def between(
     """
     r = 1.0 - s
     used = STAGES[method] - 1 + method
-    for k in range(first, y0.shape[0]):
+    for k in range(first, end):
         result[k] = r * y0[k] + s * y1[k]
     for j in range(used):
         factor = s * r * (_D2[method, j] + s * _D3[method, j])
-        for k in range(first, y0.shape[0]):
+        for k in range(first, end):
             result[k] += factor * u[j, k]
 
 

@@ -14,9 +14,9 @@ import numpy as np
 import numpy.typing as npt
 
 from forerun.numerics.compiled import kernel
-from forerun.numerics.signatures import float64, void
+from forerun.numerics.signatures import float64, int64, void
 from forerun.still.boiling import BOILED_TYPE, Boiled
-from forerun.still.boiling_table import BOILING_TYPE, ENTHALPY_UNIT, BoilingArrays
+from forerun.still.boiling_type import BOILING_TYPE, ENTHALPY_UNIT, BoilingArrays
 from forerun.still.pot_heat import heat_from_bath
 from forerun.still.rig import RIG_TYPE, RigArrays
 from forerun.still.slopes import SLOPES_TYPE, Slopes
@@ -80,6 +80,7 @@ def _return(fraction: float, rig: RigArrays, at: Slopes) -> None:
 
 @kernel(
     void(
+        int64,
         float64[:, ::1],
         float64[::1],
         float64[::1],
@@ -93,6 +94,7 @@ def _return(fraction: float, rig: RigArrays, at: Slopes) -> None:
     inline=True,
 )
 def sum_up(
+    linearised: int,
     z: Floats,
     accounts: Floats,
     conditions: Floats,
@@ -105,6 +107,8 @@ def sum_up(
     """Write the balances from streams and temperatures that stand in `space` already.
 
     Args:
+        linearised: 1 after `linearise` of the same state and conditions, when heat and condenser
+            stand in `space` as well; 0 otherwise [-].
         z, accounts, conditions, liquids, rig, dz, d_accounts: as in `balances` [mol, E, K, Pa, s].
         space: with `up`, `down` and `temperature` of this state [mol/s, E/s, K].
 
@@ -117,8 +121,6 @@ def sum_up(
     stages, b = z.shape
     components = b - 1
     up, down = space.up, space.down
-    bath = conditions[0]
-    _return(conditions[2], rig, space)
     lost = 0.0
     for j in range(stages):
         for i in range(b):
@@ -130,13 +132,15 @@ def sum_up(
         for i in range(b):
             dz[j, i] += up[j - 1, i]
             dz[j - 1, i] += down[j, i]
-    volume = max(liquid_volume(z[0], space.temperature[0], liquids), 0.0) + rig.diluent_volume
-    heat_from_bath(volume, space.temperature[0], bath, rig, space)
+    if not linearised:
+        _return(conditions[2], rig, space)
+        _condense(rig, space)
+        volume = max(liquid_volume(z[0], space.temperature[0], liquids), 0.0) + rig.diluent_volume
+        heat_from_bath(volume, space.temperature[0], conditions[0], rig, space)
     supplied = space.heat[0] / ENTHALPY_UNIT
     dz[0, components] += supplied + conditions[3] * rig.steam_enthalpy
     dz[0, int(rig.steam)] += conditions[3]
 
-    _condense(rig, space)
     share = space.head[0]
     top = stages - 1
     a = 2 * components
@@ -201,7 +205,7 @@ def balances(
         Conservation of moles and energy; own formulation.
     """
     streams(0, z.shape[0], 0, z, conditions[1], mixture, liquids, rig, work, space)
-    sum_up(z, accounts, conditions, liquids, rig, space, dz, d_accounts)
+    sum_up(0, z, accounts, conditions, liquids, rig, space, dz, d_accounts)
 
 
 @kernel(

@@ -1,13 +1,9 @@
 """Pressure over the liquid of every stage, with all its derivatives, compiled.
 
 The same equations as `forerun.equilibrium.kernels.bubble_pressure` (held equal by a test),
-arranged for a Jacobian.  With Q_g = sum_k x_k q_kg, s_ig = sum_h q_ih psi_hg and
-S_g = sum_k x_k s_kg the residual part of a model of the UNIFAC family reads
-
-    ln gamma_i = q_i (1 + ln Q) - sum_g [q_ig ln S_g + s_ig Q_g / S_g] - pure_i
-
-so that only the table of s over temperature is needed, and the derivatives follow in closed form.
-All models are taken together: a place p is one group of one model.
+arranged for a Jacobian.  Of a pair that always mixes the models' activities stand in a table over
+composition and temperature, see `forerun.still.activity_plane`; of all others they are worked out
+from the groups each time.
 """
 
 from __future__ import annotations
@@ -20,14 +16,15 @@ import numpy.typing as npt
 
 from forerun.numerics.compiled import kernel
 from forerun.numerics.signatures import float64, int64, record, void
+from forerun.still.activity_plane import look_up
+from forerun.still.boiling_groups import by_groups
 from forerun.still.boiling_pairs import add_pairs
-from forerun.still.boiling_table import BOILING_TYPE, LATENT_LOWEST, BoilingArrays
+from forerun.still.boiling_type import BOILING_TYPE, LATENT_LOWEST, BoilingArrays
 
 __all__ = ["BOILED_TYPE", "Boiled", "boil", "boiled_for"]
 
 Floats = npt.NDArray[np.float64]
 
-_HALF_COORDINATION = 5.0  # half the lattice coordination number, Abrams & Prausnitz (1975)
 _TRACE = 1e-300
 _HOTTEST, _COLDEST = 1500.0, 100.0  # K, keeps exponents finite in a step that will be rejected
 _SOFT = 0.4  # in ln(x1/x2): half the width over which a liquid becomes saturated
@@ -219,18 +216,12 @@ def boil(  # noqa: C901, PLR0912, PLR0915 -- value and derivatives share every t
         Marek & Standart, Collect. Czech. Chem. Commun. 19 (1954) 1074,
         doi:10.1135/cccc19541074; derivatives: own differentiation, tested against differences.
     """
-    components, places = mixture.areas.shape
-    c = components
-    models = mixture.models.shape[0]
-    lines, _, columns = mixture.table.shape
-    table, areas, weight, constants = mixture.table, mixture.areas, mixture.weight, mixture.models
+    c = mixture.vapour_pressure.shape[0]
+    planes = mixture.plane.shape[0]
     pairs = mixture.pair_correction
-    lowest, width = mixture.grid[0], mixture.grid[1]
     looked, place, each, d_x, turned = at.looked, at.places, at.each, at.d_x, at.turned
     out_y, d_y, d_over, latent = at.y, at.d_y, at.d_over, at.latent
     # rows of `each`: x, ln gamma, its slope in T, flow; the rest belongs to `streams`
-    # rows of `place`: Q_g, S_g, S'_g, ln S_g, Q_g/S_g, weighted
-    in_pure = components * places
     fit, dimer, heats = mixture.vapour_pressure, mixture.dimerisation, mixture.latent
     gap_lines = mixture.gap.shape[0]
     for j in range(first, end):
@@ -248,105 +239,10 @@ def boil(  # noqa: C901, PLR0912, PLR0915 -- value and derivatives share every t
         for i in range(c):
             full = amount > _NOTHING
             each[0, i] = max(sign * moles[j, i], 0.0) * sign * inverse if full else 1.0 / c
-        spot = (temperature - lowest) / width
-        inside = 0.0 <= spot <= lines
-        spot = min(max(spot, 0.0), lines - 1e-9)
-        n = min(int(spot), lines - 1) if spot >= 0.0 else 0  # not-a-number stays one, in s
-        s = spot - n
-        for k in range(columns):
-            looked[0, k] = ((table[n, 3, k] * s + table[n, 2, k]) * s + table[n, 1, k]) * s + table[
-                n, 0, k
-            ]
-        if slopes:
-            per_kelvin = 1.0 / width if inside else 0.0
-            for k in range(columns):
-                looked[1, k] = (
-                    (3.0 * table[n, 3, k] * s + 2.0 * table[n, 2, k]) * s + table[n, 1, k]
-                ) * per_kelvin
-
-        # activity coefficients
-        for p in range(places):
-            q_p, s_p = 0.0, 0.0
-            for i in range(c):
-                q_p += each[0, i] * areas[i, p]
-                s_p += each[0, i] * looked[0, i * places + p]
-            place[0, p] = q_p
-            s_p = max(s_p, _TRACE)
-            place[1, p] = s_p
-            place[3, p] = math.log(s_p)
-            place[4, p] = q_p / s_p
-        for i in range(c):
-            each[1, i] = -looked[0, in_pure + i]
-            each[2, i] = 0.0
-        if slopes:
-            for p in range(places):
-                s_t = 0.0
-                for i in range(c):
-                    s_t += each[0, i] * looked[1, i * places + p]
-                place[2, p] = s_t / place[1, p]
-                place[5, p] = 1.0 / place[1, p]
-            for i in range(c):
-                each[2, i] = -looked[1, in_pure + i]
-                for p in range(places):
-                    turned[i, p] = looked[0, i * places + p] * place[5, p]
-                    each[2, i] -= weight[p] * (
-                        looked[1, i * places + p] * place[4, p]
-                        + (areas[i, p] - looked[0, i * places + p] * place[4, p]) * place[2, p]
-                    )
-                for k in range(i + 1):
-                    total = 0.0
-                    for p in range(places):
-                        total += weight[p] * (
-                            areas[i, p] * turned[k, p]
-                            + turned[i, p] * areas[k, p]
-                            - place[0, p] * turned[i, p] * turned[k, p]
-                        )
-                    d_x[i, k] = -total
-        for i in range(c):
-            total = 0.0
-            for p in range(places):
-                total += weight[p] * (
-                    areas[i, p] * place[3, p] + looked[0, i * places + p] * place[4, p]
-                )
-            each[1, i] -= total
-        for m in range(models):
-            volume, surface, scaled, area = 0.0, 0.0, 0.0, 0.0
-            for i in range(c):
-                volume += each[0, i] * constants[m, 1 + i]
-                surface += each[0, i] * constants[m, 1 + c + i]
-                scaled += each[0, i] * constants[m, 1 + 2 * c + i]
-                area += each[0, i] * constants[m, 1 + 5 * c + i]
-            ln_scaled = math.log(scaled)
-            ln_sv = math.log(surface / volume)
-            ln_area = math.log(area) if area > 0.0 else 0.0
-            share = constants[m, 0]
-            for i in range(c):
-                w = constants[m, 1 + 2 * c + i] / scaled
-                q = constants[m, 1 + c + i]
-                rho = constants[m, 1 + i] / volume * surface / q
-                each[1, i] += share * (
-                    1.0
-                    - w
-                    + constants[m, 1 + 3 * c + i]
-                    - ln_scaled
-                    - _HALF_COORDINATION * q * (1.0 - rho + constants[m, 1 + 4 * c + i] + ln_sv)
-                    + constants[m, 1 + 5 * c + i] * (1.0 + ln_area)
-                )
-                if slopes:
-                    in_area = constants[m, 1 + 5 * c + i] / area if area > 0.0 else 0.0
-                    for k in range(i + 1):
-                        d_x[i, k] += share * (
-                            (1.0 - w) * (1.0 - constants[m, 1 + 2 * c + k] / scaled)
-                            - _HALF_COORDINATION
-                            * q
-                            * (1.0 - rho)
-                            * (constants[m, 1 + c + k] / surface - constants[m, 1 + k] / volume)
-                            + in_area * constants[m, 1 + 5 * c + k]
-                        )
-        if slopes:
-            for i in range(c):
-                for k in range(i):
-                    d_x[k, i] = d_x[i, k]
+        if c == 2 and planes > 0:
+            look_up(temperature, slopes, mixture.plane, mixture.plane_grid, each, d_x)
+        else:
+            by_groups(temperature, slopes, mixture, looked, place, each, d_x, turned)
         add_pairs(temperature, slopes, each, pairs, d_x)
 
         # two liquids: the activities are those of their tie line, whatever the amounts

@@ -9,7 +9,6 @@ from __future__ import annotations
 
 import math
 from functools import lru_cache
-from typing import NamedTuple
 
 import numpy as np
 import numpy.typing as npt
@@ -17,79 +16,25 @@ import numpy.typing as npt
 from forerun.equilibrium.arrays import MixtureArrays, scratch_for
 from forerun.equilibrium.kernels import ln_activity
 from forerun.equilibrium.liquid_liquid_kernels import binary_gap
-from forerun.numerics.signatures import float64, record
+from forerun.numerics.cubics import cubics
+from forerun.still.activity_plane import NO_PLANE, activity_plane
+from forerun.still.boiling_type import ENTHALPY_UNIT, LATENT_LOWEST, BoilingArrays
 from forerun.substances.liquids import LiquidArrays
 
-__all__ = [
-    "BOILING_TYPE",
-    "ENTHALPY_UNIT",
-    "LATENT_LOWEST",
-    "REFERENCE_TEMPERATURE",
-    "BoilingArrays",
-    "boiling_arrays",
-]
+__all__ = ["boiling_arrays"]
 
 Floats = npt.NDArray[np.float64]
 
-ENTHALPY_UNIT = 4e4  # J/mol, the size of a latent heat
-REFERENCE_TEMPERATURE = 298.15  # K, where heat capacities are given and enthalpy is zero
-LATENT_LOWEST = 180.0  # K, where the table of latent heats begins; its intervals are of 1 K
 _LATENT_LINES = 520
 _NEAR_CRITICAL = 1.0  # K: the latent heat is held below the critical point by this much
-_MIXTURES_KEPT = 8
+_MIXTURES_KEPT = 8  # as the same arrays, so that an ensemble need not compare them
+_GROUPS_KEPT = 16  # as equal arrays; a lab rarely distils more at once
 _GAP_LOWEST, _GAP_WIDTH, _GAP_LINES = 273.15, 4.0, 45  # K, K: to 180 °C
 
 
 _DISSOLVED = 1e-3  # mole fraction, a choice of this engine
 _NEXT_TO_NOTHING = 4e-3  # mole fraction, at any temperature: then the same
 _BEYOND = 1e9
-
-
-class BoilingArrays(NamedTuple):
-    """A mixture arranged for the still; C components, M models of any weight, G groups of any use.
-
-    P = M G places hold one group of one model each.
-
-    Args:
-        vapour_pressure: (C, 6) as in `MixtureArrays`.
-        dimerisation: (C, 3) as in `MixtureArrays`.
-        grid: (2,) lowest temperature and width of an interval of `table` [K].
-        table: (N, 4, C P + C) cubics in the place inside an interval: for each component and
-            place the surface of its groups times psi, s_ig [-]; then for each component the
-            weighted sum of ln Gamma of the pure liquid [-].
-        areas: (C, P) surface in each place [-].
-        weight: (P,) share of the place's model [-].
-        models: (M, 1 + 6 C) share of the model, then of the components r, q, r**exponent,
-            ln r**exponent, ln(r/q) and the sum of the surfaces [-].
-        pair_correction: (C, C, K, 2) as in `MixtureArrays`.
-        latent: (L, 4, C) cubics for the latent heats [`ENTHALPY_UNIT`] over intervals of 1 K.
-        gap_grid: (4,) as `grid`, of `gap` [K]; then ln(x1/x2) from which either liquid counts as
-            saturated although it holds less, beyond all reach where it is the gap that counts [-].
-        gap: (L, 4, 4) cubics for the two liquids of a pair: ln(x1/x2) of one and of the other [-],
-            ln activity of the first and of the second in both [-]; not-a-number where the pair
-            mixes; no rows where it always does, or where there are more than two components.
-        diluent: what does not distil, in the pot [mol].
-    """
-
-    vapour_pressure: Floats
-    dimerisation: Floats
-    grid: Floats
-    table: Floats
-    areas: Floats
-    weight: Floats
-    models: Floats
-    pair_correction: Floats
-    latent: Floats
-    gap_grid: Floats
-    gap: Floats
-    diluent: float
-
-
-BOILING_TYPE = record(
-    BoilingArrays,
-    *("C 6", "C 3", "2", "* 4 *", "C *", "*", "* *", "C C * 2", "* 4 C", "4", "* 4 4"),
-    float64,
-)
 
 
 def boiling_arrays(
@@ -108,14 +53,16 @@ def boiling_arrays(
 
     Returns:
         Its arrays, C-contiguous. Latent heats err by less than 1e-9 between nodes, by 1e-6 within
-        30 K of the critical point. What belongs to the groups is made once for all mixtures that
-        share their arrays, as the members of an ensemble do.
+        30 K of the critical point. What belongs to the groups is made once for all mixtures whose
+        arrays are equal, as those of the members of an ensemble are.
 
     Source: Watson, Ind. Eng. Chem. 35 (1943) 398, doi:10.1021/ie50400a004, for the latent heats.
     """
-    table, areas, weight, models = _groups(_Same(mixture))
+    same = _Same(mixture)
+    table, areas, weight, models = _groups(same)
     pair = two_liquids and mixture.volumes.shape[1] == 2
     gap = _gap(mixture) if pair else np.zeros((0, 4, 4))
+    plane, plane_grid = NO_PLANE if pair else _plane(same)
     return BoilingArrays(
         vapour_pressure=np.ascontiguousarray(mixture.vapour_pressure),
         dimerisation=np.ascontiguousarray(mixture.dimerisation),
@@ -129,7 +76,22 @@ def boiling_arrays(
         gap_grid=np.array([_GAP_LOWEST, _GAP_WIDTH, *_saturated(gap)]),
         gap=gap,
         diluent=diluent,
+        plane=plane,
+        plane_grid=plane_grid,
     )
+
+
+_SHARED = (
+    "weights",
+    "exponents",
+    "volumes",
+    "surfaces",
+    "group_surfaces",
+    "grid",
+    "interaction",
+    "pure_residual",
+)
+"""What of a mixture belongs to the groups, so that members of an ensemble share it."""
 
 
 class _Same:
@@ -137,22 +99,34 @@ class _Same:
 
     def __init__(self, mixture: MixtureArrays) -> None:
         self.mixture = mixture
-        parts = (
-            mixture.weights,
-            mixture.exponents,
-            mixture.volumes,
-            mixture.surfaces,
-            mixture.group_surfaces,
-            mixture.interaction,
-            mixture.pure_residual,
-        )
-        self._key = tuple(id(part) for part in parts)
+        self._key = tuple([id(getattr(mixture, name)) for name in _SHARED])
 
     def __hash__(self) -> int:
         return hash(self._key)
 
     def __eq__(self, other: object) -> bool:
         return isinstance(other, _Same) and self._key == other._key
+
+
+class _Equal:
+    """A mixture that counts as the same while its arrays for the groups are equal.
+
+    Each time a sheet is made ready its arrays are made anew, with the same numbers in them.
+    """
+
+    def __init__(self, mixture: MixtureArrays) -> None:
+        self.mixture = mixture
+        small = (mixture.weights, mixture.volumes, mixture.group_surfaces)
+        self._hash = hash(tuple(part.tobytes() for part in small))
+
+    def __hash__(self) -> int:
+        return self._hash
+
+    def __eq__(self, other: object) -> bool:
+        return isinstance(other, _Equal) and all(
+            np.array_equal(getattr(self.mixture, name), getattr(other.mixture, name))
+            for name in _SHARED
+        )
 
 
 class _SameHeats:
@@ -172,7 +146,12 @@ class _SameHeats:
 @lru_cache(maxsize=_MIXTURES_KEPT)
 def _groups(same: _Same) -> tuple[Floats, Floats, Floats, Floats]:
     """Return `table`, `areas`, `weight` and `models` of `BoilingArrays`."""
-    mixture = same.mixture
+    return _groups_of(_Equal(same.mixture))
+
+
+@lru_cache(maxsize=_GROUPS_KEPT)
+def _groups_of(equal: _Equal) -> tuple[Floats, Floats, Floats, Floats]:
+    mixture = equal.mixture
     used = np.flatnonzero(mixture.weights != 0.0)
     weights = mixture.weights[used]
     surfaces = mixture.group_surfaces[used]
@@ -194,6 +173,36 @@ def _groups(same: _Same) -> tuple[Floats, Floats, Floats, Floats]:
 
 
 @lru_cache(maxsize=_MIXTURES_KEPT)
+def _plane(same: _Same) -> tuple[Floats, Floats]:
+    """Return `plane` and `plane_grid` of `BoilingArrays`."""
+    return _plane_of(_Equal(same.mixture))
+
+
+@lru_cache(maxsize=_GROUPS_KEPT)
+def _plane_of(equal: _Equal) -> tuple[Floats, Floats]:
+    mixture = equal.mixture
+    table, areas, weight, models = _groups_of(equal)
+    plane, plane_grid = NO_PLANE
+    groups = BoilingArrays(
+        vapour_pressure=np.ascontiguousarray(mixture.vapour_pressure),
+        dimerisation=np.ascontiguousarray(mixture.dimerisation),
+        grid=np.ascontiguousarray(mixture.grid),
+        table=table,
+        areas=areas,
+        weight=weight,
+        models=models,
+        pair_correction=np.ascontiguousarray(mixture.pair_correction),
+        latent=np.zeros((1, 4, mixture.volumes.shape[1])),
+        gap_grid=np.zeros(4),
+        gap=np.zeros((0, 4, 4)),
+        diluent=0.0,
+        plane=plane,
+        plane_grid=plane_grid,
+    )
+    return activity_plane(groups)
+
+
+@lru_cache(maxsize=_MIXTURES_KEPT)
 def _latent(same: _SameHeats) -> Floats:
     """Return (L, 4, C) cubics of the latent heats by Watson's rule [`ENTHALPY_UNIT`]."""
     value, reference, critical, exponent = (column[None, :] for column in same.heats.T)
@@ -201,7 +210,7 @@ def _latent(same: _SameHeats) -> Floats:
     below = np.maximum(critical - nodes, _NEAR_CRITICAL)
     values = value * (below / (critical - reference)) ** exponent / ENTHALPY_UNIT
     slopes = np.where(critical - nodes <= _NEAR_CRITICAL, 0.0, -exponent / below * values)
-    return _cubics(values, slopes)
+    return cubics(values, slopes)
 
 
 def _gap(mixture: MixtureArrays) -> Floats:
@@ -221,7 +230,7 @@ def _gap(mixture: MixtureArrays) -> Floats:
             row[2 + i] = np.log(x[i]) + ln_gamma[i]
     if np.all(np.isnan(values)):
         return np.zeros((0, 4, 4))
-    return _cubics(values, np.gradient(values, axis=0))
+    return cubics(values, np.gradient(values, axis=0))
 
 
 def _saturated(gap: Floats) -> tuple[float, float]:
@@ -239,17 +248,3 @@ def _saturated(gap: Floats) -> tuple[float, float]:
     for worst in (float(-ends[:, 0].max()), float(ends[:, 1].min())):
         found.append(min(least, worst) if worst > -math.log(_NEXT_TO_NOTHING) else _BEYOND)
     return -found[0], found[1]
-
-
-def _cubics(values: Floats, slopes: Floats) -> Floats:
-    """Return (N, 4, K) coefficients in s = 0 to 1 of N intervals between N + 1 nodes."""
-    rise = np.diff(values, axis=0)
-    return np.stack(
-        [
-            values[:-1],
-            slopes[:-1],
-            3.0 * rise - 2.0 * slopes[:-1] - slopes[1:],
-            slopes[:-1] + slopes[1:] - 2.0 * rise,
-        ],
-        axis=1,
-    )

@@ -36,7 +36,7 @@ from forerun.still.balances import (
     sum_up,
 )
 from forerun.still.boiling import BOILED_TYPE, Boiled
-from forerun.still.boiling_table import BOILING_TYPE, BoilingArrays
+from forerun.still.boiling_type import BOILING_TYPE, BoilingArrays
 from forerun.still.hand import lead_bath
 from forerun.still.loads import follow_load, press
 from forerun.still.noting import (
@@ -130,6 +130,8 @@ def advance(  # noqa: C901, PLR0912, PLR0915 -- the loop of the integrator with 
     components = plan.room_volume.shape[0]
     b = components + 1
     states = stages * b
+    received, size = states + components, y.shape[0]
+    head_at = states + 2 * components + THERMOMETER
     u = stepping.u
     y1, f0, f_t = stepping.vectors[0], stepping.vectors[1], stepping.vectors[2]
     room, inside, y_before = stepping.vectors[3], stepping.vectors[4], stepping.vectors[5]
@@ -179,7 +181,7 @@ def advance(  # noqa: C901, PLR0912, PLR0915 -- the loop of the integrator with 
     loaded = rig.largest_load > 0.0 or rig.pump_speed > 0.0
     waits = plan.steady_for > 0.0  # for the column to be steady under total reflux
     steady_since = math.nan
-    head_before = y[states + 2 * components + THERMOMETER]
+    head_before = y[head_at]
     before = 0.0
     waiting = False  # lines of the trace inside the last step, for what stands at its end
     bath = plan.start[0, 0]
@@ -201,7 +203,7 @@ def advance(  # noqa: C901, PLR0912, PLR0915 -- the loop of the integrator with 
             if loaded:
                 follow_load(before, h, conditions[1], rig, work, at)
             linearise(z, conditions, trend, mixture, liquids, rig, work, at, z_t, accounts_t)
-            sum_up(z, accounts, conditions, liquids, rig, at, z_f, accounts_f)
+            sum_up(1, z, accounts, conditions, liquids, rig, at, z_f, accounts_f)
             evaluations += 1
             if plan.between_steps > 0.0:
                 copy_into(rows[0], rows[1])
@@ -210,7 +212,10 @@ def advance(  # noqa: C901, PLR0912, PLR0915 -- the loop of the integrator with 
                     at_interval = sample * plan.interval
                     while at_interval <= t and at_interval <= plan.times[segments]:
                         place = 1.0 - (t - at_interval) / before
-                        between(method, 0, place, y_before, y, u, inside)
+                        # what a line of the trace needs: the pot, what came over, the head
+                        between(method, 0, b, place, y_before, y, u, inside)
+                        between(method, states, received, place, y_before, y, u, inside)
+                        between(method, head_at, head_at + 1, place, y_before, y, u, inside)
                         temperatures(0, 1, z_inside, rig.glass, liquids, space.temperature)
                         warm = space.temperature[0]
                         note_between(place, at_interval, inside, warm, rows, stages, plan, record)
@@ -311,7 +316,7 @@ def advance(  # noqa: C901, PLR0912, PLR0915 -- the loop of the integrator with 
             at_interval = sample * plan.interval
             waiting = plan.between_steps > 0.0 and due_h == 0.0 and place > 1.0 and t1 < end
             while not waiting and at_interval <= t1 and at_interval <= plan.times[segments]:
-                between(method, 0, (at_interval - t) / step, y, y1, u, inside)
+                between(method, 0, size, (at_interval - t) / step, y, y1, u, inside)
                 straight_line(later, conditions, trend, at_interval - t)
                 press(at_interval - t, rig)
                 note(at_interval, inside, later, mixture, liquids, rig, plan, work, space, record)
@@ -323,7 +328,7 @@ def advance(  # noqa: C901, PLR0912, PLR0915 -- the loop of the integrator with 
                 drop = received_before + plan.first_drop
                 if event(1, drop, y1, stages, plan) >= 0.0:
                     share = crossing(1, drop, y, y1, u, stages, plan, room)
-                    between(method, states, share, y, y1, u, inside)
+                    between(method, states, size, share, y, y1, u, inside)
                     cuts[cut, 2] = event(0, 0.0, inside, stages, plan)
             copy_into(y_before, y)
             copy_into(y, y1)
@@ -334,7 +339,7 @@ def advance(  # noqa: C901, PLR0912, PLR0915 -- the loop of the integrator with 
             if rig.trap[0] > rig.trap[1] and event(1, plan.trap_volume, y, stages, plan) >= 0.0:
                 rig.trap[1] = 1.0
             if waits:
-                head = y[states + 2 * components + THERMOMETER]
+                head = y[head_at]
                 arrived = at.head[3] > _SOME_VAPOUR * plan.film
                 if abs(head - head_before) > plan.steady_rate * step or not arrived:
                     steady_since = math.nan

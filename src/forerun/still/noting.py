@@ -185,7 +185,7 @@ def crossing(
         room: (n,) working space [any].
 
     Returns:
-        Place [-], by bisection to 1e-12.
+        Place [-], by bisection to 1e-12 of the cubic that the state follows inside a step.
 
     Validity:
         For any state of `balances`.
@@ -194,11 +194,19 @@ def crossing(
     """
     method = method_for(plan.tolerance)
     first = stages * (plan.room_volume.shape[0] + 1) if kind < 2 else 0
+    # inside a step an event is a cubic, as it is linear in the state: four values are all of it
+    e_0, e_3 = event(kind, value, y0, stages, plan), event(kind, value, y1, stages, plan)
+    between(method, first, y0.shape[0], 1.0 / 3.0, y0, y1, u, room)
+    e_1 = event(kind, value, room, stages, plan)
+    between(method, first, y0.shape[0], 2.0 / 3.0, y0, y1, u, room)
+    e_2 = event(kind, value, room, stages, plan)
+    d_1, d_2, d_3 = e_1 - e_0, e_2 - 2.0 * e_1 + e_0, e_3 - 3.0 * e_2 + 3.0 * e_1 - e_0
     low, high = 0.0, 1.0
     for _ in range(_ROOT_TRIES):
         middle = 0.5 * (low + high)
-        between(method, first, middle, y0, y1, u, room)
-        if event(kind, value, room, stages, plan) >= 0.0:
+        s = 3.0 * middle
+        past = e_0 + s * (d_1 + (s - 1.0) * (0.5 * d_2 + (s - 2.0) * d_3 / 6.0))
+        if past >= 0.0:
             high = middle
         else:
             low = middle

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from operator import add, mul
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -10,11 +11,12 @@ import numpy.typing as npt
 
 from forerun.core.references import Reference
 from forerun.still.balances import CONDENSED, LOST, SUPPLIED, VENTED_ENTHALPY
-from forerun.still.boiling_table import ENTHALPY_UNIT
+from forerun.still.boiling_type import ENTHALPY_UNIT
 from forerun.still.engine import ENDED_DRY
 from forerun.still.inputs import StillInput
 from forerun.still.noting import CUT_COLUMNS, TRACE_COLUMNS
 from forerun.still.results import Cut, Energy, Ledger, Run, Trace
+from forerun.still.slopes import liquid_enthalpy
 
 if TYPE_CHECKING:
     from forerun.still.run import Outcome
@@ -71,7 +73,7 @@ def read_run(outcome: Outcome) -> Run:
         cuts=cuts,
         residue=_residue(outcome, trace),
         ledger=ledger,
-        energy=_energy(outcome, float(np.add.reduce(fed))),
+        energy=_energy(outcome, sum(fed.tolist())),
         warnings=tuple(_warnings(outcome, trace, first_drop, ledger)),
         unmodelled=_unmodelled(given),
         references=(*given.references, _WATSON, _METHOD),
@@ -128,20 +130,21 @@ def _portion(
     number: int, span: tuple[float, float], head: tuple[float, float], moles: Floats, out: Outcome
 ) -> Cut:
     """Return a cut from the moles that it holds."""
-    amount = float(np.add.reduce(moles))
-    masses = moles * out.case.given.liquids.molar_mass
-    mass = float(np.add.reduce(masses))
+    # of two or three numbers each: Python adds them faster than NumPy begins to
+    parts = moles.tolist()
+    masses = list(map(mul, parts, out.case.given.liquids.molar_mass.tolist()))
+    amount, mass = sum(parts), sum(masses)
     return Cut(
         number=number,
         start_s=span[0],
         end_s=span[1],
         start_head_K=head[0],
         end_head_K=head[1],
-        volume_m3=float(moles @ out.case.plan.room_volume),
+        volume_m3=sum(map(mul, parts, out.case.plan.room_volume.tolist())),
         mass_kg=mass,
         amount_mol=amount,
         mole_fraction=moles / amount if amount > 0.0 else np.full(moles.size, np.nan),
-        mass_fraction=masses / mass if mass > 0.0 else np.full(moles.size, np.nan),
+        mass_fraction=np.array(masses) / mass if mass > 0.0 else np.full(moles.size, np.nan),
     )
 
 
@@ -195,16 +198,19 @@ def _ledger(outcome: Outcome, fed: Floats) -> Ledger:
     accounts = _accounts(outcome)
     components = charge.size
     received, vented = accounts[:components], accounts[components : 2 * components]
-    holdup = np.add.reduce(moles[1:], axis=0)
-    held = charge + fed
-    missing = np.abs(held - received - vented - moles[0] - holdup)
+    pot, *above = moles.tolist()
+    holdup = [sum(stage) for stage in zip(*above, strict=True)]
+    held = list(map(add, charge.tolist(), fed.tolist()))
+    found = map(sum, zip(pot, holdup, received.tolist(), vented.tolist(), strict=True))
+    whole = sum(held)
+    shares = [abs(a - b) / (a or whole) for a, b in zip(held, found, strict=True)]
     return Ledger(
         charge_mol=charge.copy(),
         cuts_mol=received.copy(),
         residue_mol=moles[0].copy(),
-        holdup_mol=holdup,
+        holdup_mol=np.array(holdup),
         vent_mol=vented.copy(),
-        closure=float((missing / np.where(held > 0.0, held, np.add.reduce(held))).max()),
+        closure=float(np.max(shares)),
         fed_mol=fed,
     )
 
@@ -213,7 +219,7 @@ def _fed(outcome: Outcome) -> Floats:
     """Return the moles led in as vapour until the run ended: the programme's own integral."""
     plan, given = outcome.case.plan, outcome.case.given
     fed = np.zeros(given.charge_mol.size)
-    if not (plan.start[:, 3].any() or plan.slope[:, 3].any()):
+    if not (any(plan.start[:, 3].tolist()) or any(plan.slope[:, 3].tolist())):
         return fed
     end = float(outcome.record.numbers[5])
     total = 0.0
@@ -228,22 +234,20 @@ def _fed(outcome: Outcome) -> Floats:
 
 
 def _energy(outcome: Outcome, fed_mol: float) -> Energy:
-    components = outcome.case.given.charge_mol.size
-    accounts = _accounts(outcome)
-    heat = accounts[2 * components :] * ENTHALPY_UNIT
+    given = outcome.case.given
+    components = given.charge_mol.size
+    accounts = _accounts(outcome).tolist()
+    heat = [ENTHALPY_UNIT * account for account in accounts[2 * components :]]
+    b, end = components + 1, outcome.case.rig.glass.size * (components + 1)
     before, after = (
-        float(np.add.reduce(_stage_moles(outcome, state)[1]))
+        ENTHALPY_UNIT * float(np.add.reduce(state[components:end:b]))
         for state in (outcome.case.state, outcome.state)
     )
-    given = outcome.case.given
-    t = given.coolant_temperature_K - 298.15
-    capacity = given.liquids.heat_capacity
-    cold = t * (capacity[:, 0] + 0.5 * capacity[:, 1] * t)
-    stored = after - before + float(accounts[:components] @ cold)
-    stored += float(heat[VENTED_ENTHALPY])
+    cold = liquid_enthalpy(given.liquids, given.coolant_temperature_K).tolist()
+    stored = after - before + ENTHALPY_UNIT * sum(map(mul, accounts, cold))
+    stored += heat[VENTED_ENTHALPY]
     steam = fed_mol * outcome.case.rig.steam_enthalpy * ENTHALPY_UNIT
-    supplied, lost = float(heat[SUPPLIED]) + steam, float(heat[LOST])
-    condenser = float(heat[CONDENSED])
+    supplied, lost, condenser = heat[SUPPLIED] + steam, heat[LOST], heat[CONDENSED]
     held = abs(after)  # a run that ends at once has moved next to nothing
     largest = max(abs(supplied), abs(lost), abs(condenser), abs(stored), held)
     missing = abs(supplied - lost - condenser - stored)
@@ -271,7 +275,7 @@ def _warnings(
             f"The pot runs dry after {minutes:.0f} min, and the run ends there: stop earlier, "
             "with liquid left in the pot."
         )
-    share = float(np.add.reduce(ledger.vent_mol) / np.add.reduce(ledger.charge_mol))
+    share = sum(ledger.vent_mol.tolist()) / sum(ledger.charge_mol.tolist())
     if share > _VENT_WORTH_A_WORD:
         said.append(
             f"The condenser cannot hold all vapour: {100.0 * share:.1f} mol% of the charge "
@@ -287,7 +291,9 @@ def _warnings(
 
 def _coolant_warnings(given: StillInput, trace: Trace) -> list[str]:
     """Return what the temperature of the coolant does not fit."""
-    said = []
+    said: list[str] = []
+    if trace.head_temperature_K.min() >= given.coolant_temperature_K:
+        return said
     heads = trace.head_temperature_K[trace.distillate_rate_mol_s > 0.0]
     coldest_head = heads.min() if heads.size else math.inf
     if coldest_head < given.coolant_temperature_K:
@@ -320,9 +326,9 @@ def _freezing_warnings(given: StillInput, trace: Trace) -> list[str]:
 
 def _load_warnings(trace: Trace) -> list[str]:
     """Return when the column floods."""
-    flooded = trace.load > 1.0
-    if not flooded.any():
+    if not trace.load.max() > 1.0:
         return []
+    flooded = trace.load > 1.0
     minutes = float(trace.time_s[np.argmax(flooded)]) / 60.0
     return [
         f"The column floods from {minutes:.0f} min on: at its worst it gets "

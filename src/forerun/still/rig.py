@@ -14,7 +14,7 @@ import numpy.typing as npt
 from forerun.core.errors import BadInput
 from forerun.glassware.flasks import wetting_exponent
 from forerun.numerics.signatures import float64, record
-from forerun.still.boiling_table import ENTHALPY_UNIT, REFERENCE_TEMPERATURE
+from forerun.still.boiling_type import ENTHALPY_UNIT, REFERENCE_TEMPERATURE
 from forerun.still.inputs import StillInput
 
 __all__ = ["RIG_TYPE", "RigArrays", "own_rig", "programme_segments", "rig_arrays", "volumes_at"]
@@ -160,7 +160,7 @@ def rig_arrays(given: StillInput) -> RigArrays:
     """
     plates = given.plates
     stages = plates + 2
-    charge = float(given.charge_mol.sum())
+    charge = sum(given.charge_mol.tolist())
     volumes = volumes_at(given.charge_temperature_K, given.liquids.molar_volume)
     charge_m3 = float(given.charge_mol @ volumes)
 
@@ -267,23 +267,20 @@ def _above(drops: Floats) -> Floats:
 def _steam_enthalpy(given: StillInput) -> float:
     """Return the enthalpy of the vapour that is fed; Watson (1943) for its latent heat."""
     i, temperature = given.steam_component, given.steam_temperature_K
-    c0, c1 = given.liquids.heat_capacity[i]
-    value, reference, critical, exponent = given.liquids.latent_heat[i]
+    c0, c1 = given.liquids.heat_capacity[i].tolist()
+    value, reference, critical, exponent = given.liquids.latent_heat[i].tolist()
     t = temperature - REFERENCE_TEMPERATURE
-    latent = value * ((critical - temperature) / (critical - reference)) ** exponent
-    return float(t * (c0 + 0.5 * c1 * t) + latent) / ENTHALPY_UNIT
+    latent = value * (max(critical - temperature, 0.0) / (critical - reference)) ** exponent
+    steam: float = (t * (c0 + 0.5 * c1 * t) + latent) / ENTHALPY_UNIT
+    return steam
 
 
 def _usual_liquid_rate(given: StillInput) -> float:
     """Return the liquid rate [mol/s] for which the hold-up is as stated: of ordinary boiling."""
     heat = given.bath_conductance_W_K * _USUAL_DRIVE
-    reflux = _fraction(given.reflux_ratio[:, 1]).mean()
-    return float(heat / _USUAL_LATENT_HEAT * max(reflux, 0.1))
-
-
-def _fraction(ratio: Floats) -> Floats:
-    """Return R / (1 + R), 1 for total reflux."""
-    return np.asarray(1.0 - 1.0 / (1.0 + ratio), dtype=np.float64)
+    ratios: list[float] = given.reflux_ratio[:, 1].tolist()
+    reflux = sum(1.0 - 1.0 / (1.0 + ratio) for ratio in ratios) / len(ratios)
+    return heat / _USUAL_LATENT_HEAT * max(reflux, 0.1)
 
 
 def programme_segments(given: StillInput) -> tuple[Floats, Floats, Floats]:
@@ -308,17 +305,18 @@ def programme_segments(given: StillInput) -> tuple[Floats, Floats, Floats]:
         _programme("programme.reflux_ratio", given.reflux_ratio),
         _programme("programme.steam", given.steam),
     )
-    end = float(given.stop.time_s)
-    knots = {0.0, end}
-    for at, _ in programmes:
-        knots.update(t for t in at if 0.0 < t < end)
-    knots.update(
-        float(s.time_s) for s in given.switches if s.time_s is not None and 0.0 < s.time_s < end
-    )
-    times = tuple(sorted(knots))
+    clock = tuple([float(s.time_s) for s in given.switches if s.time_s is not None])
+    times = _knots((*[at for at, _ in programmes], clock), float(given.stop.time_s))
     parts = [_segments(programme, times) for programme in programmes]
     start, slope = (np.array([part[k] for part in parts]).T.copy() for k in (0, 1))
     return np.array(times), start, slope
+
+
+@lru_cache(maxsize=_PROGRAMMES_KEPT)
+def _knots(courses: tuple[tuple[float, ...], ...], end: float) -> tuple[float, ...]:
+    """Return the times at which something bends, from 0 to the end."""
+    within = {t for times in courses for t in times if 0.0 < t < end}
+    return tuple(sorted({0.0, end} | within))
 
 
 def _programme(field: str, programme: Floats) -> Programme:

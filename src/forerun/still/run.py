@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from operator import mul
 
 import numpy as np
 import numpy.typing as npt
@@ -13,12 +14,8 @@ from forerun.core.errors import CalculationFailed
 from forerun.equilibrium.liquid_liquid import stability
 from forerun.still.at_start import pressure_over_charge
 from forerun.still.balances import THERMOMETER
-from forerun.still.boiling_table import (
-    ENTHALPY_UNIT,
-    REFERENCE_TEMPERATURE,
-    BoilingArrays,
-    boiling_arrays,
-)
+from forerun.still.boiling_table import boiling_arrays
+from forerun.still.boiling_type import ENTHALPY_UNIT, REFERENCE_TEMPERATURE, BoilingArrays
 from forerun.still.engine import FAILED, advance
 from forerun.still.hand import DROP_RATE, OVER_HEAD, OVER_POT
 from forerun.still.inputs import BathRule, StillInput
@@ -26,7 +23,8 @@ from forerun.still.noting import CUT_COLUMNS, TRACE_COLUMNS, Plan, Record
 from forerun.still.reading import read_run
 from forerun.still.results import Run
 from forerun.still.rig import RigArrays, own_rig, programme_segments, rig_arrays, volumes_at
-from forerun.still.space import space_again
+from forerun.still.slopes import liquid_enthalpy
+from forerun.still.space import space_again, trace_again
 
 __all__ = [
     "Case",
@@ -106,8 +104,8 @@ def prepare(given: StillInput) -> Case:
     Raises:
         BadInput: a programme that means nothing.
     """
-    rig = rig_arrays(given)
     times, start, slope = programme_segments(given)
+    rig = rig_arrays(given)
     room = volumes_at(given.room_temperature_K, given.liquids.molar_volume)
     charge_m3 = float(given.charge_mol @ room)
     dry = _DRY * charge_m3
@@ -134,7 +132,7 @@ def prepare(given: StillInput) -> Case:
         interval=given.sample_interval_s,
         between_steps=1.0 if given.rates_between_steps else 0.0,
         tolerance=given.tolerance,
-        film=min(_RESOLVED, _FINEST / given.tolerance) * float(given.charge_mol.sum()),
+        film=min(_RESOLVED, _FINEST / given.tolerance) * sum(given.charge_mol.tolist()),
         stem=given.stem,
         room=given.room_temperature_K,
         diluent=given.diluent_m3,
@@ -174,18 +172,18 @@ def start_state(given: StillInput, rig: RigArrays) -> Floats:
 
     Not a published model: a choice, see the film in `forerun.still.rig`.
     """
-    stages, components = rig.glass.size, given.charge_mol.size
-    share = given.charge_mol / given.charge_mol.sum()
-    z = np.empty((stages, components + 1))
-    z[:, :components] = rig.film * share
-    z[0, :components] = given.charge_mol - (stages - 1) * rig.film * share
+    charge = given.charge_mol.tolist()
+    film = rig.film / sum(charge)  # of each mole
+    above = film * (rig.glass.size - 1)
     t = given.charge_temperature_K - REFERENCE_TEMPERATURE
-    heat = given.liquids.heat_capacity
-    molar = t * (heat[:, 0] + 0.5 * heat[:, 1] * t)
-    z[:, components] = (z[:, :components] @ molar + rig.glass * t) / ENTHALPY_UNIT
-    accounts = np.zeros(2 * components + 5)
-    accounts[2 * components + THERMOMETER] = given.charge_temperature_K
-    return np.concatenate([z.ravel(), accounts])
+    molar = liquid_enthalpy(given.liquids, given.charge_temperature_K).tolist()
+    state: list[float] = []
+    for j, glass in enumerate(rig.glass.tolist()):
+        moles = [film * amount if j else amount - above * amount for amount in charge]
+        state += [*moles, sum(map(mul, moles, molar)) + glass * t / ENTHALPY_UNIT]
+    accounts = [0.0] * (2 * len(charge) + 5)
+    accounts[2 * len(charge) + THERMOMETER] = given.charge_temperature_K
+    return np.array(state + accounts)
 
 
 def solve(case: Case) -> Outcome:
@@ -200,17 +198,28 @@ def solve(case: Case) -> Outcome:
     Raises:
         CalculationFailed: the steps became too small.
     """
+    columns = TRACE_COLUMNS + 3 * case.given.charge_mol.size
+    return _solved(case, own_rig(case.rig), np.zeros((_most_rows(case), columns)))
+
+
+def _most_rows(case: Case) -> int:
+    """Return how many lines the trace of a run may have."""
+    plan = case.plan
+    return int(plan.times[-1] / plan.interval) + plan.switch_kind.size + _ROWS_BESIDES
+
+
+def _solved(case: Case, rig: RigArrays, trace: Floats) -> Outcome:
+    """Carry out a prepared run; writes into the rig and the trace that it is given."""
     given, plan = case.given, case.plan
-    stages, components = case.rig.glass.size, given.charge_mol.size
-    rows = int(plan.times[-1] / plan.interval) + plan.switch_kind.size + _ROWS_BESIDES
+    stages, components = rig.glass.size, given.charge_mol.size
     record = Record(
-        trace=np.zeros((rows, TRACE_COLUMNS + 3 * components)),
+        trace=trace,
         cuts=np.zeros((plan.switch_kind.size + 1, CUT_COLUMNS + components)),
         numbers=np.zeros(9),
     )
     space = space_again(case)
     state = case.state.copy()
-    ended = advance(state, case.mixture, given.liquids, own_rig(case.rig), plan, *space, record)
+    ended = advance(state, case.mixture, given.liquids, rig, plan, *space, record)
     if ended == FAILED:
         raise CalculationFailed(
             "the run of the still",
@@ -248,7 +257,9 @@ def run_still(given: StillInput) -> Run:
         BadInput: a programme that means nothing.
         CalculationFailed: the integrator did not arrive.
     """
-    return read_run(solve(prepare(given)))
+    case = prepare(given)
+    # neither its rig nor the lines of its trace are anybody else's, or looked at once they are read
+    return read_run(_solved(case, case.rig, trace_again(case, _most_rows(case))))
 
 
 def run_members(members: Sequence[StillInput], threads: int = 2) -> list[Run | CalculationFailed]:

@@ -8,10 +8,10 @@ import numpy as np
 import numpy.typing as npt
 
 from forerun.numerics.signatures import record
-from forerun.still.boiling_table import ENTHALPY_UNIT, REFERENCE_TEMPERATURE
+from forerun.still.boiling_type import ENTHALPY_UNIT, REFERENCE_TEMPERATURE
 from forerun.substances.liquids import LiquidArrays
 
-__all__ = ["SLOPES_TYPE", "Slopes", "cold_enthalpy", "slopes_for"]
+__all__ = ["SLOPES_TYPE", "Slopes", "liquid_enthalpy", "slopes_for"]
 
 Floats = npt.NDArray[np.float64]
 
@@ -63,21 +63,21 @@ SLOPES_TYPE = record(
 )
 
 
-def cold_enthalpy(liquids: LiquidArrays, coolant: float) -> Floats:
-    """Return the enthalpy of what drips from the condenser.
+def liquid_enthalpy(liquids: LiquidArrays, temperature: float) -> Floats:
+    """Return the enthalpy of the liquids at one temperature, of what drips for one.
 
     Args:
         liquids: their heat capacities [J/mol/K].
-        coolant: temperature of what drips [K].
+        temperature: [K].
 
     Returns:
         (C,) [`ENTHALPY_UNIT`/mol]. Valid where the heat capacities are.
 
     Derivation: heat capacity integrated from the reference temperature.
     """
-    t = coolant - REFERENCE_TEMPERATURE
-    heat = liquids.heat_capacity
-    return np.ascontiguousarray(t * (heat[:, 0] + 0.5 * heat[:, 1] * t) / ENTHALPY_UNIT)
+    t = temperature - REFERENCE_TEMPERATURE
+    capacities = liquids.heat_capacity.tolist()
+    return np.array([t * (c0 + 0.5 * c1 * t) / ENTHALPY_UNIT for c0, c1 in capacities])
 
 
 def slopes_for(stages: int, components: int, liquids: LiquidArrays, coolant: float) -> Slopes:
@@ -92,7 +92,7 @@ def slopes_for(stages: int, components: int, liquids: LiquidArrays, coolant: flo
     Returns:
         The space, zero but for `cold` [E/mol]. Valid where the heat capacities are.
 
-    Derivation: storage; `cold` as in `cold_enthalpy`.
+    Derivation: storage; `cold` as in `liquid_enthalpy`.
     """
     b = components + 1
     return Slopes(
@@ -105,7 +105,7 @@ def slopes_for(stages: int, components: int, liquids: LiquidArrays, coolant: flo
         d_temperature=np.zeros((stages, b)),
         d_supplied=np.zeros(b),
         reflux=np.zeros((b, b)),
-        cold=cold_enthalpy(liquids, coolant),
+        cold=liquid_enthalpy(liquids, coolant),
         head=np.zeros(5),
         heat=np.zeros(4),
         empty=np.zeros((0, b)),

@@ -6,15 +6,19 @@ import threading
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
+import numpy.typing as npt
 
 from forerun.still.boiling import Boiled, boiled_for
-from forerun.still.slopes import Slopes, cold_enthalpy, slopes_for
+from forerun.still.noting import TRACE_COLUMNS
+from forerun.still.slopes import Slopes, liquid_enthalpy, slopes_for
 from forerun.still.stepping import Stepping, stepping_for
 
 if TYPE_CHECKING:
     from forerun.still.run import Case
 
-__all__ = ["Space", "space_again", "working_space"]
+__all__ = ["Space", "space_again", "trace_again", "working_space"]
+
+Floats = npt.NDArray[np.float64]
 
 
 class Space(NamedTuple):
@@ -70,9 +74,26 @@ def space_again(case: Case) -> Space:
         _kept.shape = shape
     space: Space = _kept.space
     _kept.block.fill(0.0)
-    space.at.cold[:] = cold_enthalpy(given.liquids, given.coolant_temperature_K)
+    space.at.cold[:] = liquid_enthalpy(given.liquids, given.coolant_temperature_K)
     space.other.cold[:] = space.at.cold
     return space
+
+
+def trace_again(case: Case, rows: int) -> Floats:
+    """Return an array for the lines of a trace, which this thread's next call takes back.
+
+    Args:
+        case: from `forerun.still.run.prepare`.
+        rows: how many lines it may get [-].
+
+    Returns:
+        (rows, 10 + 3 C) with anything in it [SI]. Not a published model: storage.
+    """
+    columns = TRACE_COLUMNS + 3 * case.given.charge_mol.size
+    lines: Floats | None = getattr(_kept, "lines", None)
+    if lines is None or lines.size < rows * columns:
+        lines = _kept.lines = np.zeros(rows * columns)
+    return lines[: rows * columns].reshape(rows, columns)
 
 
 _kept = threading.local()

@@ -14,7 +14,7 @@ import numpy.typing as npt
 from forerun.numerics.compiled import kernel
 from forerun.numerics.signatures import float64, int64, void
 from forerun.still.boiling import BOILED_TYPE, Boiled, boil
-from forerun.still.boiling_table import (
+from forerun.still.boiling_type import (
     BOILING_TYPE,
     ENTHALPY_UNIT,
     REFERENCE_TEMPERATURE,

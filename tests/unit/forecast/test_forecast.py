@@ -12,9 +12,11 @@ from forerun.core.errors import BadInput, CalculationFailed
 from forerun.equilibrium.mixture import mixture_of
 from forerun.forecast import ensemble
 from forerun.forecast.bands import (
+    Interval,
     cut_bands,
     first_drop_band,
     interval,
+    intervals,
     residue_band,
     time_band,
     volume_band,
@@ -332,6 +334,19 @@ def test_bands_from_runs_alone() -> None:
     assert residue_band([run]).volume_low_m3 == run.residue.volume_m3
     assert first_drop_band([run]) == interval([run.first_drop_s or 0.0])
     assert interval([]) is None
+    assert intervals(np.zeros((0, 2))) == [None, None]
     none = cut_bands(run, [])
     assert np.isnan(none[0].volume_low_m3)
     assert none[0].reached == 0.0
+
+
+def test_intervals_are_the_quantiles_of_what_each_column_has() -> None:
+    values = np.random.default_rng(4).normal(size=(41, 5))
+    values[3, 0] = values[5:9, 1] = np.nan
+    values[7, 1], values[8, 2] = np.inf, -np.inf
+    values[:, 4] = np.nan
+    found = intervals(values)
+    assert found[4] is None
+    for column, one in zip(values.T[:4], found[:4], strict=True):
+        expected = np.quantile(column[np.isfinite(column)], (0.1, 0.5, 0.9))
+        assert one == Interval(*expected)

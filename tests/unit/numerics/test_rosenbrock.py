@@ -103,7 +103,7 @@ def test_inside_a_step_one_order_less_than_at_its_end(name: str, method: int) ->
         inside = np.zeros_like(y)
         worst = 0.0
         for s in (0.25, 0.5, 0.75):
-            rb.between(method, 0, s, exact(0.3), y, u, inside)
+            rb.between(method, 0, inside.size, s, exact(0.3), y, u, inside)
             worst = max(worst, np.abs(inside - exact(0.3 + s * h)).max())
         errors.append(worst)
     # local error h^order; a stiff problem may lose one
@@ -127,7 +127,7 @@ def test_inside_a_step_a_power_of_time_is_met_exactly(method: int, power: int) -
     y1, u = _step(method, f, lambda *_: np.zeros((1, 1)), f_t, t, y0, h)
     inside = np.zeros(1)
     for s in (0.1, 0.3, 0.5, 0.8):
-        rb.between(method, 0, s, y0, y1, u, inside)
+        rb.between(method, 0, inside.size, s, y0, y1, u, inside)
         assert inside[0] == pytest.approx((t + s * h) ** power, rel=1e-12)
 
 
@@ -138,7 +138,7 @@ def test_inside_a_step_a_decay_is_met_to_its_order(method: int) -> None:
         y1, u = _step(method, lambda _, y: -y, lambda *_: -np.eye(1), _still, 0.0, np.ones(1), h)
         inside, worst = np.zeros(1), 0.0
         for s in (0.2, 0.4, 0.6, 0.8):
-            rb.between(method, 0, s, np.ones(1), y1, u, inside)
+            rb.between(method, 0, inside.size, s, np.ones(1), y1, u, inside)
             worst = max(worst, abs(inside[0] - np.exp(-s * h)))
         errors.append(worst)
     assert np.polyfit(np.log(lengths), np.log(errors), 1)[0] > ORDERS[method] - 0.2
@@ -151,7 +151,7 @@ def test_inside_a_step_of_order_three_what_is_free_is_chosen_for_a_small_error()
     y, u = _step(rb.THREE, f, jacobian, f_t, t, exact(t), h)
     inside = np.zeros_like(y)
     for s in (0.2, 0.4, 0.6, 0.8):
-        rb.between(rb.THREE, 0, s, exact(t), y, u, inside)
+        rb.between(rb.THREE, 0, inside.size, s, exact(t), y, u, inside)
         worst = max(worst, np.abs(inside - exact(t + s * h)).max())
     assert worst < 0.053 * h**3
 
@@ -163,10 +163,10 @@ def test_the_ends_of_a_step_are_met_and_what_is_not_wanted_is_left(method: int) 
     y1, u = _step(method, f, jacobian, f_t, 0.3, y0, 0.1)
     for s, end in ((0.0, y0), (1.0, y1)):
         inside = np.full_like(y0, np.nan)
-        rb.between(method, 0, s, y0, y1, u, inside)
+        rb.between(method, 0, inside.size, s, y0, y1, u, inside)
         assert inside == pytest.approx(end, abs=1e-15)
         inside[:] = -1.0
-        rb.between(method, 1, s, y0, y1, u, inside)
+        rb.between(method, 1, inside.size, s, y0, y1, u, inside)
         assert np.all(inside == -1.0)
 
 

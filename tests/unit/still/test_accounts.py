@@ -10,7 +10,7 @@ import pytest
 from scipy.integrate import quad
 
 from forerun.still.balances import CONDENSED, LOST, SUPPLIED, VENTED_ENTHALPY
-from forerun.still.boiling_table import ENTHALPY_UNIT
+from forerun.still.boiling_type import ENTHALPY_UNIT
 from forerun.still.inputs import StillInput, Stop, Switch, Trap
 from forerun.still.reading import UNMODELLED, read_run
 from forerun.still.results import Run

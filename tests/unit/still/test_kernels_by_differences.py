@@ -21,7 +21,7 @@ from forerun.still.balances import (
     linearise,
     slope_of_accounts,
 )
-from forerun.still.boiling_table import ENTHALPY_UNIT
+from forerun.still.boiling_type import ENTHALPY_UNIT
 from forerun.still.crosscheck import Equations
 from forerun.still.inputs import Stop
 from forerun.still.run import Case, prepare

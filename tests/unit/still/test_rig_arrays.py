@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 from scipy.integrate import quad
 
-from forerun.still.boiling_table import ENTHALPY_UNIT
+from forerun.still.boiling_type import ENTHALPY_UNIT
 from forerun.still.inputs import StillInput, Trap
 from forerun.still.rig import RigArrays, rig_arrays, volumes_at
 from forerun.still.run import prepare, run_still, start_state
