@@ -105,6 +105,28 @@ def test_the_quantiles_are_those_of_the_benches_that_are_in() -> None:
     assert left["head_K"]["p50"] == pytest.approx(alone + 0.5)
 
 
+def test_a_bench_that_comes_while_it_is_asked_for_is_not_looked_at_twice(
+    looked: list[int],
+) -> None:
+    run = _Run(1, ended_utc_s=5.0)
+    of = _together(run)
+
+    class Late(dict[int, Any]):
+        """What is known, told only once the look that goes on has ended."""
+
+        def get(self, key: int, default: Any = None) -> Any:
+            found = super().get(key, default)
+            if (thread := of._thread) is not None:
+                thread.join(5.0)
+            return found
+
+    of._known = Late()
+    of.classes()
+    of.classes()
+    _settled(of)
+    assert looked == [24]
+
+
 def test_plates_come_once_a_run_has_ended_and_again_after_new_readings(looked: list[int]) -> None:
     run = _Run(1)
     of = _together(run)

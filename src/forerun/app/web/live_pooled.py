@@ -130,6 +130,9 @@ class Together:
             return known[1]
         if run.ended_utc_s is not None:
             with self._lock:
+                known = self._known.get(run.id)  # it may just have come
+                if known is not None and known[0] == run.readings_stored:
+                    return known[1]
                 if run not in self._waiting:
                     self._waiting.append(run)
                 if self._thread is None:
@@ -145,8 +148,9 @@ class Together:
                     return
                 run = self._waiting[0]
             stored = run.readings_stored
-            self._known[run.id] = (stored, _looked_into(run))
+            bench = _looked_into(run)
             with self._lock:
+                self._known[run.id] = (stored, bench)
                 self._waiting.remove(run)
             self.forget()
 
