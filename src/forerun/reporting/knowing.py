@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from forerun.core.quantities import format_number, format_time
+from forerun.core.quantities import format_number, format_per_cent, format_time
 from forerun.reporting.paper import Paper
 from forerun.reporting.plain import number
 from forerun.reporting.table import columns, wrapped
@@ -141,16 +141,12 @@ def _product_printed(product: Product, paper: Paper) -> list[str]:
 
 def _cells(w: Window) -> tuple[str, ...]:
     band = w.purity_band
-    spread = "" if band is None else f"{_percent(band.low)}–{_percent(band.high)}"
+    spread = "" if band is None else f"{format_per_cent(band.low)}–{format_per_cent(band.high)}"
     return (
-        _percent(w.purity),
+        format_per_cent(w.purity),
         spread,
-        _percent(w.recovery),
+        format_per_cent(w.recovery),
         f"{_ML * w.start_m3:.1f}–{_ML * w.end_m3:.1f}",
         f"{w.start_head_K - _CELSIUS:.0f}–{w.end_head_K - _CELSIUS:.0f}",
         format_time(w.time_s),
     )
-
-
-def _percent(share: float) -> str:
-    return format_number(100.0 * share, 1)
