@@ -103,6 +103,7 @@ GROUPS = {
             "tests/laws/test_limits.py",
             "tests/laws/test_closed_forms.py",
             "tests/laws/test_invariance.py",
+            "tests/laws/test_vent.py",
             "--deselect=tests/unit/still/test_between_steps.py"
             "::test_a_member_errs_by_less_than_a_tenth_of_how_members_differ",
             "--deselect=tests/laws/test_invariance.py"

@@ -15,6 +15,7 @@ import numpy.typing as npt
 
 from forerun.equilibrium.arrays import MixtureArrays, sizes_of
 from forerun.equilibrium.groups import GroupModel
+from forerun.numerics.cubics import cubics
 
 __all__ = ["GRID", "ModelTable", "missing_pairs", "model_table", "no_models", "stack_models"]
 
@@ -153,19 +154,7 @@ def _cubics(nodes: npt.NDArray[np.complex128], width: float) -> Floats:
     The slope comes from a complex step, f'(T) = Im f(T + i h)/h, exact to rounding: Squire &
     Trapp, SIAM Rev. 40 (1998) 110, doi:10.1137/S003614459631241X.
     """
-    value = np.ascontiguousarray(nodes.real)
-    slope = nodes.imag / _STEP * width
-    rise = value[1:] - value[:-1]
-    cubics = np.stack(
-        [
-            value[:-1],
-            slope[:-1],
-            3.0 * rise - 2.0 * slope[:-1] - slope[1:],
-            slope[:-1] + slope[1:] - 2.0 * rise,
-        ],
-        axis=1,
-    )
-    return np.ascontiguousarray(cubics)
+    return np.ascontiguousarray(cubics(nodes.real, nodes.imag / _STEP * width))
 
 
 def stack_models(

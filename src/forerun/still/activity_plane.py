@@ -21,7 +21,7 @@ from forerun.numerics.compiled import kernel
 from forerun.numerics.cubics import cubics, even_slopes
 from forerun.numerics.signatures import float64, int64, void
 from forerun.still.boiling_groups import by_groups
-from forerun.still.boiling_type import BOILING_TYPE, BoilingArrays
+from forerun.still.boiling_type import BOILED_TYPE, BOILING_TYPE, Boiled, BoilingArrays, boiled_for
 
 __all__ = ["CLOSE", "NO_PLANE", "activity_plane", "look_up"]
 
@@ -45,38 +45,23 @@ _HALF = 0.5 ** np.arange(4)  # powers in the middle of an interval
 
 
 @kernel(
-    void(
-        float64[::1],
-        float64[:, ::1],
-        BOILING_TYPE,
-        float64[:, ::1],
-        float64[:, ::1],
-        float64[:, ::1],
-        float64[:, ::1],
-        float64[:, ::1],
-        float64[:, :, ::1],
-    ),
-    fast=True,
+    void(float64[::1], float64[:, ::1], BOILING_TYPE, BOILED_TYPE, float64[:, :, ::1]), fast=True
 )
 def _at_nodes(
     temperatures: Floats,
     fractions: Floats,
     mixture: BoilingArrays,
-    looked: Floats,
-    place: Floats,
-    each: Floats,
-    d_x: Floats,
-    turned: Floats,
+    at: Boiled,
     ln_gamma: Floats,
 ) -> None:
     """Write ln gamma (T, X, C) at all temperatures (T,) [K] and mole fractions (X, C) [-]."""
     for k in range(temperatures.shape[0]):
         for m in range(fractions.shape[0]):
             for i in range(fractions.shape[1]):
-                each[0, i] = fractions[m, i]
-            by_groups(temperatures[k], 0, mixture, looked, place, each, d_x, turned)
+                at.each[0, i] = fractions[m, i]
+            by_groups(temperatures[k], 0, mixture, at)
             for i in range(fractions.shape[1]):
-                ln_gamma[k, m, i] = each[1, i]
+                ln_gamma[k, m, i] = at.each[1, i]
 
 
 @kernel(
@@ -188,12 +173,8 @@ def _fractions(places: Floats, crowded: float) -> Floats:
 
 def _models(temperatures: Floats, fractions: Floats, mixture: BoilingArrays) -> Floats:
     """Return ln gamma (T, X, 2) at temperatures (T,) [K] and mole fractions (X, 2) [-]."""
-    components, places = mixture.areas.shape
     result = np.zeros((temperatures.size, *fractions.shape))
-    looked, place = np.zeros((2, mixture.table.shape[2])), np.zeros((8, places))
-    each, d_x = np.zeros((8, components)), np.zeros((components, components))
-    turned = np.zeros((components, places))
-    _at_nodes(temperatures, fractions, mixture, looked, place, each, d_x, turned, result)
+    _at_nodes(temperatures, fractions, mixture, boiled_for(1, mixture), result)
     return result
 
 

@@ -9,19 +9,24 @@ from the groups each time.
 from __future__ import annotations
 
 import math
-from typing import NamedTuple
 
 import numpy as np
 import numpy.typing as npt
 
 from forerun.numerics.compiled import kernel
-from forerun.numerics.signatures import float64, int64, record, void
+from forerun.numerics.signatures import float64, int64, void
 from forerun.still.activity_plane import look_up
 from forerun.still.boiling_groups import by_groups
 from forerun.still.boiling_pairs import add_pairs
-from forerun.still.boiling_type import BOILING_TYPE, LATENT_LOWEST, BoilingArrays
+from forerun.still.boiling_type import (
+    BOILED_TYPE,
+    BOILING_TYPE,
+    LATENT_LOWEST,
+    Boiled,
+    BoilingArrays,
+)
 
-__all__ = ["BOILED_TYPE", "Boiled", "boil", "boiled_for"]
+__all__ = ["boil"]
 
 Floats = npt.NDArray[np.float64]
 
@@ -32,71 +37,6 @@ _NOWHERE = 1e9  # beyond half of this nothing is softened
 _BLEND = 0.02  # in ln(x1/x2): how far inside a gap two liquids are taken in full
 _OWED = 1e-3  # of its vapour pressure: less than nothing never takes off more, a choice
 _NOTHING = 1e-30  # mol: a stage without liquid, met only in a step that will be rejected
-
-
-class Boiled(NamedTuple):
-    """What `boil` writes of S stages, and its working space; B = C + 1.
-
-    Args:
-        temperature: (S,) given to it [K].
-        over: (S,) pressure over the liquid [Pa].
-        y: (S, C) vapour mole fractions, a dimer counted as two molecules [-].
-        latent: (2, S, C) latent heats and their slopes [E/mol, E/mol/K].
-        d_over: (S, B) dP/dn_k at constant T [Pa/mol], then dP/dT [Pa/K].
-        d_y: (S, C, B) dy_i/dn_k [1/mol] and dy_i/dT [1/K].
-        looked: (2, K) a line of the table and its slope [as `BoilingArrays.table`].
-        places: (8, P) sums over the groups [-].
-        each: (8, C) of each component [any].
-        d_x: (C, C) N d ln gamma_i / d n_k [-].
-        turned: (C, P) s_ig over S_g [-].
-    """
-
-    temperature: Floats
-    over: Floats
-    y: Floats
-    latent: Floats
-    d_over: Floats
-    d_y: Floats
-    looked: Floats
-    places: Floats
-    each: Floats
-    d_x: Floats
-    turned: Floats
-
-
-BOILED_TYPE = record(
-    Boiled,
-    *("S", "S", "S C", "2 S C", "S B", "S C B", "2 *", "8 *", "8 C", "C C", "C *"),
-)
-
-
-def boiled_for(stages: int, mixture: BoilingArrays) -> Boiled:
-    """Return space for what `boil` writes.
-
-    Args:
-        stages: S [-].
-        mixture: from `boiling_arrays` [SI].
-
-    Returns:
-        Zeros of the shapes of `Boiled` [any]. Valid for any mixture.
-
-    Not a published model: storage.
-    """
-    components, places = mixture.areas.shape
-    b = components + 1
-    return Boiled(
-        temperature=np.zeros(stages),
-        over=np.zeros(stages),
-        y=np.zeros((stages, components)),
-        latent=np.zeros((2, stages, components)),
-        d_over=np.zeros((stages, b)),
-        d_y=np.zeros((stages, components, b)),
-        looked=np.zeros((2, mixture.table.shape[2])),
-        places=np.zeros((8, places)),
-        each=np.zeros((8, components)),
-        d_x=np.zeros((components, components)),
-        turned=np.zeros((components, places)),
-    )
 
 
 @kernel(void(int64, float64, int64, BOILING_TYPE, BOILED_TYPE), fast=True)
@@ -219,7 +159,7 @@ def boil(  # noqa: C901, PLR0912, PLR0915 -- value and derivatives share every t
     c = mixture.vapour_pressure.shape[0]
     planes = mixture.plane.shape[0]
     pairs = mixture.pair_correction
-    looked, place, each, d_x, turned = at.looked, at.places, at.each, at.d_x, at.turned
+    each, d_x = at.each, at.d_x
     out_y, d_y, d_over, latent = at.y, at.d_y, at.d_over, at.latent
     # rows of `each`: x, ln gamma, its slope in T, flow; the rest belongs to `streams`
     fit, dimer, heats = mixture.vapour_pressure, mixture.dimerisation, mixture.latent
@@ -242,7 +182,7 @@ def boil(  # noqa: C901, PLR0912, PLR0915 -- value and derivatives share every t
         if c == 2 and planes > 0:
             look_up(temperature, slopes, mixture.plane, mixture.plane_grid, each, d_x)
         else:
-            by_groups(temperature, slopes, mixture, looked, place, each, d_x, turned)
+            by_groups(temperature, slopes, mixture, at)
         add_pairs(temperature, slopes, each, pairs, d_x)
 
         # two liquids: the activities are those of their tie line, whatever the amounts

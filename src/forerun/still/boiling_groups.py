@@ -13,44 +13,23 @@ from __future__ import annotations
 
 import math
 
-import numpy as np
-import numpy.typing as npt
-
 from forerun.numerics.compiled import kernel
 from forerun.numerics.signatures import float64, int64, void
-from forerun.still.boiling_type import BOILING_TYPE, BoilingArrays
+from forerun.still.boiling_type import BOILED_TYPE, BOILING_TYPE, Boiled, BoilingArrays
 
 __all__ = ["by_groups"]
-
-Floats = npt.NDArray[np.float64]
 
 _HALF_COORDINATION = 5.0  # half the lattice coordination number, Abrams & Prausnitz (1975)
 _TRACE = 1e-300
 
 
 @kernel(
-    void(
-        float64,
-        int64,
-        BOILING_TYPE,
-        float64[:, ::1],
-        float64[:, ::1],
-        float64[:, ::1],
-        float64[:, ::1],
-        float64[:, ::1],
-    ),
+    void(float64, int64, BOILING_TYPE, BOILED_TYPE),
     fast=True,
     inline=True,
 )
 def by_groups(  # noqa: C901, PLR0912, PLR0915 -- value and derivatives share every term
-    temperature: float,
-    slopes: int,
-    mixture: BoilingArrays,
-    looked: Floats,
-    place: Floats,
-    each: Floats,
-    d_x: Floats,
-    turned: Floats,
+    temperature: float, slopes: int, mixture: BoilingArrays, at: Boiled
 ) -> None:
     """Write ln gamma of the models, and its derivatives if they are wanted.
 
@@ -58,10 +37,8 @@ def by_groups(  # noqa: C901, PLR0912, PLR0915 -- value and derivatives share ev
         temperature: [K].
         slopes: 1 with derivatives, 0 without [-].
         mixture: from `boiling_arrays` [SI].
-        looked, place, turned: working space [see `forerun.still.boiling.Boiled`].
-        each: (3 or more, C) mole fractions, then results: ln gamma and its slope in temperature
-            [-, -, 1/K].
-        d_x: (C, C) result: N d ln gamma_i / d n_k [-].
+        at: of its `each` the first row, mole fractions, is read; the next two, ln gamma and its
+            slope in temperature, and `d_x` are written [see `Boiled`].
 
     Validity:
         That of the models; below and above the table they stay as at its end.
@@ -75,6 +52,7 @@ def by_groups(  # noqa: C901, PLR0912, PLR0915 -- value and derivatives share ev
     models = mixture.models.shape[0]
     lines, _, columns = mixture.table.shape
     table, areas, weight, constants = mixture.table, mixture.areas, mixture.weight, mixture.models
+    looked, place, each, d_x, turned = at.looked, at.places, at.each, at.d_x, at.turned
     lowest, width = mixture.grid[0], mixture.grid[1]
     in_pure = c * places
     # rows of `place`: Q_g, S_g, S'_g, ln S_g, Q_g/S_g, weighted

@@ -59,18 +59,12 @@ def boiling_arrays(
     Source: Watson, Ind. Eng. Chem. 35 (1943) 398, doi:10.1021/ie50400a004, for the latent heats.
     """
     same = _Same(mixture)
-    table, areas, weight, models = _groups(same)
     pair = two_liquids and mixture.volumes.shape[1] == 2
     gap = _gap(mixture) if pair else np.zeros((0, 4, 4))
     plane, plane_grid = NO_PLANE if pair else _plane(same)
-    return BoilingArrays(
+    return _groups(same)._replace(
         vapour_pressure=np.ascontiguousarray(mixture.vapour_pressure),
         dimerisation=np.ascontiguousarray(mixture.dimerisation),
-        grid=np.ascontiguousarray(mixture.grid),
-        table=table,
-        areas=areas,
-        weight=weight,
-        models=models,
         pair_correction=np.ascontiguousarray(mixture.pair_correction),
         latent=_latent(_SameHeats(liquids.latent_heat)),
         gap_grid=np.array([_GAP_LOWEST, _GAP_WIDTH, *_saturated(gap)]),
@@ -144,13 +138,13 @@ class _SameHeats:
 
 
 @lru_cache(maxsize=_MIXTURES_KEPT)
-def _groups(same: _Same) -> tuple[Floats, Floats, Floats, Floats]:
-    """Return `table`, `areas`, `weight` and `models` of `BoilingArrays`."""
+def _groups(same: _Same) -> BoilingArrays:
+    """Return what belongs to the groups, and nothing yet of what differs between members."""
     return _groups_of(_Equal(same.mixture))
 
 
 @lru_cache(maxsize=_GROUPS_KEPT)
-def _groups_of(equal: _Equal) -> tuple[Floats, Floats, Floats, Floats]:
+def _groups_of(equal: _Equal) -> BoilingArrays:
     mixture = equal.mixture
     used = np.flatnonzero(mixture.weights != 0.0)
     weights = mixture.weights[used]
@@ -164,11 +158,22 @@ def _groups_of(equal: _Equal) -> tuple[Floats, Floats, Floats, Floats]:
     reach = np.einsum("mih,nkmhg->nkimg", surfaces, interaction)
     pure = np.einsum("m,nkmi->nki", weights, mixture.pure_residual[:, :, used])
     lines, components = interaction.shape[0], surfaces.shape[1]
-    return (
-        np.concatenate([reach.reshape(lines, 4, -1), pure], axis=2),
-        np.ascontiguousarray(surfaces.transpose(1, 0, 2).reshape(components, -1)),
-        np.repeat(weights, groups.size),
-        np.ascontiguousarray(np.concatenate([weights[:, None], *by_model], axis=1)),
+    plane, plane_grid = NO_PLANE
+    return BoilingArrays(
+        vapour_pressure=np.zeros((components, 6)),
+        dimerisation=np.zeros((components, 3)),
+        grid=np.ascontiguousarray(mixture.grid),
+        table=np.concatenate([reach.reshape(lines, 4, -1), pure], axis=2),
+        areas=np.ascontiguousarray(surfaces.transpose(1, 0, 2).reshape(components, -1)),
+        weight=np.repeat(weights, groups.size),
+        models=np.ascontiguousarray(np.concatenate([weights[:, None], *by_model], axis=1)),
+        pair_correction=np.zeros((components, components, 0, 2)),
+        latent=np.zeros((1, 4, components)),
+        gap_grid=np.zeros(4),
+        gap=np.zeros((0, 4, 4)),
+        diluent=0.0,
+        plane=plane,
+        plane_grid=plane_grid,
     )
 
 
@@ -180,26 +185,7 @@ def _plane(same: _Same) -> tuple[Floats, Floats]:
 
 @lru_cache(maxsize=_GROUPS_KEPT)
 def _plane_of(equal: _Equal) -> tuple[Floats, Floats]:
-    mixture = equal.mixture
-    table, areas, weight, models = _groups_of(equal)
-    plane, plane_grid = NO_PLANE
-    groups = BoilingArrays(
-        vapour_pressure=np.ascontiguousarray(mixture.vapour_pressure),
-        dimerisation=np.ascontiguousarray(mixture.dimerisation),
-        grid=np.ascontiguousarray(mixture.grid),
-        table=table,
-        areas=areas,
-        weight=weight,
-        models=models,
-        pair_correction=np.ascontiguousarray(mixture.pair_correction),
-        latent=np.zeros((1, 4, mixture.volumes.shape[1])),
-        gap_grid=np.zeros(4),
-        gap=np.zeros((0, 4, 4)),
-        diluent=0.0,
-        plane=plane,
-        plane_grid=plane_grid,
-    )
-    return activity_plane(groups)
+    return activity_plane(_groups_of(equal))
 
 
 @lru_cache(maxsize=_MIXTURES_KEPT)

@@ -1,4 +1,4 @@
-"""What a mixture is to the kernels of the still."""
+"""What a mixture is to the kernels of the still, and what they write when it boils."""
 
 from __future__ import annotations
 
@@ -10,11 +10,14 @@ import numpy.typing as npt
 from forerun.numerics.signatures import float64, record
 
 __all__ = [
+    "BOILED_TYPE",
     "BOILING_TYPE",
     "ENTHALPY_UNIT",
     "LATENT_LOWEST",
     "REFERENCE_TEMPERATURE",
+    "Boiled",
     "BoilingArrays",
+    "boiled_for",
 ]
 
 Floats = npt.NDArray[np.float64]
@@ -75,3 +78,68 @@ BOILING_TYPE = record(
     "* * 2 4 4",
     "3",
 )
+
+
+class Boiled(NamedTuple):
+    """What `forerun.still.boiling.boil` writes of S stages, and its working space; B = C + 1.
+
+    Args:
+        temperature: (S,) given to it [K].
+        over: (S,) pressure over the liquid [Pa].
+        y: (S, C) vapour mole fractions, a dimer counted as two molecules [-].
+        latent: (2, S, C) latent heats and their slopes [E/mol, E/mol/K].
+        d_over: (S, B) dP/dn_k at constant T [Pa/mol], then dP/dT [Pa/K].
+        d_y: (S, C, B) dy_i/dn_k [1/mol] and dy_i/dT [1/K].
+        looked: (2, K) a line of the table and its slope [as `BoilingArrays.table`].
+        places: (8, P) sums over the groups [-].
+        each: (8, C) of each component [any].
+        d_x: (C, C) N d ln gamma_i / d n_k [-].
+        turned: (C, P) s_ig over S_g [-].
+    """
+
+    temperature: Floats
+    over: Floats
+    y: Floats
+    latent: Floats
+    d_over: Floats
+    d_y: Floats
+    looked: Floats
+    places: Floats
+    each: Floats
+    d_x: Floats
+    turned: Floats
+
+
+BOILED_TYPE = record(
+    Boiled,
+    *("S", "S", "S C", "2 S C", "S B", "S C B", "2 *", "8 *", "8 C", "C C", "C *"),
+)
+
+
+def boiled_for(stages: int, mixture: BoilingArrays) -> Boiled:
+    """Return space for what `boil` writes.
+
+    Args:
+        stages: S [-].
+        mixture: from `boiling_arrays` [SI].
+
+    Returns:
+        Zeros of the shapes of `Boiled` [any]. Valid for any mixture.
+
+    Not a published model: storage.
+    """
+    components, places = mixture.areas.shape
+    b = components + 1
+    return Boiled(
+        temperature=np.zeros(stages),
+        over=np.zeros(stages),
+        y=np.zeros((stages, components)),
+        latent=np.zeros((2, stages, components)),
+        d_over=np.zeros((stages, b)),
+        d_y=np.zeros((stages, components, b)),
+        looked=np.zeros((2, mixture.table.shape[2])),
+        places=np.zeros((8, places)),
+        each=np.zeros((8, components)),
+        d_x=np.zeros((components, components)),
+        turned=np.zeros((components, places)),
+    )

@@ -35,8 +35,7 @@ from forerun.still.balances import (
     slope_of_accounts,
     sum_up,
 )
-from forerun.still.boiling import BOILED_TYPE, Boiled
-from forerun.still.boiling_type import BOILING_TYPE, BoilingArrays
+from forerun.still.boiling_type import BOILED_TYPE, BOILING_TYPE, Boiled, BoilingArrays
 from forerun.still.hand import lead_bath
 from forerun.still.loads import follow_load, press
 from forerun.still.noting import (

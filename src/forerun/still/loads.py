@@ -21,8 +21,7 @@ import numpy.typing as npt
 
 from forerun.numerics.compiled import kernel
 from forerun.numerics.signatures import float64, void
-from forerun.still.boiling import BOILED_TYPE, Boiled
-from forerun.still.boiling_type import ENTHALPY_UNIT
+from forerun.still.boiling_type import BOILED_TYPE, ENTHALPY_UNIT, Boiled
 from forerun.still.rig import RIG_TYPE, RigArrays
 from forerun.still.slopes import SLOPES_TYPE, Slopes
 

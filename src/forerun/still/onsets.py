@@ -13,7 +13,7 @@ import numpy.typing as npt
 
 from forerun.numerics.compiled import kernel
 from forerun.numerics.signatures import float64, int64
-from forerun.still.boiling import BOILED_TYPE, Boiled
+from forerun.still.boiling_type import BOILED_TYPE, Boiled
 from forerun.still.rig import RIG_TYPE, RigArrays
 from forerun.still.slopes import SLOPES_TYPE, Slopes
 from forerun.substances.liquids import LIQUIDS_TYPE, LiquidArrays

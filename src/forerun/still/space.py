@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 import numpy as np
 import numpy.typing as npt
 
-from forerun.still.boiling import Boiled, boiled_for
+from forerun.still.boiling_type import Boiled, boiled_for
 from forerun.still.noting import TRACE_COLUMNS
 from forerun.still.slopes import Slopes, liquid_enthalpy, slopes_for
 from forerun.still.stepping import Stepping, stepping_for

@@ -13,11 +13,13 @@ import numpy.typing as npt
 
 from forerun.numerics.compiled import kernel
 from forerun.numerics.signatures import float64, int64, void
-from forerun.still.boiling import BOILED_TYPE, Boiled, boil
+from forerun.still.boiling import boil
 from forerun.still.boiling_type import (
+    BOILED_TYPE,
     BOILING_TYPE,
     ENTHALPY_UNIT,
     REFERENCE_TEMPERATURE,
+    Boiled,
     BoilingArrays,
 )
 from forerun.still.rig import RIG_TYPE, RigArrays

@@ -9,8 +9,13 @@ import numpy.typing as npt
 
 from forerun.numerics.compiled import kernel
 from forerun.numerics.signatures import float64, int64, void
-from forerun.still.boiling import BOILED_TYPE, Boiled
-from forerun.still.boiling_type import BOILING_TYPE, ENTHALPY_UNIT, BoilingArrays
+from forerun.still.boiling_type import (
+    BOILED_TYPE,
+    BOILING_TYPE,
+    ENTHALPY_UNIT,
+    Boiled,
+    BoilingArrays,
+)
 from forerun.still.loads import thinness
 from forerun.still.noting import PLAN_TYPE, RECORD_TYPE, TRACE_COLUMNS, Plan, Record, event
 from forerun.still.rig import RIG_TYPE, RigArrays

@@ -12,9 +12,9 @@ from forerun.sheets.examples import example
 from forerun.sheets.resolving import load
 from forerun.still import activity_plane as module
 from forerun.still.activity_plane import CLOSE, NO_PLANE, activity_plane, look_up
-from forerun.still.boiling import boil, boiled_for
+from forerun.still.boiling import boil
 from forerun.still.boiling_table import boiling_arrays
-from forerun.still.boiling_type import BoilingArrays
+from forerun.still.boiling_type import BoilingArrays, boiled_for
 from forerun.still.from_sheet import prepare as from_sheet
 from forerun.still.run import prepare, run_still
 from forerun.substances.catalogue import find

@@ -8,9 +8,9 @@ import pytest
 from forerun.equilibrium.arrays import scratch_for
 from forerun.equilibrium.kernels import bubble_pressure
 from forerun.equilibrium.mixture import mixture_of
-from forerun.still.boiling import boil, boiled_for
+from forerun.still.boiling import boil
 from forerun.still.boiling_table import boiling_arrays
-from forerun.still.boiling_type import ENTHALPY_UNIT
+from forerun.still.boiling_type import ENTHALPY_UNIT, boiled_for
 from forerun.substances.catalogue import find
 from forerun.substances.liquids import liquid_arrays
 

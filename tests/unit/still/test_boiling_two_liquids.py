@@ -9,8 +9,9 @@ from forerun.equilibrium.arrays import scratch_for
 from forerun.equilibrium.kernels import bubble_pressure
 from forerun.equilibrium.liquid_liquid import miscibility_gap
 from forerun.equilibrium.mixture import mixture_of
-from forerun.still.boiling import boil, boiled_for
+from forerun.still.boiling import boil
 from forerun.still.boiling_table import boiling_arrays
+from forerun.still.boiling_type import boiled_for
 from forerun.substances.catalogue import find
 from forerun.substances.liquids import liquid_arrays
 
