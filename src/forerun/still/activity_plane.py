@@ -34,6 +34,7 @@ a choice."""
 NO_PLANE: tuple[Floats, Floats] = (np.zeros((0, 0, 2, 4, 4)), np.zeros(3))
 """A table without intervals, of what has none."""
 
+# Choices of this table; what they cost is measured against `CLOSE` each time one is made.
 _PAIR = 2
 _COLUMNS = (16, 24, 32, 48, 64, 96, 128, 192, 256)  # intervals in composition, as many as it takes
 _CROWDED = (0.0, 0.5, 1.0, 2.0)  # what is tried; gentle liquids want even places
